@@ -1,0 +1,1 @@
+"""routefinder: routes from the shelf to a substance."""

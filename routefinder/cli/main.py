@@ -1,0 +1,60 @@
+"""The command line. Commands import what they need when they run, so that help is instant."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from routefinder.cli import library_commands
+
+app = typer.Typer(
+    name="routefinder",
+    help="Find, weigh up and run routes from what is on the shelf to the substance you want.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"routefinder {version('routefinder')}")
+        raise typer.Exit
+
+
+@app.callback()
+def main(
+    _: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """Find, weigh up and run routes from what is on the shelf to the substance you want."""
+
+
+library_commands.register(app)
+
+
+def run() -> None:
+    """Entry point: one sentence and exit code 2 for anything the user can mend."""
+    from routefinder.errors import RoutefinderError
+
+    try:
+        app()
+    except RoutefinderError as error:
+        print(f"routefinder: {error}", file=sys.stderr)
+        raise SystemExit(2) from None
+    except BrokenPipeError:
+        raise SystemExit(0) from None
+    except KeyboardInterrupt:
+        print("routefinder: stopped", file=sys.stderr)
+        raise SystemExit(130) from None
+
+
+if __name__ == "__main__":
+    run()

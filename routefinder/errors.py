@@ -1,0 +1,116 @@
+"""Every error that routefinder raises on purpose.
+
+    RoutefinderError
+    ├── InputError (also ValueError)    what the user gave cannot be used
+    │   ├── QuantityError               a number or unit
+    │   ├── FormulaError                a chemical formula
+    │   ├── EquationError               a reaction equation
+    │   ├── NameNotFound (LookupError)  no such name; carries the closest ones
+    │   ├── AmbiguousName (LookupError) several things bear the name; carries the choices
+    │   └── FileFault                   a file; carries path, line, column, field, what, todo
+    │       └── LibraryFaults           all faults of a library together
+    ├── Refused                         a target that routefinder will not plan for
+    └── OutOfReach                      an answer could not be computed (no solver, no data)
+
+"No route" is an answer (see ``routefinder.search.explain``), not an error.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+class RoutefinderError(Exception):
+    """Base of all errors that carry a sentence meant for the user."""
+
+
+class InputError(RoutefinderError, ValueError):
+    """What the user gave cannot be used; the message says what to do."""
+
+
+class QuantityError(InputError):
+    """A number, unit or fraction could not be read."""
+
+
+class FormulaError(InputError):
+    """A chemical formula could not be read."""
+
+
+class EquationError(InputError):
+    """A reaction equation could not be read or does not balance."""
+
+
+class NameNotFound(InputError, LookupError):
+    """No record bears the name.
+
+    ``closest`` holds the nearest names, best first.
+    """
+
+    def __init__(self, message: str, closest: Sequence[str] = ()) -> None:
+        super().__init__(message)
+        self.closest = tuple(closest)
+
+
+class AmbiguousName(InputError, LookupError):
+    """Several records bear the name; ``choices`` holds what to write instead."""
+
+    def __init__(self, message: str, choices: Sequence[str] = ()) -> None:
+        super().__init__(message)
+        self.choices = tuple(choices)
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong with a file: where it is, what it is, and what to do.
+
+    ``line`` and ``column`` count from 1; 0 means that the place is not known.
+    """
+
+    path: str
+    line: int
+    column: int
+    field: str
+    what: str
+    todo: str
+    rule: str = "input"
+
+    def __str__(self) -> str:
+        place = self.path
+        if self.line:
+            place += f":{self.line}"
+            if self.column:
+                place += f":{self.column}"
+        field = f" {self.field}:" if self.field else ""
+        todo = f" {self.todo}" if self.todo else ""
+        return f"{place}:{field} {self.what}.{todo}"
+
+
+class FileFault(InputError):
+    """A file cannot be used; ``fault`` says where and why."""
+
+    def __init__(self, fault: Fault) -> None:
+        super().__init__(str(fault))
+        self.fault = fault
+
+
+class LibraryFaults(InputError):
+    """A library has faults; ``faults`` holds all of them."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        shown = "\n".join(str(fault) for fault in self.faults[:8])
+        more = len(self.faults) - 8
+        tail = f"\n... and {more} more; `routefinder check` lists all." if more > 0 else ""
+        super().__init__(shown + tail)
+
+
+class Refused(RoutefinderError):
+    """routefinder does not plan for this target."""
+
+
+class OutOfReach(RoutefinderError):
+    """An answer could not be computed with what is installed or known."""

@@ -1,0 +1,192 @@
+"""Lint a library: every fault in one pass, each with its place and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from routefinder.errors import Fault
+from routefinder.library.load import Entry, Loaded, load
+from routefinder.records.step import Step
+from routefinder.records.substance import Substance, cas_check_digit_ok
+
+
+def check(folders: Sequence[Path], lint: Sequence[Path] | None = None) -> list[Fault]:
+    """All faults of the libraries, by file and line; an empty list when all is well.
+
+    ``lint`` narrows the report to these folders (the others are only loaded).
+    """
+    loaded = load(folders)
+    faults = list(loaded.faults)
+    for rule in RULES:
+        faults += rule(loaded)
+    if lint is not None:
+        inside = [str(d.path) for d in loaded.documents if any(_in(d.path, f) for f in lint)]
+        shown = {d.shown for d in loaded.documents if str(d.path) in inside}
+        known = {d.shown for d in loaded.documents}
+        faults = [f for f in faults if f.path in shown or f.path not in known]
+    unique = dict.fromkeys(faults)
+    return sorted(unique, key=lambda f: (f.path, f.line, f.column, f.what))
+
+
+def _in(path: Path, folder: Path) -> bool:
+    return path.resolve().is_relative_to(folder.resolve())
+
+
+def _each(loaded: Loaded, kind: str) -> Iterator[tuple[Entry, Any]]:
+    for (entry_kind, _), entry in loaded.entries.items():
+        if entry_kind == kind:
+            yield entry, entry.record
+
+
+def bad_cas(loaded: Loaded) -> Iterator[Fault]:
+    """CAS numbers whose check digit does not fit."""
+    for entry, s in _each(loaded, "substances"):
+        if s.cas is not None and not cas_check_digit_ok(s.cas):
+            yield entry.fault(
+                ("cas",), f"{s.cas!r} is not a CAS number (its check digit or form is wrong)",
+                "Look the number up again.", "bad-cas",
+            )  # fmt: skip
+
+
+def missing_source(loaded: Loaded) -> Iterator[Fault]:
+    """Entries, and hazards and prices inside them, without a source."""
+    for kind in ("substances", "steps", "materials", "equipment"):
+        for entry, record in _each(loaded, kind):
+            if not record.sources:
+                yield entry.fault(
+                    (), f"{record.id} has no source",
+                    "Add 'sources:' with an honesty mark, for example 'from memory'.",
+                    "missing-source",
+                )  # fmt: skip
+    for entry, s in _each(loaded, "substances"):
+        for key, hazards in (("hazards", s.hazards), *(("solutions", h) for h in s.solutions)):
+            if not hazards.unknown and not hazards.source:
+                yield entry.fault(
+                    (key,), f"the hazards of {s.id} have no source",
+                    "Add 'source:' to them, or 'unknown: true'.", "missing-source",
+                )  # fmt: skip
+    for entry, m in _each(loaded, "materials"):
+        if m.price is not None and not m.price_source:
+            yield entry.fault(
+                ("price",), f"the price of {m.id} has no source", "Add 'price_source:'.",
+                "missing-source",
+            )  # fmt: skip
+
+
+def invented(loaded: Loaded) -> Iterator[Fault]:
+    """Invented data outside examples/."""
+    for (_, name), entry in loaded.entries.items():
+        if "examples" in entry.document.path.resolve().parts:
+            continue
+        if '"invented' in entry.record.model_dump_json():
+            yield entry.fault(
+                (), f"{name} holds invented data", "Invented data belongs in examples/.", "invented"
+            )
+
+
+def orphan_substances(loaded: Loaded) -> Iterator[Fault]:
+    """Substances that no step, material or hydrate uses."""
+    library = loaded.library
+    used: set[str] = set()
+    for step in library.steps.values():
+        used |= {p.substance for p in (*step.reactants, *step.products)}
+        used |= {a.substance for a in step.aids}
+    for material in library.materials.values():
+        used |= set(material.fractions)
+    used |= {library.root(i) for i in used if i in library.substances}
+    for entry, s in _each(loaded, "substances"):
+        root_used = any(form in used for form in library.families.get(library.root(s.id), ()))
+        if s.id not in used and not (s.hydrate_of and root_used):
+            yield entry.fault(
+                ("id",), f"no step and no material uses {s.id}",
+                "Use it or take it out.", "orphan",
+            )  # fmt: skip
+
+
+def same_steps(loaded: Loaded) -> Iterator[Fault]:
+    """Two steps with the same reactants, products and kind."""
+    seen: dict[object, Entry] = {}
+    for entry, step in _each(loaded, "steps"):
+        resolved = loaded.library.steps.get(step.id)
+        if resolved is None:
+            continue
+        key = (
+            frozenset((p.substance, p.state) for p in resolved.reactants),
+            frozenset((p.substance, p.state) for p in resolved.products),
+            step.kind, step.temperature.low_C, step.temperature.high_C,
+        )  # fmt: skip
+        if key in seen:
+            other = seen[key].record.id
+            yield entry.fault(
+                ("id",), f"{step.id} is the same step as {other}", "Keep one of them.", "same-step"
+            )
+        seen.setdefault(key, entry)
+
+
+def heat_named(loaded: Loaded) -> Iterator[Fault]:
+    """Hot steps that name no heat, and heat outside the step's own window."""
+    for entry, step in _each(loaded, "steps"):
+        yield from _heat_named(entry, step)
+
+
+def _heat_named(entry: Entry, step: Step) -> Iterator[Fault]:
+    if step.temperature.low_C <= 60 or "no-heat" in step.exceptions:
+        return
+    reach = [
+        c.limit("to")
+        for c in step.equipment
+        if c.name in {"heat-liquid", "heat-dry", "open-flame", "reflux", "distil", "dry"}
+    ]
+    if not reach and not any(c.name in {"reflux", "distil", "evaporate"} for c in step.equipment):
+        yield entry.fault(
+            ("equipment",),
+            f"the step works at {step.temperature.low_C:g} degC or more, but names no heat",
+            "Add 'heat-liquid' or 'heat-dry' with 'to'.", "no-heat",
+        )  # fmt: skip
+        return
+    figures = [figure for figure in reach if figure is not None]
+    if figures and max(figures) > step.temperature.high_C + 1e-9:
+        yield entry.fault(
+            ("equipment",),
+            f"the heat goes to {max(figures):g} degC, above the window's "
+            f"{step.temperature.high_C:g} degC",
+            "Correct the window or the heat.", "heat-outside-window",
+        )  # fmt: skip
+    if figures and max(figures) < step.temperature.low_C - 1e-9:
+        yield entry.fault(
+            ("equipment",),
+            f"the heat goes to {max(figures):g} degC only, below the window's "
+            f"{step.temperature.low_C:g} degC",
+            "Correct the window or the heat.", "heat-outside-window",
+        )  # fmt: skip
+
+
+def gas_state(loaded: Loaded) -> Iterator[Fault]:
+    """Gases that leave a step written as solid or liquid."""
+    for entry, step in _each(loaded, "steps"):
+        resolved = loaded.library.steps.get(step.id)
+        if resolved is None:
+            continue
+        for part in resolved.products:
+            substance: Substance = loaded.library.substances[part.substance]
+            if substance.formula in {"CO2", "H2", "O2", "SO2", "CO"} and part.state not in {
+                "g",
+                "aq",
+            }:
+                yield entry.fault(
+                    ("equation",), f"{substance.formula} is written as ({part.state})",
+                    "It leaves as a gas: write (g).", "gas-state",
+                )  # fmt: skip
+
+
+RULES = (
+    bad_cas,
+    missing_source,
+    invented,
+    orphan_substances,
+    same_steps,
+    heat_named,
+    gas_state,
+)

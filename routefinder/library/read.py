@@ -1,0 +1,147 @@
+"""Read YAML so that nothing is lost: every scalar as text, repeated keys refused, places kept.
+
+YAML's own guesses are wrong for chemistry (``NO`` would become false, ``1e3`` a number, ``[H, He, No]``
+two elements and a False), and a repeated key would silently win. The records turn text to numbers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from routefinder.errors import Fault, FileFault
+
+MAX_BYTES = 20_000_000
+Place = tuple[int, int]
+Key = tuple[str | int, ...]
+
+
+@dataclass
+class Document:
+    """One file: its data (lists, dicts, texts), and the place of every node."""
+
+    path: Path
+    shown: str
+    data: Any
+    places: dict[Key, Place] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+
+    def place(self, key: Key) -> Place:
+        """Line and column of the node at ``key``, or of the nearest node around it."""
+        while key and key not in self.places:
+            key = key[:-1]
+        return self.places.get(key, (0, 0))
+
+    def fault(self, key: Key, what: str, todo: str, rule: str = "input") -> Fault:
+        """A fault at ``key``."""
+        line, column = self.place(key)
+        name = ".".join(str(part) for part in key if isinstance(part, str))
+        return Fault(self.shown, line, column, name, what, todo, rule)
+
+
+def read_text(path: Path, shown: str | None = None) -> str:
+    """The text of a file, or a FileFault that says why not."""
+    name = shown or str(path)
+
+    def fail(what: str, todo: str) -> FileFault:
+        return FileFault(Fault(name, 0, 0, "", what, todo))
+
+    if path.is_dir():
+        raise fail("this is a folder, not a file", "Name a file in it.")
+    if not path.exists():
+        raise fail("there is no such file", "Check the path.")
+    try:
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            raise fail(
+                f"the file is {size / 1e6:.0f} MB; more than {MAX_BYTES / 1e6:.0f} MB is not read",
+                "Split it or check that it is the right file.",
+            )
+        raw = path.read_bytes()
+    except OSError as error:
+        raise fail(f"the file cannot be read ({error.strerror})", "Check its permissions.") from None
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise FileFault(
+            Fault(name, line, 0, "", "the file is not UTF-8 text", "Save it as UTF-8.")
+        ) from None
+
+
+def read_yaml(path: Path, shown: str | None = None) -> Document:
+    """Read a YAML file. Faults inside it are collected in the document, not raised."""
+    import yaml
+
+    name = shown or str(path)
+    text = read_text(path, name)
+    document = Document(path, name, None)
+    loader_class: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    try:
+        loader = loader_class(text)
+        try:
+            node = loader.get_single_node()
+        finally:
+            loader.dispose()
+        if node is not None:
+            document.data = _build(node, (), document, set())
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
+        what = f"not valid YAML ({error.problem})"
+        document.faults.append(
+            Fault(name, line, column, "", what, "Check indentation, colons and quotes.")
+        )
+    except yaml.YAMLError as error:
+        document.faults.append(
+            Fault(name, 0, 0, "", f"not valid YAML ({str(error).splitlines()[0]})",
+                  "Remove control characters.")
+        )  # fmt: skip
+    except RecursionError:
+        document.faults.append(
+            Fault(name, 0, 0, "", "nested too deeply", "No record needs so many levels.")
+        )
+    return document
+
+
+def _build(node: Any, key: Key, document: Document, seen: set[int]) -> Any:
+    import yaml
+
+    place = (node.start_mark.line + 1, node.start_mark.column + 1)
+    document.places.setdefault(key, place)
+    if isinstance(node, yaml.ScalarNode):
+        if node.tag == "tag:yaml.org,2002:null" and node.style is None:
+            return None
+        return node.value
+    if id(node) in seen:
+        document.faults.append(
+            Fault(document.shown, *place, "", "an alias (*name) is used", "Write the value out.",
+                  "yaml")
+        )  # fmt: skip
+        return None
+    seen.add(id(node))
+    if isinstance(node, yaml.SequenceNode):
+        return [_build(child, (*key, i), document, seen) for i, child in enumerate(node.value)]
+    out: dict[str, Any] = {}
+    first: dict[str, int] = {}
+    for key_node, value_node in node.value:
+        line, column = key_node.start_mark.line + 1, key_node.start_mark.column + 1
+        if not isinstance(key_node, yaml.ScalarNode):
+            document.faults.append(
+                Fault(document.shown, line, column, "", "a key is not text", "Write a field name.",
+                      "yaml")
+            )  # fmt: skip
+            continue
+        name = key_node.value
+        if name in first:
+            document.faults.append(
+                Fault(document.shown, line, column, name,
+                      f"the key {name!r} stands twice (first at line {first[name]})",
+                      "Keep one of them.", "yaml")
+            )  # fmt: skip
+            continue
+        first[name] = line
+        document.places[(*key, name)] = (line, column)
+        out[name] = _build(value_node, (*key, name), document, seen)
+    return out

@@ -1,0 +1,88 @@
+"""Steps and materials with every name resolved to a substance and every amount a number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from routefinder.records.material import Material
+from routefinder.records.step import Step
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One reactant or product: moles per turn of the equation (grams for mixtures)."""
+
+    substance: str
+    moles: float
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Aid:
+    """An auxiliary: grams per mole of the limiting reactant."""
+
+    substance: str
+    role: str
+    mass_g: float
+    recovered: float
+    at_least: float
+
+
+@dataclass(frozen=True)
+class ResolvedStep:
+    """A step as the engine uses it; ``record`` is the step as written."""
+
+    record: Step
+    reactants: tuple[Part, ...]
+    products: tuple[Part, ...]
+    main: Part
+    limiting: Part
+    excess: dict[str, float]
+    strength: dict[str, float]
+    recovered: dict[str, float]
+    aids: tuple[Aid, ...]
+
+    @property
+    def id(self) -> str:
+        return self.record.id
+
+    @property
+    def title(self) -> str:
+        return self.record.title
+
+    @property
+    def is_recipe(self) -> bool:
+        """Whether amounts are by mass, without a theoretical yield."""
+        return self.record.recipe is not None
+
+    def kept(self) -> tuple[Part, ...]:
+        """The products that can feed another step: the main one and those recovered."""
+        return tuple(
+            p
+            for p in self.products
+            if p.substance == self.main.substance or self.recovered.get(p.substance, 0.0) > 0
+        )
+
+
+@dataclass(frozen=True)
+class ResolvedMaterial:
+    """A material with its contents as mass fractions (g of substance per g of material)."""
+
+    record: Material
+    fractions: dict[str, float]
+    low: dict[str, float]
+    high: dict[str, float]
+
+    @property
+    def id(self) -> str:
+        return self.record.id
+
+    @property
+    def dissolved(self) -> bool:
+        """Whether the contents are in solution (they then serve dissolved reactants only)."""
+        return self.record.form == "solution"
+
+    @property
+    def main(self) -> str:
+        """The substance that counts: the first that is named."""
+        return self.record.contains[0].substance

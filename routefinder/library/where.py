@@ -1,0 +1,40 @@
+"""Where the shipped library, the examples and the cache are."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from routefinder.errors import OutOfReach
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+
+
+def _data(name: str) -> Path:
+    """A data folder: inside an installed wheel, or beside the package in a checkout."""
+    for base in (_PACKAGE / "_data", _PACKAGE.parent):
+        if (base / name).is_dir():
+            return base / name
+    raise OutOfReach(
+        f"the folder {name!r} that routefinder ships is missing; install routefinder again"
+    )
+
+
+def shipped_library() -> Path:
+    """The folder of the shipped library."""
+    return _data("reactions")
+
+
+def examples() -> Path:
+    """The folder of the examples (the only place for invented data)."""
+    return _data("examples")
+
+
+def cache_folder() -> Path:
+    """Where compiled libraries are kept; ``ROUTEFINDER_CACHE`` overrides the user's cache folder."""
+    own = os.environ.get("ROUTEFINDER_CACHE")
+    if own:
+        return Path(own)
+    from platformdirs import user_cache_path
+
+    return user_cache_path("routefinder", appauthor=False)

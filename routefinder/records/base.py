@@ -1,0 +1,144 @@
+"""What all records share: frozen models, sources with an honesty mark, quantities as text.
+
+In a library file every quantity is text with a unit; in the record it is a float in the
+canonical unit, and the attribute's name ends in that unit (``density_g_mL``). The name without
+the unit is the field's name in the file (``density``).
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    PlainSerializer,
+    WithJsonSchema,
+    model_serializer,
+    model_validator,
+)
+
+from routefinder import units
+
+MARKS = ("published", "common practice", "from memory", "computed", "invented")
+ID = re.compile(r"^[a-z0-9]+(?:-[a-z0-9]+)*$")
+
+
+class Record(BaseModel):
+    """Base of all records: frozen, unknown fields refused."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", populate_by_name=True, serialize_by_alias=True
+    )
+
+    def as_file(self) -> dict[str, Any]:
+        """The record as a library file writes it: text with units, defaults left out."""
+        return self.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+
+
+class Source(Record):
+    """Where a number comes from, and how far it can be trusted.
+
+    In a file: ``"published: Author, Title, year, page"``, ``"common practice"``,
+    ``"from memory: Author, Title"``, ``"computed: from molar masses"`` or
+    ``"invented: for the demo"`` (examples only).
+    """
+
+    mark: str
+    cite: str = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_text(cls, value: Any) -> Any:
+        if isinstance(value, str):
+            mark, _, cite = value.partition(":")
+            return {"mark": mark.strip().lower(), "cite": cite.strip()}
+        return value
+
+    @model_validator(mode="after")
+    def _known_mark(self) -> Source:
+        if self.mark not in MARKS:
+            raise ValueError(
+                f"{self.mark!r} is not an honesty mark; begin the source with one of "
+                + ", ".join(repr(mark) for mark in MARKS)
+            )
+        if self.mark in {"published", "computed"} and not self.cite:
+            raise ValueError(f"a source marked {self.mark!r} must say which, after a colon")
+        return self
+
+    @model_serializer
+    def _as_text(self) -> str:
+        return f"{self.mark}: {self.cite}" if self.cite else self.mark
+
+    def __str__(self) -> str:
+        return f"{self.mark}: {self.cite}" if self.cite else self.mark
+
+
+def _listed(value: Any) -> Any:
+    """One text may stand for a list of one."""
+    return [value] if isinstance(value, str | dict) else value
+
+
+Sources = Annotated[tuple[Source, ...], BeforeValidator(_listed)]
+Texts = Annotated[tuple[str, ...], BeforeValidator(_listed)]
+
+
+def _reader(kind: str) -> BeforeValidator:
+    return BeforeValidator(lambda v: units.read(v, kind) if isinstance(v, str) else v)
+
+
+def _writer(kind: str) -> PlainSerializer:
+    return PlainSerializer(lambda v: units.write(v, kind), return_type=str, when_used="json")
+
+
+def _schema(kind: str) -> WithJsonSchema:
+    return WithJsonSchema(
+        {
+            "type": "string",
+            "pattern": r"^\s*[-+]?[0-9.,]",
+            "description": f"a quantity with a unit of {kind.replace('_', ' ')}, "
+            f"for example '{units._EXAMPLES[kind]}'",
+        }
+    )
+
+
+Mass = Annotated[float, _reader("mass"), _writer("mass"), _schema("mass")]
+Volume = Annotated[float, _reader("volume"), _writer("volume"), _schema("volume")]
+Temperature = Annotated[
+    float, _reader("temperature"), _writer("temperature"), _schema("temperature")
+]
+Time = Annotated[float, _reader("time"), _writer("time"), _schema("time")]
+Current = Annotated[float, _reader("current"), _writer("current"), _schema("current")]
+Density = Annotated[float, _reader("density"), _writer("density"), _schema("density")]
+Length = Annotated[float, _reader("length"), _writer("length"), _schema("length")]
+Flow = Annotated[float, _reader("flow"), _writer("flow"), _schema("flow")]
+Power = Annotated[float, _reader("power"), _writer("power"), _schema("power")]
+
+
+def _percent(value: float) -> str:
+    text = f"{value * 100!r} %"
+    return text if units.read_fraction(text) == value else repr(value)
+
+
+Fraction = Annotated[
+    float,
+    BeforeValidator(lambda v: units.read_fraction(v) if isinstance(v, str) else v),
+    PlainSerializer(_percent, return_type=str, when_used="json"),
+    WithJsonSchema(
+        {"type": "string", "description": "a fraction, for example '95 %' or '0.95'"}
+    ),
+]
+
+
+def _check_id(value: str) -> str:
+    if not ID.match(value):
+        raise ValueError(
+            f"{value!r} is not an id; use small letters, digits and single hyphens, "
+            "for example 'calcium-carbonate'"
+        )
+    return value
+
+
+Id = Annotated[str, BeforeValidator(lambda v: _check_id(str(v)))]

@@ -1,0 +1,133 @@
+"""A material: what is bought or kept, as substances at mass fractions."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
+
+from routefinder import units
+from routefinder.records.base import Density, Fraction, Id, Record, Sources, Texts, Time
+
+BASES = ("w/w", "w/v", "v/v")
+
+
+def _strength(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    text, basis = value.strip(), "w/w"
+    for candidate in BASES:
+        if text.endswith(candidate):
+            text, basis = text[: -len(candidate)].strip(), candidate
+    return units.read_fraction(text), basis
+
+
+def _strength_text(value: tuple[float, str]) -> str:
+    number = f"{value[0] * 100!r} %"
+    if units.read_fraction(number) != value[0]:
+        number = repr(value[0])
+    return number if value[1] == "w/w" else f"{number} {value[1]}"
+
+
+Strength = Annotated[
+    tuple[float, str],
+    BeforeValidator(_strength),
+    PlainSerializer(_strength_text, return_type=str, when_used="json"),
+    WithJsonSchema(
+        {"type": "string", "description": "'98 %', '5 % w/v' or '95 % v/v' (w/w if not said)"}
+    ),
+]
+
+
+class Content(Record):
+    """One substance in a material.
+
+    ``as_formula`` says that the strength is an assay in another formula that shares
+    ``of_element`` ("17 % as Al2O3").
+    """
+
+    substance: str
+    strength: Strength
+    low: Strength | None = None
+    high: Strength | None = None
+    as_formula: str | None = None
+    of_element: str | None = None
+
+    @model_validator(mode="after")
+    def _sensible(self) -> Content:
+        for name in ("strength", "low", "high"):
+            value = getattr(self, name)
+            if value is not None and not 0 < value[0] <= (1.0 if value[1] != "w/v" else 2.0):
+                raise ValueError(f"{name} must lie above 0 and up to 100 %")
+        if (self.as_formula is None) != (self.of_element is None):
+            raise ValueError("as_formula and of_element go together")
+        return self
+
+
+def _price(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    amount, _, per = value.partition("/")
+    parts = amount.split()
+    if len(parts) != 2 or not per:
+        raise ValueError(f"{value!r} is not a price; write for example '8 USD/kg' or '2 EUR/L'")
+    number, currency = float(parts[0]), parts[1]
+    if number < 0:
+        raise ValueError("a price cannot be negative")
+    size, kind = units.read_any(f"1 {per.strip()}", ("mass", "volume"))
+    return number / size, currency, kind
+
+
+def _price_text(value: tuple[float, str, str]) -> str:
+    unit = "g" if value[2] == "mass" else "mL"
+    return f"{value[0]!r} {value[1]}/{unit}"
+
+
+Price = Annotated[
+    tuple[float, str, str],
+    BeforeValidator(_price),
+    PlainSerializer(_price_text, return_type=str, when_used="json"),
+    WithJsonSchema({"type": "string", "description": "'8 USD/kg' or '2 EUR/L'"}),
+]
+
+
+class Material(Record):
+    """What is bought or kept.
+
+    ``form`` is solid, metal, liquid, solution or gas. ``everywhere: true`` marks what every bench
+    has (tap water, air). A solution needs a ``density``.
+    """
+
+    id: Id
+    name: str
+    names: Texts = ()
+    form: str
+    contains: tuple[Content, ...]
+    density_g_mL: Density | None = Field(None, alias="density")  # noqa: N815
+    price: Price | None = None
+    price_source: Sources = ()
+    packs: Texts = ()
+    where: Texts = ()
+    everywhere: bool = False
+    keeps_min: Time | None = Field(None, alias="keeps")
+    pitfalls: Texts = ()
+    notes: Texts = ()
+    sources: Sources = ()
+    replaces: bool = False
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Material:
+        if self.form not in {"solid", "metal", "liquid", "solution", "gas"}:
+            raise ValueError(
+                f"form {self.form!r} is not one of solid, metal, liquid, solution, gas"
+            )
+        if not self.contains:
+            raise ValueError("contains is empty; name at least one substance")
+        wants_density = any(c.strength[1] != "w/w" for c in self.contains)
+        priced_by_volume = self.price is not None and self.price[2] == "volume"
+        if (wants_density or priced_by_volume) and self.density_g_mL is None:
+            raise ValueError("density is missing; it is needed to turn volumes into masses")
+        return self
+
+
+__all__ = ["BASES", "Content", "Fraction", "Material"]

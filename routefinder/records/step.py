@@ -1,0 +1,237 @@
+"""A step: one reaction or one physical operation, as the library knows it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
+
+from routefinder import units
+from routefinder.chem import equation as equations
+from routefinder.errors import EquationError
+from routefinder.records.base import Fraction, Id, Record, Sources, Temperature, Texts, Time
+from routefinder.records.capability import Capability
+from routefinder.records.substance import Storage
+
+KINDS = (
+    "precipitation", "dissolution", "neutralisation", "displacement", "oxidation", "reduction",
+    "burning", "roasting", "dehydration", "hydration", "decomposition", "combination",
+    "electrolysis", "crystallisation", "recrystallisation", "drying", "leaching", "washing",
+    "concentration", "causticising", "esterification", "saponification", "hydrolysis",
+    "condensation", "extraction", "melting", "laking", "ion exchange", "distillation", "grinding",
+)  # fmt: skip
+ROLES = ("solvent", "wash", "catalyst", "flux", "seed", "medium", "drying agent", "fuel")
+
+
+class YieldPart(Record):
+    """One factor of a step's yield, with its range.
+
+    ``reading`` says what low, typical and high mean: "percentiles" (10th, 50th, 90th) or
+    "triangular" (least, most likely, greatest).
+    """
+
+    what: str = ""
+    low: Fraction
+    typical: Fraction
+    high: Fraction
+    reading: str = "percentiles"
+    source: Sources = ()
+
+    @model_validator(mode="after")
+    def _ordered(self) -> YieldPart:
+        for name in ("low", "typical", "high"):
+            value = getattr(self, name)
+            if not 0 < value <= 1:
+                raise ValueError(f"{name} is {value:g}; a yield lies above 0 and up to 1 (100 %)")
+        if not self.low <= self.typical <= self.high:
+            raise ValueError(
+                f"low {self.low:g}, typical {self.typical:g}, high {self.high:g} are out of order"
+            )
+        if self.reading not in {"percentiles", "triangular"}:
+            raise ValueError(f"reading {self.reading!r} is neither 'percentiles' nor 'triangular'")
+        return self
+
+
+class Yield(Record):
+    """The isolated fraction of the theoretical amount of the main product.
+
+    It counts on the limiting reactant. ``basis`` says what was weighed and how dry. A step whose
+    loss has several causes may give them as ``parts``; the yield is their product.
+    """
+
+    basis: str
+    parts: tuple[YieldPart, ...]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _single(cls, value: Any) -> Any:
+        if isinstance(value, dict) and "parts" not in value and "low" in value:
+            rest = {k: v for k, v in value.items() if k != "basis"}
+            return {"basis": value.get("basis", ""), "parts": [rest]}
+        return value
+
+    @model_validator(mode="after")
+    def _filled(self) -> Yield:
+        if not self.parts:
+            raise ValueError("parts is empty; give low, typical and high")
+        if not self.basis:
+            raise ValueError("basis is missing; say what was weighed and how dry")
+        return self
+
+    def _product(self, name: str) -> float:
+        total = 1.0
+        for part in self.parts:
+            total *= getattr(part, name)
+        return total
+
+    @property
+    def low(self) -> float:
+        return self._product("low")
+
+    @property
+    def typical(self) -> float:
+        return self._product("typical")
+
+    @property
+    def high(self) -> float:
+        return self._product("high")
+
+
+class Window(Record):
+    """The temperature window a step works in; too hot is as wrong as too cold."""
+
+    low_C: Temperature = Field(alias="low")  # noqa: N815
+    high_C: Temperature = Field(alias="high")  # noqa: N815
+    source: Sources = ()
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Window:
+        if self.low_C > self.high_C:
+            raise ValueError(f"low {self.low_C:g} degC is above high {self.high_C:g} degC")
+        return self
+
+
+class Duration(Record):
+    """Working and waiting time of one batch; ``unattended`` says whether one may leave it."""
+
+    hands_on_min: Time = Field(alias="hands_on")
+    waiting_min: Time = Field(0.0, alias="waiting")
+    unattended: bool = False
+    source: Sources = ()
+
+    @model_validator(mode="after")
+    def _positive(self) -> Duration:
+        if self.hands_on_min < 0 or self.waiting_min < 0:
+            raise ValueError("a time cannot be negative")
+        return self
+
+
+def _per_mole(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    try:
+        return units.read(value, "mass_per_amount"), "mass"
+    except ValueError:
+        pass
+    try:
+        return units.read(value, "volume_per_amount"), "volume"
+    except ValueError:
+        pass
+    number, unit = units.split(value)
+    if unit in {"g/g", "kg/kg"}:
+        return number, "ratio"
+    raise ValueError(
+        f"{value!r} is not an amount per mole; write '500 g/mol' or '2 L/mol' (per mole of the "
+        "limiting reactant), or '3 g/g' where the limiting reactant has no formula"
+    )
+
+
+def _per_mole_text(value: tuple[float, str]) -> str:
+    unit = {"mass": "g/mol", "volume": "mL/mol", "ratio": "g/g"}[value[1]]
+    return f"{value[0]!r} {unit}"
+
+
+PerMole = Annotated[
+    tuple[float, str],
+    BeforeValidator(_per_mole),
+    PlainSerializer(_per_mole_text, return_type=str, when_used="json"),
+    WithJsonSchema({"type": "string", "description": "'500 g/mol', '2 L/mol' or '3 g/g'"}),
+]
+
+
+class Auxiliary(Record):
+    """Something that goes in besides the reactants, per mole of the limiting reactant.
+
+    ``recovered`` is the fraction that can be used again.
+    """
+
+    substance: str
+    role: str
+    amount: PerMole
+    recovered: Fraction = 0.0
+    at_least: Fraction | None = None
+    source: Sources = ()
+
+    @model_validator(mode="after")
+    def _known(self) -> Auxiliary:
+        if self.role not in ROLES:
+            raise ValueError(f"role {self.role!r} is not one of {', '.join(ROLES)}")
+        if not 0 <= self.recovered <= 1:
+            raise ValueError("recovered must lie between 0 and 1 (100 %)")
+        if self.amount[0] <= 0:
+            raise ValueError("the amount must be above 0")
+        return self
+
+
+class Step(Record):
+    """One reaction or physical operation: several reactants AND-ed to several products.
+
+    The equation holds formulas or substance ids with states. A step whose products have no fixed
+    formula gives ``recipe`` instead: the same text with grams for coefficients.
+    """
+
+    id: Id
+    title: str
+    kind: str
+    equation: str | None = None
+    recipe: str | None = None
+    product: str
+    limiting: str
+    yield_: Yield = Field(alias="yield")
+    temperature: Window
+    time: Duration
+    excess: dict[str, Fraction] = {}
+    strength: dict[str, Fraction] = {}
+    recovered: dict[str, Fraction] = {}
+    auxiliaries: tuple[Auxiliary, ...] = ()
+    equipment: tuple[Capability, ...] = ()
+    done_when: Texts = ()
+    watch: Texts = ()
+    cautions: Texts = ()
+    storage: Storage | None = None
+    notes: Texts = ()
+    sources: Sources = ()
+    exceptions: dict[str, str] = {}
+    replaces: bool = False
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Step:
+        if self.kind not in KINDS:
+            raise ValueError(f"kind {self.kind!r} is not one of {', '.join(KINDS)}")
+        if (self.equation is None) == (self.recipe is None):
+            raise ValueError("give either equation (in moles) or recipe (in grams)")
+        for name, fraction in self.excess.items():
+            if fraction < 0:
+                raise ValueError(f"excess of {name} is negative")
+        for name, fraction in self.recovered.items():
+            if not 0 <= fraction <= 1:
+                raise ValueError(f"recovered {name} must lie between 0 and 1 (100 %)")
+        return self
+
+    @property
+    def parsed(self) -> equations.Equation:
+        """The parsed equation or recipe."""
+        text = self.equation or self.recipe
+        if text is None:
+            raise EquationError(f"step {self.id} has no equation")
+        return equations.parse(text)

@@ -1,0 +1,139 @@
+"""A substance: a pure chemical in one definite form."""
+
+from __future__ import annotations
+
+import re
+
+from pydantic import Field, field_validator
+
+from routefinder.chem import formula as formulas
+from routefinder.errors import FormulaError
+from routefinder.records.base import (
+    Density,
+    Fraction,
+    Id,
+    Record,
+    Sources,
+    Temperature,
+    Texts,
+)
+
+_STATEMENT = re.compile(r"^(?:EUH\d{3}[A-Z]?|H\d{3}(?:[A-Za-z]{1,2})?)$")
+_CAS = re.compile(r"^[1-9]\d{1,6}-\d{2}-\d$")
+
+
+def cas_check_digit_ok(cas: str) -> bool:
+    """The CAS check digit: digits right to left weighted 1, 2, 3..., sum modulo 10 (cas.org)."""
+    if not _CAS.match(cas):
+        return False
+    digits = cas.replace("-", "")
+    weighted = sum(i * int(d) for i, d in enumerate(reversed(digits[:-1]), start=1))
+    return weighted % 10 == int(digits[-1])
+
+
+class Hazards(Record):
+    """GHS statements of one form of a substance.
+
+    ``statements`` is what the source gives; ``caution`` holds stricter statements of other
+    sources: scores use both, labels print only the first. ``unknown: true`` says that nobody
+    looked or no source was found; it counts as the cautious value, never as harmless.
+    """
+
+    statements: Texts = ()
+    caution: Texts = ()
+    unknown: bool = False
+    source: Sources = ()
+    note: str = ""
+
+    @field_validator("statements", "caution")
+    @classmethod
+    def _codes(cls, values: tuple[str, ...]) -> tuple[str, ...]:
+        for value in values:
+            if not _STATEMENT.match(value):
+                raise ValueError(
+                    f"{value!r} is not a GHS statement code; write for example 'H318'"
+                )
+        return values
+
+    @property
+    def scored(self) -> tuple[str, ...]:
+        """All codes that count for a hazard score."""
+        return tuple(dict.fromkeys((*self.statements, *self.caution)))
+
+
+class DilutedHazards(Hazards):
+    """GHS statements of a solution of the substance in water, between two strengths."""
+
+    at_least: Fraction = 0.0
+    below: Fraction = 1.0
+    note: str = ""
+
+
+class Solubility(Record):
+    """Grams of the anhydrous substance per 100 g of water, at temperatures."""
+
+    at: tuple[tuple[Temperature, float], ...]
+    source: Sources
+
+
+class Storage(Record):
+    """How to keep a substance, and what happens meanwhile."""
+
+    how: str
+    keeps: str = ""
+    spoils_by: Texts = ()
+    source: Sources = ()
+
+
+class Substance(Record):
+    """A pure chemical in one definite form.
+
+    ``hydrate_of`` names the anhydrous form; hydrates and anhydrous form together are one
+    dissolved substance. A substance without ``formula`` (a lake, a soap, an oil) is counted by
+    mass, and ``mixture: true`` says so.
+    """
+
+    id: Id
+    name: str
+    names: Texts = ()
+    formula: str | None = None
+    cas: str | None = None
+    hydrate_of: Id | None = None
+    mixture: bool = False
+    hazards: Hazards = Hazards(unknown=True)
+    solutions: tuple[DilutedHazards, ...] = ()
+    density_g_mL: Density | None = Field(None, alias="density")  # noqa: N815
+    melting_C: Temperature | None = Field(None, alias="melting")  # noqa: N815
+    boiling_C: Temperature | None = Field(None, alias="boiling")  # noqa: N815
+    solubility: tuple[Solubility, ...] = ()
+    storage: Storage | None = None
+    notes: Texts = ()
+    sources: Sources = ()
+    replaces: bool = False
+
+    @field_validator("formula")
+    @classmethod
+    def _formula(cls, value: str | None) -> str | None:
+        if value is None:
+            return None
+        try:
+            return formulas.parse(value).text
+        except FormulaError as error:
+            raise ValueError(str(error)) from None
+
+    @property
+    def parsed(self) -> formulas.Formula | None:
+        """The parsed formula, or None for a substance counted by mass."""
+        return formulas.parse(self.formula) if self.formula else None
+
+    @property
+    def molar_mass_g(self) -> float:
+        """Molar mass in g/mol; 1 for a substance counted by mass (its "mole" is a gram)."""
+        parsed = self.parsed
+        return parsed.molar_mass if parsed else 1.0
+
+    @property
+    def label(self) -> str:
+        """The formula with subscripts, or the name."""
+        parsed = self.parsed
+        return parsed.pretty() if parsed else self.name

@@ -1,0 +1,202 @@
+"""The only door to pint: text <-> number in a canonical unit.
+
+Canonical units: mass g, volume mL, amount mol, temperature degC, time min, current A,
+density g/mL, length mm, fraction 1, and the ratios made of them. Temperatures are kept in
+degC because that is what every dial at the bench shows; ``chem.thermo`` turns to K itself.
+
+Common units are read from a table of exact factors, because importing pint and building its
+registry takes a quarter of a second; every other unit goes to pint. A test holds the table
+against pint.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import lru_cache
+from typing import Any
+
+from routefinder.errors import QuantityError
+
+CANONICAL = {
+    "mass": "g",
+    "volume": "mL",
+    "amount": "mol",
+    "temperature": "degC",
+    "time": "min",
+    "current": "A",
+    "density": "g/mL",
+    "length": "mm",
+    "mass_per_amount": "g/mol",
+    "volume_per_amount": "mL/mol",
+    "concentration": "mol/L",
+    "flow": "L/min",
+    "power": "W",
+}
+
+# kind -> unit text -> factor to the canonical unit; all factors are exact by definition.
+FACTORS: dict[str, dict[str, float]] = {
+    "mass": {"g": 1.0, "kg": 1000.0, "mg": 0.001, "lb": 453.59237, "oz": 28.349523125, "t": 1e6},
+    "volume": {"mL": 1.0, "ml": 1.0, "L": 1000.0, "l": 1000.0, "cL": 10.0, "dL": 100.0,
+               "cm3": 1.0, "m3": 1e6},
+    "amount": {"mol": 1.0, "mmol": 0.001, "kmol": 1000.0},
+    "time": {"min": 1.0, "h": 60.0, "hour": 60.0, "hours": 60.0, "minute": 1.0, "minutes": 1.0,
+             "s": 1 / 60, "d": 1440.0, "day": 1440.0, "days": 1440.0, "week": 10080.0,
+             "weeks": 10080.0},
+    "current": {"A": 1.0, "mA": 0.001},
+    "density": {"g/mL": 1.0, "g/ml": 1.0, "g/cm3": 1.0, "kg/L": 1.0, "g/L": 0.001},
+    "length": {"mm": 1.0, "um": 0.001, "cm": 10.0},
+    "mass_per_amount": {"g/mol": 1.0, "kg/mol": 1000.0},
+    "volume_per_amount": {"mL/mol": 1.0, "ml/mol": 1.0, "L/mol": 1000.0, "l/mol": 1000.0},
+    "concentration": {"mol/L": 1.0, "M": 1.0, "mmol/L": 0.001},
+    "flow": {"L/min": 1.0, "mL/min": 0.001},
+    "power": {"W": 1.0, "kW": 1000.0},
+}  # fmt: skip
+
+_CELSIUS = {"degC", "°C", "C", "celsius"}
+_NUMBER = r"[-+]?(?:\d[\d_ ]*(?:[.,]\d+)?|[.,]\d+)(?:[eE][-+]?\d+)?"
+_QUANTITY = re.compile(rf"^\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s].*?)?\s*$")
+_EXAMPLES = {
+    "mass": "250 g",
+    "volume": "2 L",
+    "amount": "1.5 mol",
+    "temperature": "900 degC",
+    "time": "2 h",
+    "current": "3 A",
+    "density": "1.28 g/mL",
+    "length": "0.1 mm",
+    "mass_per_amount": "18 g/mol",
+    "volume_per_amount": "2 L/mol",
+    "concentration": "0.5 mol/L",
+    "flow": "2 L/min",
+    "power": "1 kW",
+}
+
+
+@lru_cache(maxsize=1)
+def registry() -> Any:
+    """The one pint registry of the program (units may be attached to its quantities)."""
+    import pint
+
+    ureg: Any = pint.UnitRegistry()
+    return ureg
+
+
+@lru_cache(maxsize=512)
+def _pint_factor(unit: str, kind: str) -> float:
+    """Factor from ``unit`` to the canonical unit of ``kind``, by pint."""
+    import pint
+
+    ureg = registry()
+    try:
+        return float(ureg.Quantity(1.0, unit).to(CANONICAL[kind]).magnitude)
+    except pint.DimensionalityError:
+        raise QuantityError(
+            f"{unit!r} is not a unit of {kind.replace('_', ' ')}; write for example "
+            f"{_EXAMPLES[kind]!r}"
+        ) from None
+    except Exception:
+        raise QuantityError(
+            f"unknown unit {unit!r}; write for example {_EXAMPLES[kind]!r}"
+        ) from None
+
+
+def split(text: str) -> tuple[float, str]:
+    """Split ``"1 500 mL"`` into number and unit text. A comma may be the decimal sign."""
+    match = _QUANTITY.match(text)
+    if not match:
+        raise QuantityError(f"{text!r} is not a number with a unit")
+    raw = re.sub(r"[ _]", "", match["number"]).replace(",", ".")
+    number = float(raw)
+    if not math.isfinite(number):
+        raise QuantityError(f"{text!r} is not a finite number")
+    return number, (match["unit"] or "").strip()
+
+
+def read(text: str, kind: str) -> float:
+    """Read ``text`` such as ``"250 g"`` as a number in the canonical unit of ``kind``.
+
+    Raises QuantityError when the unit is missing, unknown or of another kind.
+    """
+    number, unit = split(str(text))
+    example = _EXAMPLES[kind]
+    if not unit:
+        raise QuantityError(f"{text!r} has no unit; write for example {example!r}")
+    if kind == "temperature":
+        if unit in _CELSIUS:
+            value = number
+        elif unit in {"K", "kelvin"}:
+            value = number - 273.15
+        elif unit in {"degF", "°F", "F"}:
+            value = (number - 32) * 5 / 9
+        else:
+            raise QuantityError(f"{unit!r} is not a temperature unit; write for example {example!r}")
+        if value < -273.15:
+            raise QuantityError(f"{text!r} is below absolute zero")
+        return value
+    factor = FACTORS[kind].get(unit)
+    if factor is None:
+        factor = _pint_factor(unit, kind)
+    return number * factor
+
+
+def read_any(text: str, kinds: tuple[str, ...]) -> tuple[float, str]:
+    """Read ``text`` as the first of ``kinds`` whose units it uses: (number, kind)."""
+    number, unit = split(str(text))
+    for kind in kinds:
+        if unit in FACTORS.get(kind, {}):
+            return number * FACTORS[kind][unit], kind
+    for kind in kinds:
+        try:
+            return read(text, kind), kind
+        except QuantityError:
+            continue
+    wanted = " or ".join(repr(_EXAMPLES[kind]) for kind in kinds)
+    if not unit:
+        raise QuantityError(f"{text!r} has no unit; write for example {wanted}")
+    raise QuantityError(f"{text!r} has a unit that does not fit here; write for example {wanted}")
+
+
+def read_fraction(text: str | float) -> float:
+    """Read ``"95 %"``, ``"0.95"`` or ``0.95`` as a fraction (0.95)."""
+    if isinstance(text, int | float) and not isinstance(text, bool):
+        number, unit = float(text), ""
+    else:
+        number, unit = split(str(text))
+    if not math.isfinite(number):
+        raise QuantityError(f"{text!r} is not a finite number")
+    if unit in {"%", "percent", "per cent"}:
+        return number / 100
+    if unit:
+        raise QuantityError(f"{text!r} is not a fraction; write for example '95 %' or '0.95'")
+    return number
+
+
+def quantity(value: float, kind: str) -> Any:
+    """A pint quantity of ``value`` in the canonical unit of ``kind``."""
+    return registry().Quantity(value, CANONICAL[kind])
+
+
+def write(value: float, kind: str) -> str:
+    """Text that ``read`` gives back unchanged: ``"250 g"``."""
+    return f"{value!r} {CANONICAL[kind]}".replace(".0 ", " ")
+
+
+def canonical(value: Any, kind: str) -> float:
+    """Accept text or a pint quantity at the boundary; return the canonical number."""
+    if isinstance(value, str):
+        return read(value, kind)
+    magnitude = getattr(value, "to", None)
+    if magnitude is None:
+        raise QuantityError(
+            f"{value!r} has no unit; write for example {_EXAMPLES[kind]!r} or give a pint quantity"
+        )
+    try:
+        number = float(value.to(CANONICAL[kind]).magnitude)
+    except Exception:
+        raise QuantityError(
+            f"{value} is not a {kind.replace('_', ' ')}; write for example {_EXAMPLES[kind]!r}"
+        ) from None
+    if not math.isfinite(number):
+        raise QuantityError(f"{value} is not a finite number")
+    return number
