@@ -51,6 +51,17 @@ class ResolvedStep:
         return self.record.title
 
     @property
+    def heat_C(self) -> float:  # noqa: N802
+        """The temperature the bench must reach: the window's lower end, or the heat it names."""
+        heats = [
+            limit
+            for need in self.record.equipment
+            if need.name in {"heat-liquid", "heat-dry", "open-flame"}
+            and (limit := need.limit("to")) is not None
+        ]
+        return max([self.record.temperature.low_C, *heats])
+
+    @property
     def is_recipe(self) -> bool:
         """Whether amounts are by mass, without a theoretical yield."""
         return self.record.recipe is not None

@@ -1,0 +1,462 @@
+"""The Python API: wires the stages, decides nothing.
+
+    import routefinder as rf
+    answer = rf.find("copper(II) acetate monohydrate", "250 g", shelf="shelf.csv")
+    answer.routes[0]            # shows itself in a notebook
+    answer.routes[0].diagram("route.svg")
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from routefinder import units
+from routefinder.assessment.assess import Assessment, assess
+from routefinder.choice import order as orders
+from routefinder.choice.dominance import Dominated, dominated
+from routefinder.errors import InputError
+from routefinder.graph import narrow as narrowing
+from routefinder.graph import needs
+from routefinder.graph.pack import Packed, node_name, pack
+from routefinder.hazards.score import ASPECTS
+from routefinder.library import cache, shelf as shelves
+from routefinder.library.load import Library
+from routefinder.records.question import ORDERS, Limits, Question
+from routefinder.records.shelf import Bench, Shelf
+from routefinder.records.substance import Substance
+from routefinder.search import best, explain
+from routefinder.search.route import Ending, StepSet
+
+DISCLAIMER = (
+    "This is information to compare routes, not permission and not an assurance of safety: "
+    "local rules and qualified supervision decide."
+)
+
+
+@dataclass(frozen=True)
+class Route:
+    """One route found: its place in the order, its cost under that order, and its assessment."""
+
+    number: int
+    cost: float
+    proven: bool
+    assessment: Assessment
+    library: Library
+    dominated: Dominated | None = None
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Step ids in a workable order."""
+        return self.assessment.ids
+
+    @property
+    def name(self) -> str:
+        """The route in a few words: what it starts from and what it goes through."""
+        return route_name(self.library, self.assessment)
+
+    def dot(self) -> str:
+        """The route as Graphviz DOT source."""
+        from routefinder.view import diagram
+
+        return diagram.route_dot(self.library, self.assessment, self.number)
+
+    def diagram(self, path: str | Path) -> Path:
+        """Draw the route to ``path`` (.svg, .png or .dot)."""
+        from routefinder.view import diagram
+
+        return diagram.write(self.dot(), Path(path))
+
+    def _repr_svg_(self) -> str:
+        from routefinder.view import diagram
+
+        return diagram.render(self.dot(), "svg").decode()
+
+
+@dataclass(frozen=True)
+class Lost:
+    """A route that exists but breaks limits, with the steps and reasons."""
+
+    steps: tuple[str, ...]
+    reasons: tuple[narrowing.SetAside, ...]
+
+
+@dataclass(frozen=True)
+class NoRoute:
+    """Why there is no route within the limits: what is lacking, and which steps are set aside."""
+
+    lacking: tuple[str, ...]
+    nearest: tuple[str, ...]
+    aside: tuple[narrowing.SetAside, ...]
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What ``find`` gives back."""
+
+    question: Question
+    target: Substance
+    library: Library
+    routes: tuple[Route, ...]
+    ending: Ending
+    gap: float
+    seconds: float
+    lost: tuple[Lost, ...]
+    aside: tuple[narrowing.SetAside, ...]
+    notes: tuple[str, ...]
+    why_none: NoRoute | None = None
+
+    def dot(self) -> str:
+        """All routes over one another as Graphviz DOT source."""
+        from routefinder.view import diagram
+
+        return diagram.overview_dot(
+            self.library, self.target, [(r.number, r.assessment) for r in self.routes]
+        )
+
+    def diagram(self, path: str | Path) -> Path:
+        """Draw all routes over one another to ``path`` (.svg, .png or .dot)."""
+        from routefinder.view import diagram
+
+        return diagram.write(self.dot(), Path(path))
+
+    def json(self) -> dict[str, Any]:
+        """The answer as plain data (see view/routes.schema.json)."""
+        from routefinder.view import as_json
+
+        return as_json.answer(self)
+
+    def _repr_html_(self) -> str:
+        from routefinder.view import text
+
+        return text.answer_html(self)
+
+
+def route_name(library: Library, found: Assessment) -> str:
+    """"blue vitriol, soda ash → basic copper carbonate → copper acetate solution"."""
+    starts = [
+        d.supply.name for d in found.amounts.draws if d.reactant and not d.supply.everywhere
+    ]
+    through = []
+    for amount in found.amounts.steps[:-1]:
+        name = library.name(amount.step.main.substance).removesuffix(", anhydrous")
+        if amount.step.main.state == "aq":
+            name += " solution"
+        if name not in through:
+            through.append(name)
+    return " → ".join([", ".join(starts) or "water and air", *through])
+
+
+def library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
+    """The shipped library (unless ``only``) with further library folders on top."""
+    return cache.load_cached([Path(f) for f in folders], only)
+
+
+def find(
+    target: str,
+    amount: Any = "100 g",
+    *,
+    shelf: str | Path | Shelf | Sequence[str] | None = None,
+    bench: str | Path | Bench | None = None,
+    libraries: Sequence[str | Path] = (),
+    only_library: bool = False,
+    by: str = "balanced",
+    top: int = 10,
+    max_temperature: Any = None,
+    avoid: Sequence[str] = (),
+    use: Sequence[str] = (),
+    max_hazard: Mapping[str, int] | None = None,
+    max_steps: int | None = None,
+    max_time: Any = None,
+    budget: float | None = None,
+    seconds: float = 10.0,
+) -> Answer:
+    """Find the best routes from a shelf to ``amount`` of ``target``.
+
+    ``target`` is a name, trade name, formula or CAS number. ``shelf`` is a file, a list of material
+    names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
+    listed, nothing is set aside). Limits as in the command line. Raises InputError (or one of its
+    children) with one sentence when the question cannot be used.
+    """
+    lib = library(libraries, only_library)
+    question = ask(
+        lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
+        max_temperature=max_temperature, avoid=avoid, use=use, max_hazard=max_hazard,
+        max_steps=max_steps, max_time=max_time, budget=budget, seconds=seconds,
+    )  # fmt: skip
+    return answer(lib, question)
+
+
+def ask(
+    lib: Library,
+    target: str,
+    amount: Any,
+    *,
+    shelf: str | Path | Shelf | Sequence[str] | None = None,
+    bench: str | Path | Bench | None = None,
+    by: str = "balanced",
+    top: int = 10,
+    max_temperature: Any = None,
+    avoid: Sequence[str] = (),
+    use: Sequence[str] = (),
+    max_hazard: Mapping[str, int] | None = None,
+    max_steps: int | None = None,
+    max_time: Any = None,
+    budget: float | None = None,
+    seconds: float = 10.0,
+) -> Question:
+    """Turn what the user wrote into a question; raises InputError for anything unusable."""
+    substance = lib.substance(target)
+    grams = _amount(amount, substance)
+    if by not in ORDERS:
+        raise InputError(f"unknown order {by!r}; choose one of {', '.join(ORDERS)}")
+    if top < 1:
+        raise InputError(f"--top is {top}; ask for at least one route")
+    if max_steps is not None and max_steps < 1:
+        raise InputError(f"--max-steps is {max_steps}; a route has at least one step")
+    if budget is not None and not budget >= 0:
+        raise InputError(f"--budget is {budget}; give an amount of money from 0 up")
+    if not seconds > 0:
+        raise InputError(f"--seconds is {seconds}; give a time above 0")
+    max_t = None if max_temperature is None else units.canonical(max_temperature, "temperature")
+    minutes = None if max_time is None else units.canonical(max_time, "time")
+    if minutes is not None and minutes <= 0:
+        raise InputError("--max-time must be above 0")
+    hazards = []
+    for aspect, points in (max_hazard or {}).items():
+        if aspect != "any" and aspect not in ASPECTS:
+            raise InputError(
+                f"unknown hazard aspect {aspect!r}; the aspects are {', '.join(ASPECTS)} (or 'any')"
+            )
+        if not 0 <= points <= 4:
+            raise InputError(f"the hazard limit {points} for {aspect!r} must lie between 0 and 4")
+        hazards.append((aspect, points))
+    avoided = tuple(_avoidable(lib, name) for name in avoid)
+    wanted = tuple(lib.substance(name).id for name in use)
+    for name in wanted:
+        if lib.root(name) in {lib.root(a) for a in avoided if a in lib.substances}:
+            raise InputError(f"{lib.name(name)} stands under both --from and --avoid; drop one")
+    if substance.id in avoided:
+        raise InputError(f"{substance.name} is both the target and under --avoid; drop one")
+    found_shelf = _shelf(lib, shelf)
+    for name in wanted:
+        if not any(lib.root(name) in {lib.root(s) for s in supply.offered}
+                   for supply in found_shelf.supplies):  # fmt: skip
+            raise InputError(
+                f"--from {lib.name(name)}: it is not on the shelf ({found_shelf.name}); add it there"
+            )
+    found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
+    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget)
+    return Question(substance.id, grams, found_shelf, found_bench, limits, by, top, seconds)
+
+
+def _amount(amount: Any, substance: Substance) -> float:
+    if isinstance(amount, str):
+        number, kind = units.read_any(amount, ("mass", "amount"))
+    else:
+        try:
+            number, kind = units.canonical(amount, "mass"), "mass"
+        except InputError:
+            number, kind = units.canonical(amount, "amount"), "amount"
+    if kind == "amount":
+        if substance.formula is None:
+            raise InputError(f"{substance.name} has no formula; give the amount in grams")
+        number *= substance.molar_mass_g
+    if not number > 0:
+        raise InputError(f"the amount {amount!r} must be above 0; write for example '250 g'")
+    return number
+
+
+def _avoidable(lib: Library, name: str) -> str:
+    return name if name in lib.steps else lib.substance(name).id
+
+
+def _shelf(lib: Library, shelf: str | Path | Shelf | Sequence[str] | None) -> Shelf:
+    if shelf is None:
+        return shelves.shops(lib)
+    if isinstance(shelf, Shelf):
+        return shelf
+    if isinstance(shelf, str | Path):
+        return shelves.read_shelf(Path(shelf), lib)
+    named = tuple(shelves.supply(lib.material(name)) for name in shelf)
+    return Shelf((*named, *shelves.everywhere(lib)), "the materials named")
+
+
+class _Asked:
+    """One question on its way through the stages."""
+
+    def __init__(self, lib: Library, question: Question) -> None:
+        self.lib = lib
+        self.question = question
+        self.narrowed = narrowing.narrow(lib, question)
+
+    def pack(self, steps: Iterable[Any]) -> Packed:
+        return pack(
+            self.lib, steps, self.supplies, self.question.target,
+            orders.step_cost(self.question.order, self.narrowed.profiles),
+        )  # fmt: skip
+
+    @cached_property
+    def supplies(self) -> tuple[Any, ...]:
+        """What may be used; a material under "must use" pushes its rivals aside."""
+        must = {self.lib.root(u) for u in self.question.limits.use}
+        out = []
+        for supply in self.narrowed.supplies:
+            roots = {self.lib.root(s) for s in supply.offered}
+            rival = roots & must and not set(supply.offered) & set(self.question.limits.use)
+            if not rival:
+                out.append(supply)
+        return tuple(out)
+
+    def assess(self, ids: Sequence[str]) -> Assessment:
+        q = self.question
+        return assess(
+            self.lib, [self.lib.steps[i] for i in ids], self.supplies, q.target, q.amount_g,
+            q.bench, self.narrowed.profiles,
+        )  # fmt: skip
+
+    def accepts(self, ids: tuple[str, ...]) -> bool:
+        """Limits on whole routes that are no sums over steps."""
+        limits = self.question.limits
+        if limits.budget is None and not limits.use and limits.max_time_min is None:
+            return True
+        found = self.assess(ids)
+        if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
+            return False
+        if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
+            return False
+        used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
+        return all(self.lib.root(u) in used for u in limits.use)
+
+    def search(self, packed: Packed, top: int) -> best.Found:
+        limits = self.question.limits
+        caps = []
+        if limits.max_steps is not None:
+            caps.append(best.Cap(dict.fromkeys(packed.network.steps, 1.0), limits.max_steps))
+        if limits.max_time_min is not None:
+            hands = {i: self.lib.steps[i].record.time.hands_on_min for i in packed.network.steps}
+            caps.append(best.Cap(hands, limits.max_time_min))
+        return best.search(
+            packed.network, packed.at_hand, packed.target, top,
+            seconds=self.question.seconds, caps=caps, accept=self.accepts,
+        )  # fmt: skip
+
+
+def answer(lib: Library, question: Question) -> Answer:
+    """Search, assess and order the routes for a question."""
+    asked = _Asked(lib, question)
+    found = asked.search(asked.pack(asked.narrowed.steps), question.top)
+    routes = _routes(asked, found.routes)
+    lost = _lost(asked, {frozenset(r.ids) for r in routes})
+    why = None if routes else _why_none(asked)
+    return Answer(
+        question,
+        lib.substances[question.target],
+        lib,
+        routes,
+        found.ending,
+        found.gap,
+        found.seconds,
+        lost,
+        asked.narrowed.aside,
+        (*question.shelf.notes, *asked.narrowed.notes),
+        why,
+    )
+
+
+def _routes(asked: _Asked, found: Sequence[StepSet]) -> tuple[Route, ...]:
+    assessed = [asked.assess(r.steps) for r in found]
+    verdicts = dominated(assessed)
+    return tuple(
+        Route(i, r.cost, r.proven, a, asked.lib, verdict)
+        for i, (r, a, verdict) in enumerate(zip(found, assessed, verdicts, strict=True), start=1)
+    )
+
+
+def _lost(asked: _Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
+    """Routes among the best without step limits that the limits set aside."""
+    if not asked.narrowed.aside:
+        return ()
+    packed = asked.pack(asked.lib.steps.values())
+    found = best.search(
+        packed.network, packed.at_hand, packed.target, asked.question.top,
+        seconds=min(2.0, asked.question.seconds),
+    )  # fmt: skip
+    out = []
+    for route in found.routes:
+        if frozenset(route.steps) in kept:
+            continue
+        reasons = tuple(a for a in asked.narrowed.aside if a.step in route.steps)
+        if reasons:
+            out.append(Lost(route.steps, reasons))
+    return tuple(out)
+
+
+def _why_none(asked: _Asked) -> NoRoute:
+    """Say what stands in the way, nearest first."""
+    lib, question = asked.lib, asked.question
+    name = lib.name(question.target)
+    allowed = asked.pack(asked.narrowed.steps)
+    everything = asked.pack(lib.steps.values())
+    if everything.network.number(everything.target) is None:
+        return NoRoute((), (), (), f"No step in the library makes {name}.")
+    free = asked.search(allowed, 1) if allowed.network.number(allowed.target) is not None else None
+    if free is not None and free.ending is Ending.STOPPED:
+        return NoRoute((), (), (), "The search was stopped before it found a route; give it longer.")
+    unlimited = best.search(
+        everything.network, everything.at_hand, everything.target, 1, seconds=question.seconds
+    )
+    if unlimited.routes:
+        ids = unlimited.routes[0].steps
+        reasons = tuple(a for a in asked.narrowed.aside if a.step in ids)
+        if reasons:
+            return NoRoute(
+                (), ids, reasons,
+                "There are routes from this shelf, but the limits set steps of all of them aside.",
+            )  # fmt: skip
+        return NoRoute(
+            (), ids, (),
+            "There are routes from this shelf, but none within the limits on whole routes "
+            "(--max-steps, --max-time, --budget, --from).",
+        )  # fmt: skip
+    prices = _acquisition_prices(asked, everything)
+    near = explain.nearest(
+        explain.plain_steps(everything.network), everything.at_hand, everything.target, prices
+    )
+    if near is None:
+        return NoRoute((), (), (), f"No step in the library leads to {name}.")
+    lacking = tuple(_node_words(lib, node) for node in near.lacking)
+    reasons = tuple(a for a in asked.narrowed.aside if a.step in near.steps)
+    return NoRoute(
+        lacking, near.steps, reasons,
+        f"{name} cannot be made from this shelf. Nearest: a route that lacks "
+        f"{_listed(lacking)}.",
+    )  # fmt: skip
+
+
+def _acquisition_prices(asked: _Asked, packed: Packed) -> dict[str, float]:
+    """What can be bought is nearer than what cannot."""
+    out: dict[str, float] = {}
+    lib = asked.lib
+    wanted = [n for s in lib.steps.values() for n in needs.needs(lib, s)]
+    index = needs.NeedIndex(lib, wanted)
+    for material in lib.materials.values():
+        for offer in needs.offers_of_supply(shelves.supply(material)):
+            for need in index.met_by(offer):
+                out[node_name(need)] = 50.0
+    return out
+
+
+def _node_words(lib: Library, node: str) -> str:
+    kind, name, strength = node.split("|")
+    return needs.in_words(lib, (kind, name, float(strength)))
+
+
+def _listed(words: Sequence[str]) -> str:
+    if len(words) < 2:
+        return "".join(words) or "nothing"
+    return ", ".join(words[:-1]) + " and " + words[-1]

@@ -1,0 +1,355 @@
+"""Amounts along a route: back from the target, mass balance closed at every step.
+
+Definitions as in the documentation: going back from the target, what the steps recover
+(stoichiometry x yield of the limiting reactant x recovery of the product) covers what later steps
+take (stoichiometry x excess, plus auxiliaries). All amounts scale linearly with the target.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from routefinder.graph.needs import (
+    Need,
+    meets,
+    need_of,
+    need_of_aid,
+    offers_of_step,
+    offers_of_supply,
+    target_need,
+)
+from routefinder.library.load import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
+
+
+@dataclass(frozen=True)
+class Feed:
+    """One thing that goes into a step.
+
+    ``moles`` and ``mass_g`` are of the species in the equation; ``companions_g`` is what comes
+    with it (crystal water, solvent, impurities). ``origin`` is a supply or an earlier step.
+    ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is fed beyond the equation.
+    """
+
+    substance: str
+    form: str
+    moles: float
+    mass_g: float
+    companions_g: float
+    origin: Supply | str
+    role: str
+    excess_mol: float = 0.0
+    recovered_g: float = 0.0
+
+    @property
+    def as_weighed_g(self) -> float:
+        """What the balance shows: species, crystal water and impurities together."""
+        return self.mass_g + self.companions_g
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One thing that comes out of a step: kept for the route, surplus, gas, or leavings.
+
+    ``fate`` is "product", "used" (feeds a later step), "surplus" (recovered, not used), "gas",
+    "waste", "lost" (of the main product) or "unreacted".
+    """
+
+    substance: str
+    state: str
+    moles: float
+    mass_g: float
+    fate: str
+
+
+@dataclass(frozen=True)
+class StepAmounts:
+    """One step of a route with its amounts. ``turns`` is moles of the equation as written."""
+
+    step: ResolvedStep
+    turns: float
+    yield_: float
+    feeds: tuple[Feed, ...]
+    outcomes: tuple[Outcome, ...]
+    companions_g: float
+
+    @property
+    def mass_in_g(self) -> float:
+        """Everything that goes in."""
+        return sum(f.as_weighed_g for f in self.feeds)
+
+    @property
+    def mass_out_g(self) -> float:
+        """Everything that comes out."""
+        return sum(o.mass_g for o in self.outcomes) + self.companions_g
+
+    @property
+    def product(self) -> Outcome:
+        """The main product as isolated."""
+        return next(o for o in self.outcomes if o.fate == "product")
+
+    @property
+    def theoretical_g(self) -> float:
+        """The most that the main product can weigh: all of the limiting reactant turned."""
+        return self.product.mass_g / self.yield_
+
+
+@dataclass(frozen=True)
+class Draw:
+    """A material taken from the shelf for the whole route."""
+
+    supply: Supply
+    moles: float
+    mass_g: float
+    as_weighed_g: float
+    reactant: bool
+
+    @property
+    def volume_mL(self) -> float | None:  # noqa: N802
+        """Volume of a liquid as measured, when its density is known."""
+        if self.supply.form in {"solution", "liquid"} and self.supply.density_g_mL:
+            return self.as_weighed_g / self.supply.density_g_mL
+        return None
+
+
+@dataclass(frozen=True)
+class Amounts:
+    """All amounts of a route for one target amount."""
+
+    target: str
+    target_g: float
+    steps: tuple[StepAmounts, ...]
+    draws: tuple[Draw, ...]
+    limits: str = ""
+    providers: dict[tuple[str, Need], Supply | str] = field(default_factory=dict)
+
+
+Yields = Callable[[ResolvedStep], float]
+
+
+def typical(step: ResolvedStep) -> float:
+    """A step's typical yield."""
+    return step.record.yield_.typical
+
+
+def providers(
+    library: Library,
+    steps: Sequence[ResolvedStep],
+    supplies: Sequence[Supply],
+) -> dict[tuple[str, Need], Supply | str]:
+    """Who provides each need of each step: the cheapest fitting supply, else the first earlier step.
+
+    A supply with enough behind it or unlimited is preferred over one whose amount is 0.
+    """
+    out: dict[tuple[str, Need], Supply | str] = {}
+    made: list[ResolvedStep] = []
+    for step in steps:
+        wanted = [need_of(library, part, step) for part in step.reactants]
+        wanted += [need_of_aid(library, aid) for aid in step.aids]
+        for need in dict.fromkeys(wanted):
+            supply = _best_supply(library, supplies, need)
+            if supply is not None:
+                out[step.id, need] = supply
+                continue
+            out[step.id, need] = next(
+                earlier.id
+                for earlier in made
+                if any(meets(library, offer, need) for offer in offers_of_step(earlier))
+            )
+        made.append(step)
+    return out
+
+
+def _best_supply(library: Library, supplies: Sequence[Supply], need: Need) -> Supply | None:
+    fitting: list[tuple[float, int, Supply]] = []
+    for i, supply in enumerate(supplies):
+        for offer in offers_of_supply(supply):
+            if not meets(library, offer, need):
+                continue
+            substance = library.substances[offer[0]]
+            per_mole = substance.molar_mass_g / supply.fractions[offer[0]]
+            price = supply.price_per_g * per_mole if supply.price_per_g is not None else 1e12
+            if supply.amount_g == 0:
+                price += 1e15
+            fitting.append((price, i, supply))
+    return min(fitting, key=lambda item: item[:2])[2] if fitting else None
+
+
+def _form_in(library: Library, supply: Supply, need: Need) -> str:
+    """Which of the supply's substances meets the need."""
+    for offer in offers_of_supply(supply):
+        if meets(library, offer, need):
+            return offer[0]
+    raise AssertionError(f"{supply.id} does not meet {need}")
+
+
+def _form_from(library: Library, step: ResolvedStep, need: Need) -> str:
+    """Which of the step's products meets the need."""
+    for offer in offers_of_step(step):
+        if meets(library, offer, need):
+            return offer[0]
+    raise AssertionError(f"{step.id} does not meet {need}")
+
+
+def amounts(
+    library: Library,
+    steps: Sequence[ResolvedStep],
+    supplies: Sequence[Supply],
+    target: str,
+    target_g: float,
+    yields: Yields = typical,
+    *,
+    ideal: bool = False,
+) -> Amounts:
+    """Amounts of a route, worked back from the target.
+
+    ``steps`` is in a workable order; ``yields`` gives each step's yield. ``ideal`` sets every
+    yield and recovery to 1 and every excess to 0 (for the overall yield).
+    """
+    provide = providers(library, steps, supplies)
+    substances = library.substances
+    demand: dict[tuple[str, str], float] = {}  # (step id, product substance) -> moles
+    last = next(
+        s for s in steps
+        if any(meets(library, o, target_need(target)) for o in offers_of_step(s))
+    )  # fmt: skip
+    demand[last.id, target] = target_g / substances[target].molar_mass_g
+    results: list[StepAmounts] = []
+    by_id = {s.id: s for s in steps}
+    for step in reversed(steps):
+        y = 1.0 if ideal else yields(step)
+        turns = 0.0
+        for part in step.kept():
+            share = y if part.substance == step.main.substance else step.recovered[part.substance]
+            share = 1.0 if ideal else share
+            wanted = demand.get((step.id, part.substance), 0.0)
+            turns = max(turns, wanted / (part.moles * share))
+        feeds: list[Feed] = []
+        for part in step.reactants:
+            need = need_of(library, part, step)
+            excess = 0.0 if ideal else step.excess.get(part.substance, 0.0)
+            moles = part.moles * turns * (1 + excess)
+            feeds.append(
+                _feed(library, by_id, provide[step.id, need], need, part.substance, moles,
+                      "reactant", part.moles * turns * excess, demand)
+            )  # fmt: skip
+        limiting_mol = step.limiting.moles * turns
+        for aid in step.aids:
+            need = need_of_aid(library, aid)
+            moles = aid.mass_g * limiting_mol / substances[aid.substance].molar_mass_g
+            feeds.append(
+                _feed(library, by_id, provide[step.id, need], need, aid.substance, moles,
+                      aid.role, 0.0, demand, aid.recovered)
+            )  # fmt: skip
+        results.append(_finish(library, step, turns, y, feeds, demand, ideal))
+    results.reverse()
+    return Amounts(
+        target, target_g, tuple(results), _draws(results), _limit_chain(steps, provide, last, library),
+        provide,
+    )  # fmt: skip
+
+
+def _feed(
+    library: Library,
+    by_id: dict[str, ResolvedStep],
+    origin: Supply | str,
+    need: Need,
+    species: str,
+    moles: float,
+    role: str,
+    excess_mol: float,
+    demand: dict[tuple[str, str], float],
+    recovered: float = 0.0,
+) -> Feed:
+    mass = moles * library.substances[species].molar_mass_g
+    if isinstance(origin, str):
+        form = _form_from(library, by_id[origin], need)
+        weighed = moles * library.substances[form].molar_mass_g
+        demand[origin, form] = demand.get((origin, form), 0.0) + moles
+    else:
+        form = _form_in(library, origin, need)
+        weighed = moles * library.substances[form].molar_mass_g / origin.fractions[form]
+    return Feed(
+        species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered
+    )
+
+
+def _finish(
+    library: Library,
+    step: ResolvedStep,
+    turns: float,
+    y: float,
+    feeds: list[Feed],
+    demand: dict[tuple[str, str], float],
+    ideal: bool,
+) -> StepAmounts:
+    outcomes: list[Outcome] = []
+
+    def add(substance: str, state: str, moles: float, fate: str) -> None:
+        if moles > 1e-15 or fate == "product":
+            mass = moles * library.substances[substance].molar_mass_g
+            outcomes.append(Outcome(substance, state, moles, mass, fate))
+
+    for part in step.products:
+        made = part.moles * turns
+        if part.substance == step.main.substance:
+            add(part.substance, part.state, made * y, "product")
+            add(part.substance, part.state, made * (1 - y), "lost")
+            continue
+        share = step.recovered.get(part.substance, 0.0)
+        share = 1.0 if ideal and share > 0 else share
+        used = min(demand.get((step.id, part.substance), 0.0), made * share)
+        add(part.substance, part.state, used, "used")
+        add(part.substance, part.state, made * share - used, "surplus")
+        add(part.substance, part.state, made * (1 - share), "gas" if part.state == "g" else "waste")
+    for feed in feeds:
+        if feed.role == "reactant":
+            state = next(p.state for p in step.reactants if p.substance == feed.substance)
+            add(feed.substance, state, feed.excess_mol, "unreacted")
+        else:
+            kept = feed.recovered_g / feed.mass_g if feed.mass_g else 0.0
+            add(feed.substance, "l", feed.moles * kept, "surplus")
+            add(feed.substance, "l", feed.moles * (1 - kept), "waste")
+    companions = sum(f.companions_g for f in feeds)
+    residue = sum(f.mass_g for f in feeds) - sum(o.mass_g for o in outcomes)
+    if step.is_recipe:
+        companions += residue  # a recipe names what is kept; the rest is leavings
+    return StepAmounts(step, turns, y, tuple(feeds), tuple(outcomes), companions)
+
+
+def _draws(results: Sequence[StepAmounts]) -> tuple[Draw, ...]:
+    sums: dict[str, list[float]] = {}
+    kinds: dict[str, tuple[Supply, bool]] = {}
+    for result in results:
+        for feed in result.feeds:
+            if isinstance(feed.origin, str):
+                continue
+            supply = feed.origin
+            entry = sums.setdefault(supply.id, [0.0, 0.0, 0.0])
+            entry[0] += feed.moles
+            entry[1] += feed.mass_g
+            entry[2] += feed.as_weighed_g
+            reactant = feed.role == "reactant" or kinds.get(supply.id, (supply, False))[1]
+            kinds[supply.id] = (supply, reactant)
+    return tuple(
+        Draw(kinds[name][0], moles, mass, weighed, kinds[name][1])
+        for name, (moles, mass, weighed) in sums.items()
+    )
+
+
+def _limit_chain(
+    steps: Sequence[ResolvedStep],
+    provide: dict[tuple[str, Need], Supply | str],
+    last: ResolvedStep,
+    library: Library,
+) -> str:
+    """The starting material found by following each step's limiting reactant to the shelf."""
+    by_id = {s.id: s for s in steps}
+    step = last
+    while True:
+        origin = provide[step.id, need_of(library, step.limiting, step)]
+        if not isinstance(origin, str):
+            return origin.id
+        step = by_id[origin]

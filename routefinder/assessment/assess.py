@@ -1,0 +1,130 @@
+"""All measures of one route together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from routefinder.assessment import cost, equipment, time, waste, yields
+from routefinder.assessment.amounts import Amounts, Draw, amounts
+from routefinder.assessment.measure import Measure
+from routefinder.hazards import score
+from routefinder.library.load import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Bench, Supply
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """A route with everything that is known about it for one target amount."""
+
+    steps: tuple[ResolvedStep, ...]
+    amounts: Amounts
+    overall: tuple[yields.OverallYield, ...]
+    hands_on_min: float
+    elapsed_min: float
+    peak_C: float  # noqa: N815
+    cost: Measure
+    needed: tuple[equipment.Needed, ...]
+    bench_given: bool
+    profiles: Mapping[str, score.Profile]
+    hazards: Mapping[str, tuple[int, str, str]]
+    waste: waste.Waste
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Step ids in order."""
+        return tuple(s.id for s in self.steps)
+
+    @property
+    def limiting_yield(self) -> yields.OverallYield | None:
+        """The overall yield on the limiting starting material."""
+        return next((y for y in self.overall if y.limits), None)
+
+    @property
+    def chain_yield(self) -> float:
+        """Overall yield on the limiting starting material (product of its branch when free)."""
+        found = self.limiting_yield
+        if found is not None:
+            return found.typical
+        total = 1.0
+        for s in self.steps:
+            total *= s.record.yield_.typical
+        return total
+
+    @property
+    def worst_hazard(self) -> tuple[str, int]:
+        """The aspect with the greatest points."""
+        aspect = max(self.hazards, key=lambda a: self.hazards[a][0])
+        return aspect, self.hazards[aspect][0]
+
+    @property
+    def missing(self) -> tuple[equipment.Needed, ...]:
+        """Needs that the bench does not meet."""
+        return tuple(n for n in self.needed if n.tool is None) if self.bench_given else ()
+
+    @property
+    def runs_out_first(self) -> tuple[Draw, float] | None:
+        """The material whose amount on the shelf covers the least of the plan, and that share."""
+        shares = [
+            (d.supply.amount_g / d.as_weighed_g, d)
+            for d in self.amounts.draws
+            if d.supply.amount_g is not None and d.as_weighed_g > 0
+        ]
+        if not shares:
+            return None
+        share, draw = min(shares, key=lambda item: item[0])
+        return draw, share
+
+    def measures(self) -> dict[str, Measure]:
+        """The measures to compare by, each with its unit and which way is better."""
+        found = self.limiting_yield
+        typical, low, high = self.chain_yield, None, None
+        if found is not None:
+            low, high = found.low, found.high
+        return {
+            "yield": Measure("yield", "%", "more", typical * 100,
+                             low * 100 if low else None, high * 100 if high else None),
+            "cost": self.cost,
+            "hands_on": Measure("hands_on", "h", "less", self.hands_on_min / 60),
+            "time": Measure("time", "h", "less", self.elapsed_min / 60),
+            "peak_temperature": Measure("peak_temperature", "°C", "less", self.peak_C),
+            "hazard": Measure("hazard", "points", "less", float(self.hazard_sum)),
+            "steps": Measure("steps", "steps", "less", float(len(self.steps))),
+            "e_factor": Measure("e_factor", "g/g", "less", self.waste.e_factor),
+            "missing": Measure("missing", "items", "less", float(len(self.missing))),
+        }  # fmt: skip
+
+    @property
+    def hazard_sum(self) -> int:
+        """Points of all aspects of the route's profile, for ordering only."""
+        return sum(points for points, _, _ in self.hazards.values())
+
+
+def assess(
+    library: Library,
+    steps: Sequence[ResolvedStep],
+    supplies: Sequence[Supply],
+    target: str,
+    target_g: float,
+    bench: Bench | None,
+    profiles: Mapping[str, score.Profile],
+) -> Assessment:
+    """Assess one route; ``steps`` in a workable order, ``profiles`` per step id."""
+    found = amounts(library, steps, supplies, target, target_g)
+    hands_on, elapsed = time.times_min(found)
+    own = {s.id: profiles[s.id] for s in steps}
+    return Assessment(
+        tuple(steps),
+        found,
+        yields.overall(library, steps, supplies, found),
+        hands_on,
+        elapsed,
+        max(s.heat_C for s in steps),
+        cost.material_cost(found),
+        equipment.needed(steps, bench),
+        bench is not None,
+        own,
+        score.worst(own),
+        waste.waste(found),
+    )

@@ -1,0 +1,49 @@
+"""Orders of routes: what each step costs in the search, and how found routes are ranked.
+
+Every order is a sum over steps, each counted once, so that the search can be exact:
+
+* ``steps``     1 a step
+* ``yield``     -ln(typical yield) a step (the product of all step yields)
+* ``time``      hands-on + waiting hours a step
+* ``hazard``    sum over the aspects of points squared (a 4 weighs as much as sixteen 1s)
+* ``balanced``  1 + hours/8 + 4 x -ln(yield) + hazard/10: a working day, a quarter of the product
+                and a step weigh alike
+* ``cost``      materials at the asked amount, on top of a small charge a step; see ``ask``
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+
+from routefinder.hazards.score import Profile
+from routefinder.library.resolve import ResolvedStep
+
+LEAST = 1e-4  # every step costs something, so that no step is taken for nothing
+
+
+def hazard_cost(profile: Profile) -> float:
+    """Sum over aspects of points squared."""
+    return float(sum(s.points**2 for s in profile.values()))
+
+
+def step_cost(order: str, profiles: Mapping[str, Profile]) -> Callable[[ResolvedStep], float]:
+    """The cost of a step under an order."""
+
+    def hours(step: ResolvedStep) -> float:
+        return (step.record.time.hands_on_min + step.record.time.waiting_min) / 60
+
+    def loss(step: ResolvedStep) -> float:
+        return -math.log(step.record.yield_.typical)
+
+    table: dict[str, Callable[[ResolvedStep], float]] = {
+        "steps": lambda s: 1.0,
+        "yield": lambda s: loss(s) + LEAST,
+        "time": lambda s: hours(s) + LEAST,
+        "hazard": lambda s: hazard_cost(profiles[s.id]) + LEAST,
+        "balanced": lambda s: (
+            1.0 + hours(s) / 8 + 4 * loss(s) + hazard_cost(profiles[s.id]) / 10
+        ),
+        "cost": lambda s: 0.05,
+    }
+    return table[order]

@@ -1,0 +1,141 @@
+"""Narrow a library to a question; every step set aside keeps its reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from routefinder.hazards import score
+from routefinder.library.load import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.capability import Capability
+from routefinder.records.question import Limits, Question
+from routefinder.records.shelf import Bench, Shelf, Supply
+
+
+@dataclass(frozen=True)
+class SetAside:
+    """One reason why a step may not be used: the limit that it breaks, and how."""
+
+    step: str
+    limit: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Narrowed:
+    """The steps that remain, the reasons for the others, and the materials that may be used."""
+
+    steps: tuple[ResolvedStep, ...]
+    aside: tuple[SetAside, ...]
+    supplies: tuple[Supply, ...]
+    strengths: Mapping[str, float]
+    profiles: Mapping[str, score.Profile]
+    notes: tuple[str, ...] = ()
+
+    def reasons(self, step_id: str) -> list[SetAside]:
+        """Why a step was set aside."""
+        return [a for a in self.aside if a.step == step_id]
+
+
+def strengths_on(library: Library, shelf: Shelf) -> dict[str, float]:
+    """Per family root, the weakest solution on the shelf (what a cautious worker reaches for)."""
+    out: dict[str, float] = {}
+    for supply in shelf.supplies:
+        if supply.form in {"solution", "liquid"}:
+            root = library.root(supply.main)
+            out[root] = min(out.get(root, 1.0), supply.fractions[supply.main])
+    return out
+
+
+def missing_equipment(
+    step: ResolvedStep, bench: Bench
+) -> list[tuple[Capability, str]]:
+    """Needs of a step that the bench does not meet, each with a sentence."""
+    out = []
+    for need in step.record.equipment:
+        if bench.serving(need) is not None:
+            continue
+        sentence = f"needs to {need.in_words()}"
+        if need.name == "vessel":
+            sentence = f"needs {need.in_words()}"
+        near = bench.nearest(need)
+        if near is None:
+            sentence += "; nothing on the bench does"
+        else:
+            tool, offer = near
+            sentence += f"; {tool.name} can {offer.in_words()}" if need.name != "vessel" else (
+                f"; the nearest is {tool.name}"
+            )
+        out.append((need, sentence))
+    return out
+
+
+def narrow(library: Library, question: Question) -> Narrowed:
+    """Apply the limits that concern single steps, and take the target off the shelf.
+
+    What concerns whole routes (steps, time, budget, "must use") is applied in the search.
+    """
+    limits = question.limits
+    strengths = strengths_on(library, question.shelf)
+    kept: list[ResolvedStep] = []
+    aside: list[SetAside] = []
+    profiles: dict[str, score.Profile] = {}
+    for step in library.steps.values():
+        profiles[step.id] = score.profile(library, step, strengths)
+        reasons = _reasons(library, step, limits, question.bench, profiles[step.id])
+        if reasons:
+            aside += reasons
+        else:
+            kept.append(step)
+    supplies, notes = [], []
+    avoided = {library.root(a) for a in limits.avoid if a in library.substances}
+    for supply in question.shelf.supplies:
+        if question.target in supply.offered:
+            notes.append(f"{supply.name} is already the target; the routes do without it")
+        elif avoided & {library.root(s) for s in supply.offered}:
+            notes.append(f"{supply.name} is left on the shelf (--avoid)")
+        else:
+            supplies.append(supply)
+    return Narrowed(
+        tuple(kept), tuple(aside), tuple(supplies), strengths, profiles, tuple(notes)
+    )
+
+
+def _reasons(
+    library: Library,
+    step: ResolvedStep,
+    limits: Limits,
+    bench: Bench | None,
+    profile: score.Profile,
+) -> list[SetAside]:
+    out: list[SetAside] = []
+    heat = step.heat_C
+    if limits.max_temperature_C is not None and heat > limits.max_temperature_C:
+        out.append(
+            SetAside(step.id, "max-temperature",
+                     f"needs {heat:g} °C, above the limit of {limits.max_temperature_C:g} °C")
+        )  # fmt: skip
+    for name in limits.avoid:
+        if name == step.id:
+            out.append(SetAside(step.id, "avoid", "is to be avoided"))
+        elif name in library.substances:
+            root = library.root(name)
+            parts = [p.substance for p in (*step.reactants, *step.products)]
+            parts += [a.substance for a in step.aids]
+            if any(library.root(p) == root for p in parts):
+                out.append(
+                    SetAside(step.id, "avoid", f"handles {library.name(name)}, to be avoided")
+                )
+    for aspect, points in limits.max_hazard:
+        aspects = score.ASPECTS if aspect == "any" else (aspect,)
+        for each in aspects:
+            if profile[each].points > points:
+                out.append(
+                    SetAside(step.id, "max-hazard",
+                             f"{each} {profile[each].points} is above {points} "
+                             f"({profile[each].cause})")
+                )  # fmt: skip
+    if bench is not None:
+        out += [SetAside(step.id, "bench", why) for _, why in missing_equipment(step, bench)]
+    return out

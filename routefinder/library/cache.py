@@ -1,0 +1,93 @@
+"""The compiled library, kept by content.
+
+The key is a digest of every file's name and content and of the package's own record code, so a
+changed file or a new version builds anew. Written to a temporary file and renamed, so that two
+processes can do it at once; a folder that cannot be written or a damaged file only costs time.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import pickle
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from routefinder.errors import Fault, FileFault, LibraryFaults
+from routefinder.library import where
+from routefinder.library.load import Library, library_files, load, shipped_and
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+
+
+def fingerprint(folders: Sequence[Path]) -> str:
+    """A digest of all library files in ``folders`` and of the code that reads them."""
+    digest = hashlib.blake2b(digest_size=16)
+    code = [p for part in ("chem", "records", "library") for p in (_PACKAGE / part).glob("*.py")]
+    for path in (*sorted(code), _PACKAGE / "units.py"):
+        digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
+    for folder in folders:
+        digest.update(f"folder {folder.resolve()};".encode())
+        for kind, path in library_files(folder):
+            digest.update(f"{kind}/{path.name};".encode())
+            with contextlib.suppress(OSError):
+                digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
+    """The library in ``folders`` on top of the shipped one, from the cache when it is there.
+
+    Raises LibraryFaults when the library has faults that keep it from being used.
+    """
+    every = shipped_and(folders, only)
+    for folder in every:
+        if not folder.is_dir():
+            what = "this is a file, not a library folder" if folder.exists() else "no such folder"
+            raise FileFault(Fault(str(folder), 0, 0, "", what, "Name the folder of a library."))
+    if not every:
+        raise FileFault(
+            Fault("--only-library", 0, 0, "", "no library is named", "Name one with --library DIR.")
+        )
+    key = fingerprint(every)
+    path = where.cache_folder() / f"library-{key}.pickle"
+    library = _read(path)
+    if library is not None:
+        return library
+    loaded = load(every)
+    if loaded.faults:
+        raise LibraryFaults(loaded.faults)
+    library = loaded.library
+    library.fingerprint = key
+    _write(path, library)
+    return library
+
+
+def _read(path: Path) -> Library | None:
+    try:
+        with path.open("rb") as file:
+            found = pickle.load(file)
+    except Exception:
+        return None
+    return found if isinstance(found, Library) else None
+
+
+def _write(path: Path, library: Library) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".library-")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                pickle.dump(library, file, protocol=pickle.HIGHEST_PROTOCOL)
+            os.replace(temporary, path)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
+            raise
+        for old in path.parent.glob("library-*.pickle"):
+            if old != path and old.stat().st_mtime < path.stat().st_mtime - 7 * 86400:
+                old.unlink(missing_ok=True)
+    except OSError:
+        return

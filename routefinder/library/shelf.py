@@ -1,0 +1,254 @@
+"""Read a shelf (CSV or YAML) and a bench (YAML) against a library."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from routefinder import units
+from routefinder.errors import Fault, FileFault, InputError, LibraryFaults
+from routefinder.library.load import Library, validate
+from routefinder.library.read import Document, read_text, read_yaml
+from routefinder.library.resolve import ResolvedMaterial
+from routefinder.records.material import _price, _strength
+from routefinder.records.shelf import Bench, BenchItem, Shelf, Supply, Tool
+
+COLUMNS = ("material", "amount", "strength", "price", "note")
+
+
+def supply(material: ResolvedMaterial) -> Supply:
+    """A material of the library as a supply of unlimited amount."""
+    record = material.record
+    per_g, currency = None, ""
+    if record.price is not None:
+        number, currency, kind = record.price
+        per_g = number if kind == "mass" else number / (record.density_g_mL or 1.0)
+    return Supply(
+        record.id, record.name, record.form, material.fractions, next(iter(material.fractions)),
+        density_g_mL=record.density_g_mL, price_per_g=0.0 if record.everywhere else per_g,
+        currency=currency, everywhere=record.everywhere, low=material.low, high=material.high,
+    )  # fmt: skip
+
+
+def everywhere(library: Library) -> tuple[Supply, ...]:
+    """What every bench has: tap water and air."""
+    return tuple(supply(m) for m in library.materials.values() if m.record.everywhere)
+
+
+def shops(library: Library) -> Shelf:
+    """Every material of the library, as if all could be bought."""
+    return Shelf(tuple(supply(m) for m in library.materials.values()), "every shop")
+
+
+def read_shelf(path: Path, library: Library) -> Shelf:
+    """Read a shelf file; raises LibraryFaults with every fault in it.
+
+    CSV with the columns material, amount, strength, price, note (a heading line first), or a YAML
+    list with the same fields. A name is looked up among the materials, then among the substances.
+    """
+    rows, faults = _shelf_rows(path)
+    supplies: list[Supply] = []
+    notes: list[str] = []
+    for line, row in rows:
+        try:
+            item, note = _supply_of(row, library)
+        except InputError as error:
+            faults.append(Fault(str(path), line, 0, str(row.get("material", "")), str(error), ""))
+            continue
+        supplies.append(item)
+        if note:
+            notes.append(note)
+    if faults:
+        raise LibraryFaults(faults)
+    if not supplies:
+        raise FileFault(Fault(str(path), 0, 0, "", "the shelf is empty", "Add a material a line."))
+    named = {s.id for s in supplies}
+    supplies += [s for s in everywhere(library) if s.id not in named]
+    currencies = sorted({s.currency for s in supplies if s.currency and s.price_per_g})
+    if len(currencies) > 1:
+        raise FileFault(
+            Fault(str(path), 0, 0, "price", f"prices are in {' and '.join(currencies)}",
+                  "Use one currency; the library's own prices are in USD.")
+        )  # fmt: skip
+    return Shelf(tuple(supplies), str(path), tuple(notes))
+
+
+def _shelf_rows(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[Fault]]:
+    if path.suffix.lower() in {".yaml", ".yml"}:
+        document = read_yaml(path)
+        if document.faults:
+            raise LibraryFaults(document.faults)
+        if not isinstance(document.data, list):
+            raise FileFault(document.fault((), "the shelf is not a list", "Begin lines with '- '."))
+        out = []
+        for i, raw in enumerate(document.data):
+            row = {"material": raw} if isinstance(raw, str) else raw
+            if not isinstance(row, dict):
+                raise FileFault(document.fault((i,), "not a material", "Write its name."))
+            for key in row:
+                if key not in COLUMNS:
+                    raise FileFault(
+                        document.fault((i, key), f"unknown field {key!r}",
+                                       f"The fields are {', '.join(COLUMNS)}.")
+                    )  # fmt: skip
+            out.append((document.place((i,))[0], {k: str(v or "") for k, v in row.items()}))
+        return out, []
+    text = read_text(path)
+    lines = text.splitlines()
+    skipped = 0
+    while skipped < len(lines) and (not lines[skipped].strip() or lines[skipped].startswith("#")):
+        skipped += 1
+    reader = csv.DictReader(io.StringIO("\n".join(lines[skipped:])), skipinitialspace=True)
+    heading = [(name or "").strip().lower() for name in reader.fieldnames or ()]
+    if "material" not in heading:
+        raise FileFault(
+            Fault(str(path), skipped + 1, 0, "", "the heading line names no column 'material'",
+                  f"Begin with a line such as: {','.join(COLUMNS)}")
+        )  # fmt: skip
+    unknown = [name for name in heading if name not in COLUMNS]
+    if unknown:
+        raise FileFault(
+            Fault(str(path), skipped + 1, 0, unknown[0], f"unknown column {unknown[0]!r}",
+                  f"The columns are {', '.join(COLUMNS)}.")
+        )  # fmt: skip
+    reader.fieldnames = heading
+    rows: list[tuple[int, dict[str, str]]] = []
+    faults: list[Fault] = []
+    try:
+        for row in reader:
+            line = skipped + reader.line_num
+            if None in row:
+                faults.append(
+                    Fault(str(path), line, 0, "", "the line has more cells than the heading",
+                          "Put text with commas in quotes.")
+                )  # fmt: skip
+                continue
+            clean = {k: (v or "").strip() for k, v in row.items()}
+            if clean["material"].startswith("#") or not any(clean.values()):
+                continue
+            rows.append((line, clean))
+    except csv.Error as error:
+        faults.append(Fault(str(path), skipped + reader.line_num, 0, "", f"not CSV ({error})", ""))
+    return rows, faults
+
+
+def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
+    name = row.get("material", "").strip()
+    if not name:
+        raise InputError("the material has no name; write one in the column 'material'")
+    note = ""
+    if library.material_names.find(name):
+        base = supply(library.material(name))
+    else:
+        try:
+            substance = library.substance(name)
+        except InputError as error:
+            closest = library.material_names.closest(name, 3)
+            hint = f"; materials near it: {', '.join(closest)}" if closest else ""
+            raise InputError(f"{str(error).splitlines()[0]}{hint}") from None
+        base = Supply(
+            substance.id, substance.name, "solid", {substance.id: 1.0}, substance.id,
+            density_g_mL=substance.density_g_mL,
+        )  # fmt: skip
+        if not row.get("strength"):
+            note = f"{name}: no strength given, taken as pure"
+    strength = row.get("strength", "")
+    if strength:
+        try:
+            value, basis = _strength(strength)
+        except ValueError as error:
+            raise InputError(f"strength {error}") from None
+        if basis != "w/w":
+            if base.density_g_mL is None:
+                raise InputError(f"strength {strength!r} needs a density; give it as w/w")
+            value /= base.density_g_mL
+        if not 0 < value <= 1:
+            raise InputError(f"strength {strength!r} must lie above 0 and up to 100 %")
+        scale = value / base.fractions[base.main]
+        base = replace(
+            base,
+            fractions={**base.fractions, base.main: value},
+            low={base.main: base.low.get(base.main, value) * scale},
+            high={base.main: min(1.0, base.high.get(base.main, value) * scale)},
+            form="solution" if base.form == "solution" or (base.form == "liquid" and value < 0.6)
+            else base.form,
+        )  # fmt: skip
+    if row.get("price"):
+        try:
+            number, currency, kind = _price(row["price"])
+        except ValueError as error:
+            raise InputError(str(error)) from None
+        if kind == "volume" and base.density_g_mL is None:
+            raise InputError(f"the price {row['price']!r} needs a density; give it per kg")
+        per_g = number if kind == "mass" else number / (base.density_g_mL or 1.0)
+        base = replace(base, price_per_g=per_g, currency=currency)
+    if row.get("amount"):
+        amount, kind = units.read_any(row["amount"], ("mass", "volume"))
+        if amount < 0:
+            raise InputError(f"the amount {row['amount']!r} is negative")
+        if kind == "volume":
+            if base.density_g_mL is None:
+                raise InputError(f"the amount {row['amount']!r} needs a density; give it in g")
+            amount *= base.density_g_mL
+        base = replace(base, amount_g=amount)
+    return replace(base, note=row.get("note", "")), note
+
+
+def read_bench(path: Path, library: Library) -> Bench:
+    """Read a bench file: a YAML list of equipment names, or of entries with offers."""
+    document = read_yaml(path)
+    faults: list[Fault] = list(document.faults)
+    if not faults and not isinstance(document.data, list):
+        raise FileFault(document.fault((), "the bench is not a list", "Begin lines with '- '."))
+    tools: list[Tool] = []
+    for i, raw in enumerate(document.data or ()):
+        tool = _tool(raw, i, document, library, faults)
+        if tool is not None:
+            tools.append(tool)
+    if faults:
+        raise LibraryFaults(faults)
+    if not tools:
+        raise FileFault(document.fault((), "the bench is empty", "Add a piece of equipment a line."))
+    return Bench(tuple(tools), str(path))
+
+
+def _tool(
+    raw: Any, i: int, document: Document, library: Library, faults: list[Fault]
+) -> Tool | None:
+    entry = {"equipment": raw} if isinstance(raw, str) else raw
+    item = validate(BenchItem, entry, document, (i,), faults)
+    if item is None:
+        return None
+    offers = item.offers
+    name = item.name
+    if item.equipment is not None:
+        ids = library.equipment_names.find(item.equipment)
+        if len(ids) != 1:
+            near = library.equipment_names.closest(item.equipment, 4)
+            hint = f"The nearest are: {', '.join(near)}." if near else ""
+            what = f"no equipment is called {item.equipment!r}" if not ids else (
+                f"{item.equipment!r} may be {' or '.join(ids)}")  # fmt: skip
+            faults.append(document.fault((i,), what, hint or "Describe it with 'offers'."))
+            return None
+        kind = library.equipment[ids[0]]
+        own = {offer.name for offer in offers}
+        offers = (*offers, *(o for o in kind.offers if o.name not in own))
+        name = name or kind.name
+    if not offers:
+        faults.append(
+            document.fault((i,), "the entry offers nothing", "Give 'equipment:' or 'offers:'.")
+        )
+        return None
+    return Tool(name or CAPABILITY_TOOL, offers, item.count)
+
+
+CAPABILITY_TOOL = "unnamed tool"
+
+
+def unlimited(supplies: Iterable[Supply]) -> Shelf:
+    """A shelf of the given supplies without amounts (for plain questions)."""
+    return Shelf(tuple(supplies))

@@ -1,0 +1,36 @@
+"""A question: what is wanted, from what, with what, within which limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from routefinder.records.shelf import Bench, Shelf
+
+ORDERS = ("balanced", "cost", "yield", "time", "hazard", "steps")
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What sets steps or routes aside. None means no limit."""
+
+    max_temperature_C: float | None = None  # noqa: N815
+    avoid: tuple[str, ...] = ()
+    use: tuple[str, ...] = ()
+    max_hazard: tuple[tuple[str, int], ...] = ()
+    max_steps: int | None = None
+    max_time_min: float | None = None
+    budget: float | None = None
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question put to a library. ``amount_g`` is of the target as named."""
+
+    target: str
+    amount_g: float
+    shelf: Shelf
+    bench: Bench | None = None
+    limits: Limits = Limits()
+    order: str = "balanced"
+    top: int = 10
+    seconds: float = 10.0

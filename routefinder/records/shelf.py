@@ -1,0 +1,101 @@
+"""What the user has: the shelf (materials with amounts) and the bench (equipment)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from routefinder.records.base import Record, Texts
+from routefinder.records.capability import Capability
+
+
+@dataclass(frozen=True)
+class Supply:
+    """One material at hand.
+
+    ``fractions`` are grams of each substance per gram of material; ``amount_g`` is None when the
+    amount is not given (then it is not counted). ``price_per_g`` is None when unknown.
+    """
+
+    id: str
+    name: str
+    form: str
+    fractions: dict[str, float]
+    main: str
+    amount_g: float | None = None
+    density_g_mL: float | None = None  # noqa: N815
+    price_per_g: float | None = None
+    currency: str = ""
+    everywhere: bool = False
+    note: str = ""
+    low: dict[str, float] = field(default_factory=dict)
+    high: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def dissolved(self) -> bool:
+        """A solution serves dissolved reactants only."""
+        return self.form == "solution"
+
+    @property
+    def offered(self) -> tuple[str, ...]:
+        """The substances it is used for: the first named, or all of a gas mixture."""
+        return tuple(self.fractions) if self.form == "gas" else (self.main,)
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """All materials at hand. ``name`` says where the shelf came from."""
+
+    supplies: tuple[Supply, ...]
+    name: str = "shelf"
+    notes: tuple[str, ...] = ()
+
+
+class BenchItem(Record):
+    """One piece of equipment on a bench file.
+
+    Either ``equipment`` names a kind in the library, or ``offers`` lists capabilities; with both,
+    the offers here replace the library's of the same capability.
+    """
+
+    name: str = ""
+    equipment: str | None = None
+    offers: tuple[Capability, ...] = ()
+    count: int = 1
+    notes: Texts = ()
+
+
+@dataclass(frozen=True)
+class Tool:
+    """A piece of equipment with what it offers."""
+
+    name: str
+    offers: tuple[Capability, ...]
+    count: int = 1
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The equipment at hand."""
+
+    tools: tuple[Tool, ...]
+    name: str = "bench"
+
+    def serving(self, need: Capability) -> Tool | None:
+        """The first tool that meets ``need``."""
+        for tool in self.tools:
+            if any(offer.serves(need) for offer in tool.offers):
+                return tool
+        return None
+
+    def nearest(self, need: Capability) -> tuple[Tool, Capability] | None:
+        """The tool with the same capability that comes nearest to ``need``, if there is one."""
+        best: tuple[Tool, Capability] | None = None
+        reach = float("-inf")
+        for tool in self.tools:
+            for offer in tool.offers:
+                if offer.name != need.name:
+                    continue
+                figure = offer.limit("to") or 0.0
+                if best is None or figure > reach:
+                    best, reach = (tool, offer), figure
+        return best

@@ -1,0 +1,406 @@
+"""The exact k best routes by a sum of step costs, each step counted once.
+
+Best-first branch and bound over sets of included and excluded steps. Bounds: LM-cut
+(Helmert and Domshlak 2009), counted once per step. Cores: a step can be in a route of cost at most
+U only if (dearest chain before it) + its cost + (cheapest chain behind it) is at most U, because in
+a minimal route these three are disjoint. A child that includes step r is bounded by the parent's
+bound plus r's residual cost; the residual belongs to the bound it was computed with, never to an
+inherited one.
+"""
+
+from __future__ import annotations
+
+import signal
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from heapq import heappop, heappush
+from itertools import count
+from typing import Any
+
+from routefinder.errors import InputError
+from routefinder.search import kernels
+from routefinder.search.network import FREE, Network, PlainStep, network, rows, turn
+from routefinder.search.route import Ending, Found, StepSet
+
+INF = float("inf")
+EPS = 1e-9
+
+
+@dataclass(frozen=True)
+class Cap:
+    """A limit on a sum over a route's steps: ``amounts[step]`` (0 when absent) at most ``limit``."""
+
+    amounts: Mapping[str, float]
+    limit: float
+
+
+
+def search(
+    steps: Iterable[PlainStep] | Network,
+    shelf: Iterable[str],
+    target: str,
+    k: int = 10,
+    *,
+    seconds: float = INF,
+    node_limit: int = 10_000_000,
+    caps: Sequence[Cap] = (),
+    accept: Callable[[tuple[str, ...]], bool] | None = None,
+) -> Found:
+    """The ``k`` cheapest routes from ``shelf`` to ``target``.
+
+    ``steps`` is any reaction network; ``shelf`` the names at hand. A route is a set of steps that
+    makes the target and of which none can be dropped; its cost is the sum of its step costs.
+    A target that is on the shelf already has the one empty route.
+
+    ``caps`` are limits on further sums over the steps of a route. ``accept`` is asked about every
+    route in order of cost and may turn it down (it then does not count towards ``k``).
+    ``seconds`` and ``node_limit`` end the search early; Ctrl-C does too. The ending is then
+    ``stopped`` and ``bound`` is what no unseen route can undercut.
+
+    Raises InputError for k below 1, a bad step (see ``network``), or negative limits.
+    """
+    if k < 1:
+        raise InputError(f"k is {k}; ask for at least one route")
+    if not seconds > 0:
+        raise InputError(f"the time limit is {seconds}; give a time above 0")
+    net = steps if isinstance(steps, Network) else network(steps)
+    started = time.monotonic()
+    at_hand = {number for name in (*shelf, FREE) if (number := net.number(name)) is not None}
+    goal = net.number(target)
+    if target in set(shelf):
+        return Found((StepSet((), 0.0),), Ending.ALL)
+    if goal is None:
+        return Found((), Ending.NONE)
+    engine = _Engine(net, at_hand, goal, started + seconds, node_limit, caps, accept)
+    found = engine.run(k)
+    return Found(
+        found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started
+    )
+
+
+@dataclass
+class _Core:
+    """The part of the network that can matter below a cost bound, renumbered."""
+
+    steps: list[int]  # numbers in the whole network
+    arrays: tuple[Any, ...]  # tail, head, taker, maker: start and item lists
+    costs: list[float]
+    closed: int  # bit set of the nodes at hand
+    goal: int
+    nodes: int
+    tail_bits: list[int]
+    head_bits: list[int]
+    makers: list[list[int]]
+
+
+class _Engine:
+    def __init__(
+        self,
+        net: Network,
+        at_hand: set[int],
+        goal: int,
+        deadline: float,
+        node_limit: int,
+        caps: Sequence[Cap],
+        accept: Callable[[tuple[str, ...]], bool] | None,
+    ) -> None:
+        self.caps = caps
+        self.accept = accept
+        self.net = net
+        self.at_hand = at_hand
+        self.goal = goal
+        self.deadline = deadline
+        self.node_limit = node_limit
+        self.nodes = 0
+        self.stop = False
+        n, m = len(net.nodes), net.size
+        self.label = [INF] * n
+        for v in at_hand:
+            self.label[v] = 0.0
+        self.support = [-1] * m
+        missing = [0] * m
+        kernels.max_labels(
+            net.tails.starts, net.tails.items, net.heads.starts, net.heads.items,
+            net.takers.starts, net.takers.items, net.costs, self.label, self.support, missing,
+        )  # fmt: skip
+        self.before = [
+            self.label[s] if s >= 0 else INF for s in self.support
+        ]
+
+    def run(self, k: int) -> Found:
+        """Search until done; Ctrl-C asks it to stop at the next node."""
+        try:
+            previous = signal.signal(signal.SIGINT, self._interrupted)
+        except ValueError:  # not the main thread: nothing to catch
+            return self._run(k)
+        try:
+            return self._run(k)
+        finally:
+            signal.signal(signal.SIGINT, previous)
+
+    def _interrupted(self, *_: object) -> None:
+        if self.stop:
+            raise KeyboardInterrupt
+        self.stop = True
+
+    def _run(self, k: int) -> Found:
+        if self.label[self.goal] == INF:
+            return Found((), Ending.NONE)
+        ceiling = self._first_cost() * (1 + EPS)
+        routes: list[StepSet] = []
+        bound = 0.0
+        for attempt in range(40):
+            # a core that holds every step that can matter makes the answer complete
+            limit = ceiling if attempt < 30 else INF
+            core = self._core(limit)
+            whole = len(core.steps) == self._relevant()
+            if whole:
+                limit = INF
+            routes, bound, complete = self._branch(core, k, limit)
+            if len(routes) >= k:
+                return Found(tuple(routes[:k]), Ending.PROVEN, bound, self.nodes)
+            if not complete:
+                return Found(tuple(routes), Ending.STOPPED, bound, self.nodes)
+            if limit == INF:
+                return Found(tuple(routes), Ending.ALL, INF, self.nodes)
+            ceiling *= 1.25 if len(routes) < k // 2 else 1.1
+        raise AssertionError("the last attempt has no cost limit and ends")
+
+    def _first_cost(self) -> float:
+        """The counted-once cost of one route: follow the cheapest derivation tree's makers."""
+        net = self.net
+        tree = list(self.label)
+        # order steps by when they can first run, then sum
+        order = sorted(
+            (r for r in range(net.size) if self.support[r] >= 0), key=lambda r: self.before[r]
+        )
+        best: dict[int, int] = {}
+        tree = [0.0 if v in self.at_hand else INF for v in range(len(net.nodes))]
+        for r in order:
+            value = net.costs[r] + sum(tree[u] for u in net.tails.row(r))
+            for v in net.heads.row(r):
+                if value < tree[v]:
+                    tree[v] = value
+                    best[v] = r
+        used: set[int] = set()
+        stack = [self.goal]
+        seen: set[int] = set()
+        while stack:
+            v = stack.pop()
+            if v in self.at_hand or v in seen:
+                continue
+            seen.add(v)
+            r = best[v]
+            used.add(r)
+            stack += net.tails.row(r)
+        return float(sum(net.costs[r] for r in used))
+
+    def _kept(self, limit: float) -> list[int]:
+        net = self.net
+        after = [INF] * net.size
+        dist = [INF] * len(net.nodes)
+        kept: list[int] = kernels.path_labels(
+            net.tails.starts, net.tails.items, net.makers.starts, net.makers.items,
+            net.costs, self.before, self.goal, limit, after, dist,
+        )  # fmt: skip
+        return kept
+
+    def _relevant(self) -> int:
+        if not hasattr(self, "_relevant_size"):
+            # before + cost + after below INF: runnable and leading to the goal
+            self._relevant_size = len(self._kept(1e300))
+        return self._relevant_size
+
+    def _core(self, limit: float) -> _Core:
+        net = self.net
+        steps = sorted(self._kept(min(limit, 1e300)))
+        numbers: dict[int, int] = {}
+        tails, heads = [], []
+        for r in steps:
+            tails.append([numbers.setdefault(v, len(numbers)) for v in net.tails.row(r)])
+        goal = numbers.setdefault(self.goal, len(numbers))
+        for r in steps:
+            # a product that nothing here takes cannot matter
+            heads.append([numbers[v] for v in net.heads.row(r) if v in numbers])
+        n = len(numbers)
+        tail_rows, head_rows = rows(tails), rows(heads)
+        takers, makers = turn(tail_rows, n), turn(head_rows, n)
+        closed = 0
+        for v, number in numbers.items():
+            if v in self.at_hand:
+                closed |= 1 << number
+        return _Core(
+            steps,
+            (
+                tail_rows.starts, tail_rows.items, head_rows.starts, head_rows.items,
+                takers.starts, takers.items, makers.starts, makers.items,
+            ),
+            [net.costs[r] for r in steps],
+            closed,
+            goal,
+            n,
+            [sum(1 << v for v in row) for row in tails],
+            [sum(1 << v for v in set(row)) for row in heads],
+            [list(makers.row(v)) for v in range(n)],
+        )  # fmt: skip
+
+    def _branch(
+        self, core: _Core, k: int, limit: float
+    ) -> tuple[list[StepSet], float, bool]:
+        """Routes of ``core`` up to cost ``limit`` in order, the bound on the rest, completeness."""
+        serial = count()
+        caps = [
+            ([cap.amounts.get(self.net.steps[r], 0.0) for r in core.steps], cap.limit * (1 + EPS))
+            for cap in self.caps
+        ]
+        costs, tail_bits, head_bits = core.costs, core.tail_bits, core.head_bits
+        goal_bit = 1 << core.goal
+        m, n = len(core.steps), core.nodes
+        support, missing, zone = [-1] * m, [0] * m, [0] * n
+        routes: list[StepSet] = []
+        # entry: bound, serial, included, excluded bits, stage, data
+        heap: list[tuple[float, int, tuple[int, ...], int, int, Any]] = [
+            (0.0, next(serial), (), 0, 0, None)
+        ]
+
+        def closure(included: Iterable[int]) -> int:
+            closed = core.closed
+            waiting = list(included)
+            again = True
+            while again:
+                again = False
+                rest = []
+                for r in waiting:
+                    if tail_bits[r] & ~closed == 0:
+                        closed |= head_bits[r]
+                        again = True
+                    else:
+                        rest.append(r)
+                waiting = rest
+            return closed
+
+        while heap:
+            if self.stop or self.nodes >= self.node_limit or time.monotonic() > self.deadline:
+                bound = heap[0][0]
+                ready = sorted(e for e in heap if e[4] == 2)[: max(0, k - len(routes))]
+                extra = [self._route(core, e[2], proven=False) for e in ready]
+                if self.accept is not None:
+                    extra = [route for route in extra if self.accept(route.steps)]
+                return routes + extra, bound, False
+            bound, _, included, excluded, stage, data = heappop(heap)
+            if stage == 2:
+                route = self._route(core, included, proven=True)
+                if self.accept is not None and not self.accept(route.steps):
+                    continue
+                routes.append(route)
+                if len(routes) >= k:
+                    return routes, (heap[0][0] if heap else INF), True
+                continue
+            if stage == 0:
+                self.nodes += 1
+                if any(sum(amounts[r] for r in included) > cap for amounts, cap in caps):
+                    continue
+                closed = closure(included)
+                if any(
+                    (without := closure(q for q in included if q != r)) & goal_bit
+                    or head_bits[r] & ~without == 0
+                    for r in included
+                ):
+                    continue
+                own = sum(costs[r] for r in included)
+                if closed & goal_bit:
+                    if own <= limit:
+                        heappush(heap, (own, next(serial), included, excluded, 2, None))
+                    continue
+                wanted = goal_bit
+                for r in included:
+                    wanted |= tail_bits[r]
+                goals = _bits(wanted & ~closed)
+                residual = list(costs)
+                for r in included:
+                    residual[r] = 0.0
+                for r in _bits(excluded):
+                    residual[r] = INF
+                label = [0.0 if closed >> v & 1 else INF for v in range(n)]
+                cut = kernels.landmark_cuts(
+                    *core.arrays, residual, label, support, missing, zone, goals
+                )
+                if cut == INF:
+                    continue
+                floor = own + cut
+                bound = max(bound, floor)
+                if bound > limit + EPS:
+                    continue
+                data = (floor, residual, goals)
+                if heap and bound > heap[0][0] + EPS:
+                    heappush(heap, (bound, next(serial), included, excluded, 1, data))
+                    continue
+            floor, residual, goals = data
+            chosen = set(included)
+            for r in range(m):
+                if floor + residual[r] > limit + EPS and r not in chosen:
+                    excluded |= 1 << r
+            branch = _branch_on(core, goals, chosen, excluded)
+            branch.sort(key=lambda r: residual[r])
+            for r in branch:
+                child = max(bound, floor + residual[r])
+                if child <= limit + EPS:
+                    heappush(heap, (child, next(serial), (*included, r), excluded, 0, None))
+                excluded |= 1 << r
+        return routes, limit, True
+
+    def _route(self, core: _Core, included: tuple[int, ...], proven: bool) -> StepSet:
+        """The steps of a route in an order in which they can be run."""
+        closed = core.closed
+        waiting = sorted(included)
+        order: list[int] = []
+        while waiting:
+            for r in waiting:
+                if core.tail_bits[r] & ~closed == 0:
+                    closed |= core.head_bits[r]
+                    order.append(r)
+                    waiting.remove(r)
+                    break
+            else:
+                raise AssertionError("a route that cannot be run was emitted")
+        names = tuple(self.net.steps[core.steps[r]] for r in order)
+        return StepSet(names, sum(core.costs[r] for r in included), proven)
+
+
+def _branch_on(core: _Core, goals: list[int], chosen: set[int], excluded: int) -> list[int]:
+    """Steps of which every route below this node holds at least one.
+
+    The makers of the goal that has fewest and none included; when every goal has an included
+    maker that waits for another goal (a cycle), the makers of all goals.
+    """
+    best: list[int] | None = None
+    for g in goals:
+        makers = core.makers[g]
+        if any(r in chosen for r in makers):
+            continue
+        allowed = [r for r in makers if not excluded >> r & 1]
+        if best is None or len(allowed) < len(best):
+            best = allowed
+    if best is not None:
+        return best
+    return list(
+        dict.fromkeys(
+            r
+            for g in goals
+            for r in core.makers[g]
+            if r not in chosen and not excluded >> r & 1
+        )
+    )
+
+
+def _bits(value: int) -> list[int]:
+    out = []
+    while value:
+        low = value & -value
+        out.append(low.bit_length() - 1)
+        value ^= low
+    return out
+
+
+__all__ = ["Ending", "Found", "PlainStep", "StepSet", "search"]

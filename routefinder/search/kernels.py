@@ -1,0 +1,194 @@
+"""The inner loops of the search, on compressed rows.
+
+Every function takes plain sequences (lists, or numpy arrays under a compiler), numbers only, and
+scratch arrays from the caller, so that one text serves the plain and the compiled path.
+
+Sources: hmax and LM-cut, Helmert and Domshlak, ICAPS 2009, "Landmarks, critical paths and
+abstractions"; the incremental relabelling as described there and in Bonet and Helmert, ECAI 2010.
+"""
+
+from __future__ import annotations
+
+from heapq import heappop, heappush
+
+INF = float("inf")
+
+
+def max_labels(
+    tail_start, tail_item, head_start, head_item, taker_start, taker_item,
+    cost, label, support, missing,
+):  # type: ignore[no-untyped-def]  # fmt: skip
+    """Dijkstra over steps: the cost of the dearest chain that must be run before each node.
+
+    ``label`` comes in as 0 for what is at hand and INF elsewhere; steps of cost INF are banned.
+    On return ``label[v]`` is hmax(v), ``support[r]`` the reactant of r with the greatest label
+    (-1 for a step that cannot run), ``missing[r]`` the number of reactants out of reach. Every
+    step has at least one reactant (``network.FREE`` stands for none).
+    """
+    heap = [(0.0, 0)]
+    heap.pop()
+    for r in range(len(cost)):
+        missing[r] = tail_start[r + 1] - tail_start[r]
+        support[r] = -1
+    for v in range(len(label)):
+        if label[v] < INF:
+            heap.append((label[v] + 0.0, v))
+    heap.sort()
+    while len(heap) > 0:
+        value, v = heappop(heap)
+        if value > label[v]:
+            continue
+        for i in range(taker_start[v], taker_start[v + 1]):
+            r = taker_item[i]
+            missing[r] -= 1
+            if missing[r] == 0:
+                support[r] = v
+                reached = value + cost[r]
+                if reached < INF:
+                    for j in range(head_start[r], head_start[r + 1]):
+                        u = head_item[j]
+                        if reached < label[u]:
+                            label[u] = reached
+                            heappush(heap, (reached, u))
+
+
+def path_labels(
+    tail_start, tail_item, maker_start, maker_item, cost, before, goal, bound, after, dist,
+):  # type: ignore[no-untyped-def]  # fmt: skip
+    """Backward Dijkstra: ``dist[v]`` is the cheapest chain of steps from node v to ``goal``.
+
+    ``before[r]`` is the dearest label among the reactants of r; a step whose
+    ``before + cost + after`` passes ``bound`` is left out. ``after[r]`` is the least dist of its
+    products; both arrays come in as INF. Returns the steps kept, in the order found.
+    """
+    kept = [0]
+    kept.pop()
+    heap = [(0.0, goal)]
+    dist[goal] = 0.0
+    while len(heap) > 0:
+        value, v = heappop(heap)
+        if value > dist[v]:
+            continue
+        for i in range(maker_start[v], maker_start[v + 1]):
+            r = maker_item[i]
+            if after[r] < INF or before[r] + cost[r] + value > bound:
+                continue
+            after[r] = value
+            kept.append(r)
+            reached = value + cost[r]
+            for j in range(tail_start[r], tail_start[r + 1]):
+                u = tail_item[j]
+                if reached < dist[u]:
+                    dist[u] = reached
+                    heappush(heap, (reached, u))
+    return kept
+
+
+def landmark_cuts(
+    tail_start, tail_item, head_start, head_item, taker_start, taker_item,
+    maker_start, maker_item, cost, label, support, missing, zone, goals,
+):  # type: ignore[no-untyped-def]  # fmt: skip
+    """LM-cut: a lower bound on the cost of any set of steps that makes all ``goals``.
+
+    ``cost`` is lowered in place to the residual costs (INF stays banned); ``label`` comes in as 0
+    for what is made and INF elsewhere. Returns the bound, INF when the goals cannot be made.
+    ``zone`` is scratch: 1 in the goal zone, 2 reached before it.
+    """
+    max_labels(
+        tail_start, tail_item, head_start, head_item, taker_start, taker_item,
+        cost, label, support, missing,
+    )  # fmt: skip
+    total = 0.0
+    while True:
+        top = -1.0
+        goal = -1
+        for g in goals:
+            if label[g] > top:
+                top = label[g]
+                goal = g
+        if top == INF:
+            return INF
+        if top <= 1e-12:
+            return total
+        for v in range(len(zone)):
+            zone[v] = 0
+        # the goal zone: what reaches the goal by steps that cost nothing any more
+        zone[goal] = 1
+        stack = [goal]
+        border = [0]
+        border.pop()
+        while len(stack) > 0:
+            v = stack.pop()
+            for i in range(maker_start[v], maker_start[v + 1]):
+                r = maker_item[i]
+                u = support[r]
+                if missing[r] > 0 or cost[r] == INF:
+                    continue
+                if cost[r] > 1e-12:
+                    border.append(r)
+                elif zone[u] == 0:
+                    zone[u] = 1
+                    stack.append(u)
+        # what is reached from the shelf without passing the zone
+        for v in range(len(label)):
+            if label[v] == 0.0 and zone[v] == 0:
+                zone[v] = 2
+                stack.append(v)
+        while len(stack) > 0:
+            v = stack.pop()
+            for i in range(taker_start[v], taker_start[v + 1]):
+                r = taker_item[i]
+                if support[r] != v or missing[r] > 0 or cost[r] == INF:
+                    continue
+                for j in range(head_start[r], head_start[r + 1]):
+                    u = head_item[j]
+                    if zone[u] == 0:
+                        zone[u] = 2
+                        stack.append(u)
+        least = INF
+        cut = [0]
+        cut.pop()
+        for r in border:
+            if zone[support[r]] == 2 and cost[r] < least:
+                least = cost[r]
+        for r in border:
+            if zone[support[r]] == 2 and missing[r] == 0:
+                missing[r] = -1  # each step is cut once
+                cut.append(r)
+        if least == INF:
+            return total  # cannot happen with exact arithmetic; the bound so far holds
+        total += least
+        heap = [(0.0, 0)]
+        heap.pop()
+        for r in cut:
+            missing[r] = 0
+            cost[r] = cost[r] - least
+            if cost[r] <= 1e-12:
+                cost[r] = 0.0
+            reached = cost[r] + label[support[r]]
+            for j in range(head_start[r], head_start[r + 1]):
+                v = head_item[j]
+                if reached < label[v]:
+                    label[v] = reached
+                    heappush(heap, (reached, v))
+        while len(heap) > 0:
+            value, v = heappop(heap)
+            if value > label[v]:
+                continue
+            for i in range(taker_start[v], taker_start[v + 1]):
+                r = taker_item[i]
+                if support[r] != v or missing[r] > 0 or cost[r] == INF:
+                    continue
+                # the label of the supporter fell: another reactant may now be the dearest
+                best = v
+                for j in range(tail_start[r], tail_start[r + 1]):
+                    u = tail_item[j]
+                    if label[u] > label[best]:
+                        best = u
+                support[r] = best
+                reached = label[best] + cost[r]
+                for j in range(head_start[r], head_start[r + 1]):
+                    u = head_item[j]
+                    if reached < label[u]:
+                        label[u] = reached
+                        heappush(heap, (reached, u))

@@ -1,0 +1,138 @@
+"""A plain reaction network as arrays: what the search works on.
+
+Nodes and steps are numbered. ``tails`` are what a step needs (all of them), ``heads`` what it
+makes. The arrays are compressed rows (CSR) both ways, plain lists for small networks and numpy
+arrays for large ones; the same algorithm runs on both.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from routefinder.errors import InputError
+
+FREE = "(nothing)"  # stands for "needs nothing"; always at hand
+Names = Mapping[str, float] | Iterable[str]
+
+
+@dataclass(frozen=True)
+class PlainStep:
+    """A step of any network: what it takes, what it makes, what it costs.
+
+    ``reactants`` and ``products`` are names, or names with amounts (the search by step cost uses
+    the names only). ``cost`` must be above 0.
+    """
+
+    id: str
+    reactants: Names
+    products: Names
+    cost: float = 1.0
+
+
+@dataclass
+class Rows:
+    """Compressed rows: the items of row i are ``items[starts[i]:starts[i + 1]]``."""
+
+    starts: Any
+    items: Any
+
+    def row(self, i: int) -> Any:
+        """Items of row ``i``."""
+        return self.items[self.starts[i] : self.starts[i + 1]]
+
+    def __len__(self) -> int:
+        return len(self.starts) - 1
+
+
+def rows(lists: Sequence[Sequence[int]]) -> Rows:
+    """Rows from a list of lists."""
+    starts = [0]
+    items: list[int] = []
+    for values in lists:
+        items.extend(values)
+        starts.append(len(items))
+    return Rows(starts, items)
+
+
+def turn(table: Rows, width: int) -> Rows:
+    """The transposed rows: for every item 0..width-1, the rows it stands in."""
+    out: list[list[int]] = [[] for _ in range(width)]
+    for i in range(len(table)):
+        for item in table.row(i):
+            out[item].append(i)
+    return rows(out)
+
+
+@dataclass
+class Network:
+    """Numbered nodes and steps with their costs."""
+
+    nodes: list[str]
+    steps: list[str]
+    tails: Rows
+    heads: Rows
+    costs: Any
+    takers: Rows = field(init=False)
+    makers: Rows = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.takers = turn(self.tails, len(self.nodes))
+        self.makers = turn(self.heads, len(self.nodes))
+
+    def number(self, name: str) -> int | None:
+        """The number of a node, or None when no step mentions it."""
+        return self._numbers.get(name)
+
+    @cached_property
+    def _numbers(self) -> dict[str, int]:
+        return {name: i for i, name in enumerate(self.nodes)}
+
+    @property
+    def size(self) -> int:
+        """Number of steps."""
+        return len(self.steps)
+
+
+def network(steps: Iterable[PlainStep], extra_nodes: Iterable[str] = ()) -> Network:
+    """Number the nodes and steps of ``steps``.
+
+    Raises InputError for an id used twice, a cost that is not above 0, a step without products,
+    or a step whose only products are its own reactants.
+    """
+    numbers: dict[str, int] = {}
+
+    def number(name: str) -> int:
+        return numbers.setdefault(name, len(numbers))
+
+    ids: list[str] = []
+    seen: set[str] = set()
+    tails: list[list[int]] = []
+    heads: list[list[int]] = []
+    costs: list[float] = []
+    for step in steps:
+        if step.id in seen:
+            raise InputError(f"the step id {step.id!r} is used twice; give every step its own id")
+        seen.add(step.id)
+        if not (math.isfinite(step.cost) and step.cost > 0):
+            raise InputError(
+                f"step {step.id!r} costs {step.cost}; a cost must be a number above 0"
+            )
+        tail = list(dict.fromkeys(number(name) for name in step.reactants))
+        if not tail:
+            tail = [number(FREE)]
+        head = [n for n in dict.fromkeys(number(name) for name in step.products) if n not in tail]
+        if not head:
+            raise InputError(
+                f"step {step.id!r} makes nothing that it does not take; take it out or correct it"
+            )
+        ids.append(step.id)
+        tails.append(tail)
+        heads.append(head)
+        costs.append(float(step.cost))
+    for name in extra_nodes:
+        number(name)
+    return Network(list(numbers), ids, rows(tails), rows(heads), costs)

@@ -1,0 +1,170 @@
+"""Answers as plain data; the schema is view/routes.schema.json."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from routefinder.assessment.amounts import StepAmounts
+from routefinder.assessment.measure import Measure
+
+if TYPE_CHECKING:
+    from routefinder.ask import Answer, Route
+
+SCHEMA = "routefinder/routes/1"
+
+
+def answer(found: Answer) -> dict[str, Any]:
+    """An answer: question, ending, routes, reasons."""
+    from routefinder.ask import DISCLAIMER
+
+    q = found.question
+    why = found.why_none
+    return {
+        "schema": SCHEMA,
+        "disclaimer": DISCLAIMER,
+        "target": {
+            "id": found.target.id,
+            "name": found.target.name,
+            "formula": found.target.formula,
+            "amount_g": q.amount_g,
+        },
+        "question": {
+            "shelf": q.shelf.name,
+            "bench": q.bench.name if q.bench else None,
+            "order": q.order,
+            "top": q.top,
+            "limits": {
+                "max_temperature_C": q.limits.max_temperature_C,
+                "avoid": list(q.limits.avoid),
+                "from": list(q.limits.use),
+                "max_hazard": dict(q.limits.max_hazard),
+                "max_steps": q.limits.max_steps,
+                "max_time_min": q.limits.max_time_min,
+                "budget": q.limits.budget,
+            },
+        },
+        "ending": str(found.ending),
+        "gap": found.gap,
+        "routes": [route(r) for r in found.routes],
+        "set_aside": [vars(a) for a in found.aside],
+        "lost_routes": [
+            {"steps": list(lost.steps), "reasons": [vars(a) for a in lost.reasons]}
+            for lost in found.lost
+        ],
+        "no_route": None
+        if why is None
+        else {
+            "sentence": why.sentence,
+            "lacking": list(why.lacking),
+            "nearest": list(why.nearest),
+            "set_aside": [vars(a) for a in why.aside],
+        },
+        "notes": list(found.notes),
+    }
+
+
+def route(found: Route) -> dict[str, Any]:
+    """One route: ordered steps with amounts, yields, measures, equipment."""
+    a = found.assessment
+    return {
+        "number": found.number,
+        "name": found.name,
+        "order_cost": found.cost,
+        "proven": found.proven,
+        "dominated_by": found.dominated.by if found.dominated else None,
+        "steps": [_step(s) for s in a.amounts.steps],
+        "materials": [
+            {
+                "id": d.supply.id,
+                "name": d.supply.name,
+                "mass_g": d.as_weighed_g,
+                "volume_mL": d.volume_mL,
+                "pure_mol": d.moles,
+                "on_shelf_g": d.supply.amount_g,
+            }
+            for d in a.amounts.draws
+        ],
+        "overall_yield": [
+            {
+                "on": y.supply.id,
+                "low": y.low,
+                "typical": y.typical,
+                "high": y.high,
+                "limiting": y.limits,
+            }
+            for y in a.overall
+        ],
+        "measures": {name: _measure(m) for name, m in a.measures().items()},
+        "equipment": [
+            {"need": n.capability.in_words(), "steps": list(n.steps), "tool": n.tool}
+            for n in a.needed
+        ],
+        "hazards": {
+            aspect: {"points": points, "step": step or None, "cause": cause}
+            for aspect, (points, step, cause) in a.hazards.items()
+        },
+        "leavings": [vars_of(x) for x in a.waste.leavings],
+        "e_factor": a.waste.e_factor,
+        "e_factor_without_water": a.waste.e_factor_without_water,
+    }
+
+
+def vars_of(leaving: Any) -> dict[str, Any]:
+    """A frozen dataclass as a dict."""
+    from dataclasses import asdict
+
+    return asdict(leaving)
+
+
+def _measure(m: Measure) -> dict[str, Any]:
+    return {
+        "unit": m.unit,
+        "better": m.better,
+        "typical": m.typical,
+        "low": m.low,
+        "high": m.high,
+        "at_least": m.at_least,
+        "unknown": list(m.unknown),
+    }
+
+
+def _step(s: StepAmounts) -> dict[str, Any]:
+    y = s.step.record.yield_
+    window = s.step.record.temperature
+    return {
+        "id": s.step.id,
+        "title": s.step.title,
+        "equation": s.step.record.equation,
+        "turns_mol": s.turns,
+        "yield": {"low": y.low, "typical": y.typical, "high": y.high, "basis": y.basis},
+        "temperature_C": {"low": window.low_C, "high": window.high_C},
+        "time_min": {
+            "hands_on": s.step.record.time.hands_on_min,
+            "waiting": s.step.record.time.waiting_min,
+        },
+        "takes": [
+            {
+                "substance": f.substance,
+                "form": f.form,
+                "role": f.role,
+                "mol": f.moles,
+                "pure_g": f.mass_g,
+                "as_weighed_g": f.as_weighed_g,
+                "from": f.origin if isinstance(f.origin, str) else f.origin.id,
+                "from_step": isinstance(f.origin, str),
+            }
+            for f in s.feeds
+        ],
+        "gives": [
+            {
+                "substance": o.substance,
+                "state": o.state,
+                "mol": o.moles,
+                "mass_g": o.mass_g,
+                "fate": o.fate,
+            }
+            for o in s.outcomes
+        ],
+        "companions_g": s.companions_g,
+        "theoretical_g": s.theoretical_g,
+    }

@@ -1,0 +1,69 @@
+"""Numbers for people: never more digits than the data bear, units always."""
+
+from __future__ import annotations
+
+import math
+
+
+def significant(value: float, digits: int = 3) -> str:
+    """``value`` rounded to ``digits`` significant figures, without an exponent."""
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else str(value)
+    size = math.floor(math.log10(abs(value)))
+    decimals = digits - 1 - size
+    rounded = round(value, decimals)
+    if decimals <= 0:
+        return f"{rounded:.0f}"
+    return f"{rounded:.{decimals}f}"
+
+
+def mass(grams: float) -> str:
+    """A mass: 402 g, 1.74 kg, 35 mg."""
+    if abs(grams) < 1e-9:
+        return "0 g"
+    if abs(grams) >= 999.5:
+        return f"{significant(grams / 1000)} kg"
+    if abs(grams) < 0.0995:
+        return f"{significant(grams * 1000, 2)} mg"
+    return f"{significant(grams)} g"
+
+
+def volume(millilitres: float) -> str:
+    """A volume: 3.78 L, 250 mL."""
+    if abs(millilitres) >= 999.5:
+        return f"{significant(millilitres / 1000)} L"
+    return f"{significant(millilitres)} mL"
+
+
+def gas(moles: float) -> str:
+    """Volume of a gas at 20 °C and 1 atm (ideal gas, 24.05 L/mol)."""
+    return f"{significant(moles * 24.055)} L"
+
+
+def duration(minutes: float) -> str:
+    """A time: 45 min, 3.5 h, 2 d."""
+    if minutes < 59.5:
+        return f"{minutes:.0f} min"
+    hours = minutes / 60
+    if hours < 47.5:
+        return f"{significant(hours, 2)} h"
+    return f"{significant(hours / 24, 2)} d"
+
+
+def percent(fraction: float) -> str:
+    """A fraction as a percentage: 79 %; near 100 % with a decimal."""
+    value = fraction * 100
+    if 99 < value < 99.95 or value < 10:
+        return f"{value:.1f} %"
+    return f"{value:.0f} %"
+
+
+def money(value: float, currency: str, at_least: bool = False) -> str:
+    """A sum of money: 8.30 USD; ≥ when a price is unknown."""
+    digits = 2 if value < 100 else 0
+    return f"{'≥ ' if at_least else ''}{value:.{digits}f} {currency}"
+
+
+def temperature(celsius: float) -> str:
+    """A temperature: 290 °C."""
+    return f"{celsius:g} °C"

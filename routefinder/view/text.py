@@ -1,0 +1,307 @@
+"""What the terminal shows. Computed elsewhere; nothing is worked out here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from routefinder.assessment.amounts import Feed, StepAmounts
+from routefinder.hazards.score import ASPECTS
+from routefinder.search.route import Ending
+from routefinder.view import digits
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from routefinder.ask import Answer, Route
+
+
+def console(width: int | None = None, **options: Any) -> Console:
+    """A rich console without its own idea of highlighting numbers."""
+    import os
+
+    from rich.console import Console
+
+    if width is None and not os.isatty(1) and "COLUMNS" not in os.environ:
+        width = 110
+    return Console(highlight=False, width=width, emoji=False, markup=False, **options)
+
+
+def print_answer(answer: Answer, out: Console) -> None:
+    """The ranked table, how the search ended, what was set aside, and the best route in short."""
+    print_head(answer, out)
+    if answer.routes:
+        out.print(table(answer.routes, answer.question.bench is not None))
+        out.print(ending_sentence(answer), style="italic")
+        print_notes(answer, out)
+        out.print()
+        print_route(answer.routes[0], out)
+    else:
+        print_none(answer, out)
+        print_notes(answer, out)
+    print_lost(answer, out)
+    print_disclaimer(out)
+
+
+def print_disclaimer(out: Console) -> None:
+    """Information, not permission."""
+    from routefinder.ask import DISCLAIMER
+
+    out.print()
+    out.print(DISCLAIMER, style="italic")
+
+
+def print_head(answer: Answer, out: Console) -> None:
+    """What was asked."""
+    target, q = answer.target, answer.question
+    formula = f"  {target.label}" if target.formula else ""
+    out.print(f"{target.name}{formula}", style="bold")
+    wanted = digits.mass(q.amount_g)
+    if target.formula:
+        wanted += f" = {digits.significant(q.amount_g / target.molar_mass_g, 4)} mol"
+    given = [f"wanted: {wanted}", f"shelf: {q.shelf.name}"]
+    given.append(f"bench: {q.bench.name}" if q.bench else "bench: none given (needs are listed)")
+    given.append(f"order: {q.order}")
+    given += _limit_words(answer)
+    out.print(" · ".join(given))
+    out.print()
+
+
+def _limit_words(answer: Answer) -> list[str]:
+    limits = answer.question.limits
+    words = []
+    if limits.max_temperature_C is not None:
+        words.append(f"up to {digits.temperature(limits.max_temperature_C)}")
+    if limits.avoid:
+        words.append("without " + ", ".join(limits.avoid))
+    if limits.use:
+        words.append("using " + ", ".join(answer.library.name(u) for u in limits.use))
+    words += [f"{aspect} up to {points}" for aspect, points in limits.max_hazard]
+    if limits.max_steps is not None:
+        words.append(f"up to {limits.max_steps} steps")
+    if limits.max_time_min is not None:
+        words.append(f"within {digits.duration(limits.max_time_min)}")
+    if limits.budget is not None:
+        words.append(f"for at most {limits.budget:g}")
+    return words
+
+
+def table(routes: Sequence[Route], bench_given: bool) -> Any:
+    """The ranked table of routes."""
+    from rich import box
+    from rich.table import Table
+
+    out = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=False)
+    out.add_column("#", justify="right", no_wrap=True)
+    out.add_column("route", min_width=30, ratio=1)
+    out.add_column("steps", justify="right", no_wrap=True)
+    out.add_column("yield", justify="right", no_wrap=True)
+    out.add_column("peak", justify="right", no_wrap=True)
+    out.add_column("work", justify="right", no_wrap=True)
+    out.add_column("elapsed", justify="right", no_wrap=True)
+    out.add_column("materials", justify="right", no_wrap=True)
+    out.add_column("worst hazard", no_wrap=True)
+    if any(r.assessment.missing for r in routes):
+        out.add_column("missing", justify="right")
+    for route in routes:
+        a = route.assessment
+        found = a.limiting_yield
+        y = digits.percent(a.chain_yield)
+        if found is not None:
+            y += f"\n{digits.percent(found.low)[:-2]}–{digits.percent(found.high)}"
+        aspect, points = a.worst_hazard
+        name = route.name
+        if route.dominated is not None:
+            where = ", ".join(_measure_name(n) for n in route.dominated.where[:3])
+            name += f"\n(dominated: route {route.dominated.by} is no worse anywhere, better in {where})"
+        cells = [
+            str(route.number) + ("" if route.proven else "?"),
+            name,
+            str(len(a.steps)),
+            y,
+            digits.temperature(a.peak_C),
+            digits.duration(a.hands_on_min),
+            digits.duration(a.elapsed_min),
+            digits.money(a.cost.typical or 0.0, a.cost.unit, a.cost.at_least),
+            f"{aspect} {points}/4",
+        ]
+        if any(r.assessment.missing for r in routes):
+            cells.append(str(len(a.missing)))
+        out.add_row(*cells)
+    return out
+
+
+def _measure_name(name: str) -> str:
+    return name.replace("_", " ").replace("e factor", "waste").replace("hands on", "work")
+
+
+def ending_sentence(answer: Answer) -> str:
+    """How the search ended, in a sentence."""
+    n = len(answer.routes)
+    are = "This is the one best route" if n == 1 else f"These are the {n} best routes"
+    if answer.ending is Ending.ALL:
+        return ("This is the only route" if n == 1 else f"These are all {n} routes") + (
+            " within the limits (proven)."
+        )
+    if answer.ending is Ending.PROVEN:
+        return f"{are} in this order (proven); more exist."
+    if answer.ending is Ending.STOPPED:
+        return (
+            f"Stopped after {answer.seconds:.1f} s: routes without '?' are proven; an unseen route "
+            f"could undercut the last by up to {answer.gap:.0%}."
+        )
+    return "There is no route."
+
+
+def print_notes(answer: Answer, out: Console) -> None:
+    """Remarks on the shelf and the narrowing."""
+    for note in answer.notes:
+        out.print(f"Note: {note}.")
+
+
+def print_route(route: Route, out: Console) -> None:
+    """One route in short: per step what goes in, what comes out, how."""
+    a = route.assessment
+    out.print(f"Route {route.number}: {route.name}", style="bold")
+    numbers = {s.id: i for i, s in enumerate(a.steps, start=1)}
+    for amount in a.amounts.steps:
+        _print_step(route, amount, numbers, out)
+    limit = a.limiting_yield
+    if limit is not None:
+        out.print(
+            f"Overall yield on {limit.supply.name} (the limiting starting material): "
+            f"{digits.percent(limit.typical)} ({digits.percent(limit.low)} to "
+            f"{digits.percent(limit.high)})."
+        )
+    others = [f"{y.supply.name} {digits.percent(y.typical)}" for y in a.overall if not y.limits]
+    if others:
+        out.print(f"On the others: {', '.join(others)}.")
+    _print_leavings(route, out)
+    first = a.runs_out_first
+    if first is not None:
+        draw, share = first
+        if share < 1:
+            out.print(
+                f"Not enough on the shelf: {draw.supply.name} covers {digits.percent(share)} of "
+                f"this plan."
+            )
+        else:
+            out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
+    marks = [f"{name} {a.hazards[name][0]}" for name in ASPECTS if a.hazards[name][0]]
+    out.print(f"Hazard profile (0 to 4): {', '.join(marks) or 'nothing known'}.")
+    for name in ASPECTS:
+        points, step_id, cause = a.hazards[name]
+        if points >= 3:
+            out.print(f"  {name} {points}: {cause} (step {numbers[step_id]})")
+
+
+def _print_step(
+    route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console
+) -> None:
+    step = amount.step
+    y = step.record.yield_
+    window = step.record.temperature
+    where = (
+        digits.temperature(window.low_C)
+        if window.low_C == window.high_C
+        else f"{window.low_C:g} to {window.high_C:g} °C"
+    )
+    time = step.record.time
+    out.print(
+        f"{numbers[step.id]:>3}. {step.title}", style="bold"
+    )
+    out.print(
+        f"     {where}; {digits.duration(time.hands_on_min)} work"
+        + (f", {digits.duration(time.waiting_min)} waiting" if time.waiting_min else "")
+        + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
+        f"{digits.percent(y.high)})"
+    )
+    takes = [feed_words(f, numbers) for f in amount.feeds]
+    out.print(f"     take  {'; '.join(takes)}")
+    product = amount.product
+    substance = route.library.substances[product.substance]
+    made = f"{digits.mass(product.mass_g)} {substance.label}"
+    made += " in solution" if product.state == "aq" else ""
+    gases = [
+        f"{digits.gas(o.moles)} {route.library.substances[o.substance].label} gas"
+        for o in amount.outcomes
+        if o.fate == "gas"
+    ]
+    if not step.is_recipe:
+        made += f" (at most {digits.mass(amount.theoretical_g)})"
+    out.print("     gives " + "; ".join([made, *gases]))
+
+
+def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
+    """One thing to weigh or measure out."""
+    if isinstance(feed.origin, str):
+        return f"{digits.mass(feed.as_weighed_g)} from step {numbers[feed.origin]}"
+    supply = feed.origin
+    if supply.form == "gas":
+        return f"{supply.name}"
+    role = "" if feed.role == "reactant" else f" ({feed.role})"
+    if supply.form in {"solution", "liquid"} and supply.density_g_mL:
+        return f"{digits.volume(feed.as_weighed_g / supply.density_g_mL)} {supply.name}{role}"
+    return f"{digits.mass(feed.as_weighed_g)} {supply.name}{role}"
+
+
+def _print_leavings(route: Route, out: Console) -> None:
+    w = route.assessment.waste
+    solids = [
+        f"{digits.mass(x.mass_g)} {route.library.substances[x.substance].label}"
+        for x in sorted(w.leavings, key=lambda x: -x.mass_g)
+        if x.kind in {"waste", "unreacted", "lost"} and x.substance != "water" and x.mass_g > 0.5
+    ]
+    line = (
+        f"Left over per gram of product: {digits.significant(w.e_factor_without_water, 2)} g "
+        f"besides {digits.significant(w.water_g / route.assessment.amounts.target_g, 2)} g of water"
+    )
+    if solids:
+        line += f" ({', '.join(solids[:5])})"
+    out.print(line + ".")
+
+
+def print_lost(answer: Answer, out: Console) -> None:
+    """Routes that the limits set aside, and the reasons."""
+    if not answer.lost:
+        return
+    out.print()
+    out.print("Set aside by your limits:", style="bold")
+    shown: dict[tuple[str, str], list[str]] = {}
+    for lost in answer.lost:
+        for reason in lost.reasons:
+            shown.setdefault((reason.step, reason.reason), []).append(reason.limit)
+    for (step, reason), limits in shown.items():
+        title = answer.library.steps[step].title
+        out.print(f"  {title}: {reason} ({limits[0]})")
+
+
+def print_none(answer: Answer, out: Console) -> None:
+    """Why there is no route."""
+    why = answer.why_none
+    if why is None:
+        return
+    out.print(f"No route. {why.sentence}", style="bold")
+    for name in why.lacking:
+        out.print(f"  lacking: {name}")
+    for aside in why.aside:
+        title = answer.library.steps[aside.step].title
+        out.print(f"  set aside ({aside.limit}): {title}: {aside.reason}")
+    if why.nearest:
+        out.print("The nearest route:")
+        for i, step_id in enumerate(why.nearest, start=1):
+            out.print(f"  {i}. {answer.library.steps[step_id].title}")
+
+
+def answer_html(answer: Answer) -> str:
+    """The ranked table for a notebook."""
+    import io
+
+    out = console(width=120, record=True, file=io.StringIO())
+    print_head(answer, out)
+    if answer.routes:
+        out.print(table(answer.routes, answer.question.bench is not None))
+        out.print(ending_sentence(answer))
+    else:
+        print_none(answer, out)
+    return out.export_html(inline_styles=True, code_format="<pre>{code}</pre>")

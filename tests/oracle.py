@@ -1,0 +1,71 @@
+"""The independent judge: what a route is, by brute force and by a MILP in HiGHS.
+
+Nothing here imports the search. Routes are judged from their definition: (1) in some order each
+step's reactants are at hand or made earlier; (2) the target is made; (3) no step can be dropped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import combinations
+
+Steps = dict[str, tuple[frozenset[str], frozenset[str], float]]
+
+
+def closure(steps: Steps, chosen: Iterable[str], shelf: Iterable[str]) -> set[str]:
+    """What can be had with the chosen steps."""
+    have = set(shelf)
+    waiting = set(chosen)
+    while True:
+        ready = {s for s in waiting if steps[s][0] <= have}
+        if not ready:
+            return have
+        for s in ready:
+            have |= steps[s][1]
+        waiting -= ready
+
+
+def makes(steps: Steps, chosen: Iterable[str], shelf: Iterable[str], target: str) -> bool:
+    """Whether the chosen steps make the target."""
+    return target in closure(steps, chosen, shelf)
+
+
+def is_route(steps: Steps, chosen: Sequence[str], shelf: Iterable[str], target: str) -> bool:
+    """Whether ``chosen`` is a route by the definition."""
+    shelf = set(shelf)
+    if len(set(chosen)) != len(chosen) or not makes(steps, chosen, shelf, target):
+        return False
+    return not any(
+        makes(steps, [s for s in chosen if s != dropped], shelf, target) for dropped in chosen
+    )
+
+
+def runs_in_order(steps: Steps, chosen: Sequence[str], shelf: Iterable[str]) -> bool:
+    """Whether the steps can be run in the order given."""
+    have = set(shelf)
+    for s in chosen:
+        if not steps[s][0] <= have:
+            return False
+        have |= steps[s][1]
+    return True
+
+
+def cost(steps: Steps, chosen: Iterable[str]) -> float:
+    """Sum of step costs, each counted once."""
+    return sum(steps[s][2] for s in chosen)
+
+
+def all_routes(steps: Steps, shelf: Iterable[str], target: str) -> list[tuple[float, frozenset[str]]]:
+    """Every route, cheapest first, by trying all sets of steps."""
+    shelf = set(shelf)
+    out: list[tuple[float, frozenset[str]]] = []
+    found: list[frozenset[str]] = []
+    for size in range(len(steps) + 1):
+        for combo in combinations(sorted(steps), size):
+            chosen = frozenset(combo)
+            if any(route <= chosen for route in found):
+                continue
+            if makes(steps, chosen, shelf, target):
+                found.append(chosen)
+                out.append((cost(steps, chosen), chosen))
+    return sorted(out, key=lambda item: (item[0], sorted(item[1])))
