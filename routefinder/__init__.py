@@ -1,1 +1,52 @@
-"""routefinder: routes from the shelf to a substance."""
+"""routefinder: find, weigh up and run routes from the shelf to the substance you want.
+
+The public names load what they need on first use, so that importing the package is instant.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from routefinder.ask import Answer, Route, find, library
+    from routefinder.graph.build import reaction_graph
+    from routefinder.search.best import search
+    from routefinder.search.network import PlainStep
+    from routefinder.search.route import Ending, Found, StepSet
+
+_HOMES = {
+    "Answer": "routefinder.ask",
+    "Ending": "routefinder.search.route",
+    "Found": "routefinder.search.route",
+    "PlainStep": "routefinder.search.network",
+    "Route": "routefinder.ask",
+    "StepSet": "routefinder.search.route",
+    "find": "routefinder.ask",
+    "library": "routefinder.ask",
+    "reaction_graph": "routefinder.graph.build",
+    "search": "routefinder.search.best",
+}
+
+__all__ = [
+    "Answer",
+    "Ending",
+    "Found",
+    "PlainStep",
+    "Route",
+    "StepSet",
+    "find",
+    "library",
+    "reaction_graph",
+    "search",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return __all__

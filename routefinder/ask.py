@@ -316,7 +316,7 @@ class _Asked:
         q = self.question
         return assess(
             self.lib, [self.lib.steps[i] for i in ids], self.supplies, q.target, q.amount_g,
-            q.bench, self.narrowed.profiles,
+            q.bench, self.narrowed.profiles, self.narrowed.strengths,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:

@@ -29,7 +29,7 @@ class Feed:
     """One thing that goes into a step.
 
     ``moles`` and ``mass_g`` are of the species in the equation; ``companions_g`` is what comes
-    with it (crystal water, solvent, impurities). ``origin`` is a supply or an earlier step.
+    with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a supply or an earlier step.
     ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is fed beyond the equation.
     """
 
@@ -42,6 +42,7 @@ class Feed:
     role: str
     excess_mol: float = 0.0
     recovered_g: float = 0.0
+    water_g: float = 0.0
 
     @property
     def as_weighed_g(self) -> float:
@@ -74,6 +75,7 @@ class StepAmounts:
     feeds: tuple[Feed, ...]
     outcomes: tuple[Outcome, ...]
     companions_g: float
+    companion_water_g: float
 
     @property
     def mass_in_g(self) -> float:
@@ -267,13 +269,19 @@ def _feed(
     if isinstance(origin, str):
         form = _form_from(library, by_id[origin], need)
         weighed = moles * library.substances[form].molar_mass_g
+        water = weighed - mass
         demand[origin, form] = demand.get((origin, form), 0.0) + moles
     else:
         form = _form_in(library, origin, need)
-        weighed = moles * library.substances[form].molar_mass_g / origin.fractions[form]
+        pure = moles * library.substances[form].molar_mass_g
+        weighed = pure / origin.fractions[form]
+        water = pure - mass  # crystal water; of a solution, all that is not named
+        if origin.dissolved:
+            water += weighed * (1 - sum(origin.fractions.values()))
     return Feed(
-        species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered
-    )
+        species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered,
+        water,
+    )  # fmt: skip
 
 
 def _finish(
@@ -303,7 +311,13 @@ def _finish(
         used = min(demand.get((step.id, part.substance), 0.0), made * share)
         add(part.substance, part.state, used, "used")
         add(part.substance, part.state, made * share - used, "surplus")
-        add(part.substance, part.state, made * (1 - share), "gas" if part.state == "g" else "waste")
+        rest = made * (1 - share)
+        if part.state == "g":
+            stays = rest * step.dissolved.get(part.substance, 0.0)
+            add(part.substance, "aq", stays, "waste")
+            add(part.substance, "g", rest - stays, "gas")
+        else:
+            add(part.substance, part.state, rest, "waste")
     for feed in feeds:
         if feed.role == "reactant":
             state = next(p.state for p in step.reactants if p.substance == feed.substance)
@@ -316,7 +330,8 @@ def _finish(
     residue = sum(f.mass_g for f in feeds) - sum(o.mass_g for o in outcomes)
     if step.is_recipe:
         companions += residue  # a recipe names what is kept; the rest is leavings
-    return StepAmounts(step, turns, y, tuple(feeds), tuple(outcomes), companions)
+    water = sum(f.water_g for f in feeds)
+    return StepAmounts(step, turns, y, tuple(feeds), tuple(outcomes), companions, water)
 
 
 def _draws(results: Sequence[StepAmounts]) -> tuple[Draw, ...]:

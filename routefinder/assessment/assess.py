@@ -30,6 +30,7 @@ class Assessment:
     profiles: Mapping[str, score.Profile]
     hazards: Mapping[str, tuple[int, str, str]]
     waste: waste.Waste
+    strengths: Mapping[str, float]
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -109,8 +110,12 @@ def assess(
     target_g: float,
     bench: Bench | None,
     profiles: Mapping[str, score.Profile],
+    strengths: Mapping[str, float] | None = None,
 ) -> Assessment:
-    """Assess one route; ``steps`` in a workable order, ``profiles`` per step id."""
+    """Assess one route; ``steps`` in a workable order, ``profiles`` per step id.
+
+    ``strengths`` are the mass fractions of the solutions used, per family root.
+    """
     found = amounts(library, steps, supplies, target, target_g)
     hands_on, elapsed = time.times_min(found)
     own = {s.id: profiles[s.id] for s in steps}
@@ -127,4 +132,5 @@ def assess(
         own,
         score.worst(own),
         waste.waste(found),
+        strengths or {},
     )

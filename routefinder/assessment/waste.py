@@ -41,7 +41,8 @@ def waste(found: Amounts) -> Waste:
     water = 0.0
     other = 0.0
     for amount in found.steps:
-        other += amount.companions_g
+        other += amount.companions_g - amount.companion_water_g
+        water += amount.companion_water_g
         for outcome in amount.outcomes:
             if outcome.fate in {"product", "used"}:
                 continue

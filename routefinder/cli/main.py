@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from routefinder.cli import library_commands
+from routefinder.cli import find_commands, library_commands
 
 app = typer.Typer(
     name="routefinder",
@@ -37,6 +37,7 @@ def main(
     """Find, weigh up and run routes from what is on the shelf to the substance you want."""
 
 
+find_commands.register(app)
 library_commands.register(app)
 
 

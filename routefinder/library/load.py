@@ -474,6 +474,7 @@ def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> Resolv
     excess = fractions(step.excess, reactants, "excess")
     strength = fractions(step.strength, reactants, "strength")
     recovered = fractions(step.recovered, products, "recovered")
+    dissolved = fractions(step.stays_dissolved, products, "stays_dissolved")
     if limiting.substance in excess:
         fail(("excess",), "the limiting reactant has an excess",
              "Name another reactant as limiting, or take the excess out.", "bad-excess")  # fmt: skip
@@ -486,7 +487,7 @@ def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> Resolv
     if len(faults) > before:
         return None
     return ResolvedStep(
-        step, reactants, products, main, limiting, excess, strength, recovered, aids
+        step, reactants, products, main, limiting, excess, strength, recovered, dissolved, aids
     )
 
 

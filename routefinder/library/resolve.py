@@ -40,6 +40,7 @@ class ResolvedStep:
     excess: dict[str, float]
     strength: dict[str, float]
     recovered: dict[str, float]
+    dissolved: dict[str, float]
     aids: tuple[Aid, ...]
 
     @property

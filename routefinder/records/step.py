@@ -203,6 +203,7 @@ class Step(Record):
     excess: dict[str, Fraction] = {}
     strength: dict[str, Fraction] = {}
     recovered: dict[str, Fraction] = {}
+    stays_dissolved: dict[str, Fraction] = {}
     auxiliaries: tuple[Auxiliary, ...] = ()
     equipment: tuple[Capability, ...] = ()
     done_when: Texts = ()
@@ -223,9 +224,10 @@ class Step(Record):
         for name, fraction in self.excess.items():
             if fraction < 0:
                 raise ValueError(f"excess of {name} is negative")
-        for name, fraction in self.recovered.items():
-            if not 0 <= fraction <= 1:
-                raise ValueError(f"recovered {name} must lie between 0 and 1 (100 %)")
+        for field in ("recovered", "stays_dissolved"):
+            for name, fraction in getattr(self, field).items():
+                if not 0 <= fraction <= 1:
+                    raise ValueError(f"{field} {name} must lie between 0 and 1 (100 %)")
         return self
 
     @property

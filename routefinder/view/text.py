@@ -27,15 +27,15 @@ def console(width: int | None = None, **options: Any) -> Console:
     return Console(highlight=False, width=width, emoji=False, markup=False, **options)
 
 
-def print_answer(answer: Answer, out: Console) -> None:
-    """The ranked table, how the search ended, what was set aside, and the best route in short."""
+def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
+    """The ranked table, how the search ended, what was set aside, and one route in short."""
     print_head(answer, out)
     if answer.routes:
         out.print(table(answer.routes, answer.question.bench is not None))
         out.print(ending_sentence(answer), style="italic")
         print_notes(answer, out)
         out.print()
-        print_route(answer.routes[0], out)
+        print_route(answer.routes[route - 1], out)
     else:
         print_none(answer, out)
         print_notes(answer, out)

@@ -1,0 +1,157 @@
+"""Commands that ask for routes: find, draw, demo."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from routefinder.cli import options as o
+from routefinder.errors import InputError, OutOfReach
+
+if TYPE_CHECKING:
+    from routefinder.ask import Answer
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this file."""
+    app.command("find")(find)
+    app.command("draw")(draw)
+    app.command("demo")(demo)
+
+
+def find(
+    target: o.Target,
+    amount: o.Amount = "100 g",
+    shelf: o.ShelfFile = None,
+    bench: o.BenchFile = None,
+    by: o.Order = "balanced",
+    top: o.Top = 10,
+    max_temperature: o.MaxTemperature = None,
+    avoid: o.Avoid = None,
+    use: o.Use = None,
+    max_hazard: o.MaxHazard = None,
+    max_steps: o.MaxSteps = None,
+    max_time: o.MaxTime = None,
+    budget: o.Budget = None,
+    libraries: o.Libraries = None,
+    only_library: o.OnlyLibrary = False,
+    seconds: o.Seconds = 10.0,
+    route: Annotated[
+        int | None, typer.Option("--route", help="Show this route in full instead of the first.")
+    ] = None,
+    diagram: Annotated[
+        Path | None,
+        typer.Option("--diagram", help="Draw to FILE (.svg, .png, .dot): all routes over one "
+                     "another, or with --route that one."),
+    ] = None,
+    json_out: o.JsonOut = False,
+) -> None:
+    """Find the best routes to a substance, ranked, with what each asks."""
+    found = o.find_with(
+        target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
+        avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, max_time=max_time,
+        budget=budget, libraries=libraries, only_library=only_library, seconds=seconds,
+    )  # fmt: skip
+    if route is not None:
+        _check_route(found, route)
+    if diagram is not None and found.routes:
+        (found.routes[route - 1] if route else found).diagram(diagram)
+    _show(found, json_out, route or 1)
+    if diagram is not None and found.routes and not json_out:
+        typer.echo(f"Diagram: {diagram}")
+    if not found.routes:
+        raise typer.Exit(1)
+
+
+def _check_route(found: Answer, route: int) -> None:
+    if not 1 <= route <= len(found.routes):
+        raise InputError(f"there is no route {route}; {len(found.routes)} were found")
+
+
+def _show(found: Answer, json_out: bool, route: int = 1) -> None:
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+        return
+    from routefinder.view import text
+
+    text.print_answer(found, text.console(), route)
+
+
+def draw(
+    target: o.Target,
+    to: Annotated[Path, typer.Option("--to", "-o", help="File to draw: .svg, .png or .dot.")],
+    route: Annotated[
+        int | None, typer.Option("--route", help="Only this route; all over one another otherwise.")
+    ] = None,
+    amount: o.Amount = "100 g",
+    shelf: o.ShelfFile = None,
+    bench: o.BenchFile = None,
+    by: o.Order = "balanced",
+    top: o.Top = 10,
+    max_temperature: o.MaxTemperature = None,
+    avoid: o.Avoid = None,
+    use: o.Use = None,
+    max_hazard: o.MaxHazard = None,
+    max_steps: o.MaxSteps = None,
+    libraries: o.Libraries = None,
+    only_library: o.OnlyLibrary = False,
+) -> None:
+    """Draw a route, or all routes over one another."""
+    found = o.find_with(
+        target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
+        avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, libraries=libraries,
+        only_library=only_library,
+    )  # fmt: skip
+    if not found.routes:
+        _show(found, False)
+        raise typer.Exit(1)
+    if route is not None:
+        _check_route(found, route)
+    (found.routes[route - 1] if route else found).diagram(to)
+    what = f"route {route}" if route else f"{len(found.routes)} routes"
+    typer.echo(f"Drew {what} to {found.target.name}: {to}")
+
+
+def demo(
+    kiln: Annotated[
+        bool, typer.Option("--kiln", help="The variant with a kiln and two more materials.")
+    ] = False,
+    to: Annotated[Path, typer.Option("--to", help="Folder for the diagrams.")] = Path(),
+    json_out: o.JsonOut = False,
+) -> None:
+    """Run the demo: a pigment studio wants 250 g of copper(II) acetate crystals."""
+    from routefinder import ask
+    from routefinder.library import where
+
+    if not to.is_dir():
+        raise InputError(f"--to {to}: there is no such folder")
+    studio = where.examples() / "studio"
+    found = ask.find(
+        "copper(II) acetate monohydrate",
+        "250 g",
+        shelf=studio / ("shelf-with-extras.csv" if kiln else "shelf.csv"),
+        bench=studio / ("bench-with-kiln.yaml" if kiln else "bench.yaml"),
+        libraries=[studio / "reactions"],
+    )
+    if not json_out:
+        typer.echo(
+            "Demo: a community pigment studio. The yields and times of these steps are invented\n"
+            "data (examples/studio), so that the arithmetic can be followed by hand.\n"
+        )
+    _show(found, json_out)
+    drawn = []
+    try:
+        for name, thing in (
+            ("routefinder-demo-route-1.svg", found.routes[0]),
+            ("routefinder-demo-route-1.png", found.routes[0]),
+            ("routefinder-demo-all-routes.svg", found),
+        ):
+            drawn.append(str(thing.diagram(to / name)))
+    except OutOfReach as error:
+        typer.echo(f"No diagram: {error}", err=True)
+    if drawn and not json_out:
+        typer.echo(f"Diagrams: {', '.join(drawn)}")

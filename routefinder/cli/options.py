@@ -1,0 +1,84 @@
+"""The options that commands share, written once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from routefinder.errors import InputError
+
+if TYPE_CHECKING:
+    from routefinder.ask import Answer
+
+Target = Annotated[
+    str, typer.Argument(help="Name, trade name, formula or CAS number of what is wanted.")
+]
+Amount = Annotated[str, typer.Option("--amount", "-a", help="How much, such as '250 g' or '2 mol'.")]
+ShelfFile = Annotated[
+    Path | None,
+    typer.Option("--shelf", help="CSV or YAML of materials at hand; without it everything in the "
+                 "library can be bought."),
+]  # fmt: skip
+BenchFile = Annotated[
+    Path | None,
+    typer.Option("--bench", help="YAML of equipment at hand; without it needs are only listed."),
+]
+Order = Annotated[
+    str, typer.Option("--by", help="Order: balanced, cost, yield, time, hazard or steps.")
+]
+Top = Annotated[int, typer.Option("--top", "-n", help="How many routes.")]
+MaxTemperature = Annotated[
+    str | None, typer.Option("--max-temperature", help="Set hotter steps aside: '250 degC'.")
+]
+Avoid = Annotated[
+    list[str] | None, typer.Option("--avoid", help="A substance or step to do without (repeat).")
+]
+Use = Annotated[
+    list[str] | None, typer.Option("--from", help="A substance that must be used (repeat).")
+]
+MaxHazard = Annotated[
+    list[str] | None,
+    typer.Option("--max-hazard", help="'3' for every aspect, or 'toxic 2' (repeat); 0 to 4."),
+]
+MaxSteps = Annotated[int | None, typer.Option("--max-steps", help="Steps a route may have.")]
+MaxTime = Annotated[str | None, typer.Option("--max-time", help="Elapsed time: '3 days'.")]
+Budget = Annotated[
+    float | None, typer.Option("--budget", help="Money for materials, in the shelf's currency.")
+]
+Libraries = Annotated[
+    list[Path] | None, typer.Option("--library", help="A library folder to add (repeat).")
+]
+OnlyLibrary = Annotated[
+    bool, typer.Option("--only-library", help="Leave the shipped library out.")
+]
+Seconds = Annotated[float, typer.Option("--seconds", help="Time limit of the search.")]
+JsonOut = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
+
+
+def hazard_limits(texts: list[str] | None) -> dict[str, int]:
+    """Read '3' or 'toxic 2' as limits per aspect."""
+    out: dict[str, int] = {}
+    for text in texts or ():
+        parts = text.replace("=", " ").replace(":", " ").split()
+        if not parts or not parts[-1].lstrip("-").isdigit() or len(parts) > 2:
+            raise InputError(
+                f"--max-hazard {text!r} is not a limit; write '3' or an aspect and points: 'toxic 2'"
+            )
+        aspect = parts[0] if len(parts) == 2 else "any"
+        if aspect in out and out[aspect] != int(parts[-1]):
+            raise InputError(f"--max-hazard names {aspect!r} twice with different points")
+        out[aspect] = int(parts[-1])
+    return out
+
+
+def find_with(target: str, amount: str, **given: Any) -> Answer:
+    """Call ``ask.find`` with what the command line gave."""
+    from routefinder import ask
+
+    given["avoid"] = given.get("avoid") or ()
+    given["use"] = given.get("use") or ()
+    given["libraries"] = given.get("libraries") or ()
+    given["max_hazard"] = hazard_limits(given.get("max_hazard"))
+    return ask.find(target, amount, **given)
