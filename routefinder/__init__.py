@@ -9,9 +9,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer, Route, find, library
+    from routefinder.ask import Answer, Route, find, load_library
     from routefinder.graph.build import reaction_graph
-    from routefinder.search.best import search
+    from routefinder.search.best import best_routes
     from routefinder.search.network import PlainStep
     from routefinder.search.route import Ending, Found, StepSet
 
@@ -23,9 +23,9 @@ _HOMES = {
     "Route": "routefinder.ask",
     "StepSet": "routefinder.search.route",
     "find": "routefinder.ask",
-    "library": "routefinder.ask",
+    "load_library": "routefinder.ask",
     "reaction_graph": "routefinder.graph.build",
-    "search": "routefinder.search.best",
+    "best_routes": "routefinder.search.best",
 }
 
 __all__ = [
@@ -36,9 +36,9 @@ __all__ = [
     "Route",
     "StepSet",
     "find",
-    "library",
+    "load_library",
     "reaction_graph",
-    "search",
+    "best_routes",
 ]
 
 

@@ -151,7 +151,7 @@ def route_name(library: Library, found: Assessment) -> str:
     return " → ".join([", ".join(starts) or "water and air", *through])
 
 
-def library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
+def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
     """The shipped library (unless ``only``) with further library folders on top."""
     return cache.load_cached([Path(f) for f in folders], only)
 
@@ -182,7 +182,7 @@ def find(
     listed, nothing is set aside). Limits as in the command line. Raises InputError (or one of its
     children) with one sentence when the question cannot be used.
     """
-    lib = library(libraries, only_library)
+    lib = load_library(libraries, only_library)
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, max_hazard=max_hazard,
@@ -340,7 +340,7 @@ class _Asked:
         if limits.max_time_min is not None:
             hands = {i: self.lib.steps[i].record.time.hands_on_min for i in packed.network.steps}
             caps.append(best.Cap(hands, limits.max_time_min))
-        return best.search(
+        return best.best_routes(
             packed.network, packed.at_hand, packed.target, top,
             seconds=self.question.seconds, caps=caps, accept=self.accepts,
         )  # fmt: skip
@@ -382,7 +382,7 @@ def _lost(asked: _Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     if not asked.narrowed.aside:
         return ()
     packed = asked.pack(asked.lib.steps.values())
-    found = best.search(
+    found = best.best_routes(
         packed.network, packed.at_hand, packed.target, asked.question.top,
         seconds=min(2.0, asked.question.seconds),
     )  # fmt: skip
@@ -407,7 +407,7 @@ def _why_none(asked: _Asked) -> NoRoute:
     free = asked.search(allowed, 1) if allowed.network.number(allowed.target) is not None else None
     if free is not None and free.ending is Ending.STOPPED:
         return NoRoute((), (), (), "The search was stopped before it found a route; give it longer.")
-    unlimited = best.search(
+    unlimited = best.best_routes(
         everything.network, everything.at_hand, everything.target, 1, seconds=question.seconds
     )
     if unlimited.routes:

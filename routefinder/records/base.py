@@ -81,8 +81,23 @@ def _listed(value: Any) -> Any:
     return [value] if isinstance(value, str | dict) else value
 
 
-Sources = Annotated[tuple[Source, ...], BeforeValidator(_listed)]
-Texts = Annotated[tuple[str, ...], BeforeValidator(_listed)]
+_ONE_SOURCE = {
+    "type": "string",
+    "pattern": "^(" + "|".join(MARKS) + ")",
+    "description": "an honesty mark, then a colon and the citation",
+}
+Sources = Annotated[
+    tuple[Source, ...],
+    BeforeValidator(_listed),
+    WithJsonSchema({"anyOf": [_ONE_SOURCE, {"type": "array", "items": _ONE_SOURCE}]}),
+]
+Texts = Annotated[
+    tuple[str, ...],
+    BeforeValidator(_listed),
+    WithJsonSchema(
+        {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
+    ),
+]
 
 
 def _reader(kind: str) -> BeforeValidator:

@@ -91,6 +91,33 @@ class Capability(Record):
     made_of: tuple[str, ...] = ()
     not_of: tuple[str, ...] = ()
 
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: Any, handler: Any) -> dict[str, Any]:
+        entries = {
+            name: {
+                "type": ["object", "null"],
+                "properties": {
+                    **{key: {} for key in limits},
+                    **({"made_of": {}, "not_of": {}} if name == "vessel" else {}),
+                },
+                "additionalProperties": False,
+                "description": words,
+            }
+            for name, (words, limits) in CAPABILITIES.items()
+        }
+        return {
+            "anyOf": [
+                {"enum": list(CAPABILITIES)},
+                {
+                    "type": "object",
+                    "properties": entries,
+                    "additionalProperties": False,
+                    "minProperties": 1,
+                    "maxProperties": 1,
+                },
+            ]
+        }
+
     @model_validator(mode="before")
     @classmethod
     def _from_file(cls, value: Any) -> Any:

@@ -62,6 +62,18 @@ class Yield(Record):
     basis: str
     parts: tuple[YieldPart, ...]
 
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: Any, handler: Any) -> dict[str, Any]:
+        found: dict[str, Any] = handler.resolve_ref_schema(handler(schema))
+        part = handler.resolve_ref_schema(found["properties"]["parts"]["items"])
+        single = {
+            "type": "object",
+            "additionalProperties": False,
+            "properties": {**part["properties"], "basis": {"type": "string"}},
+            "required": ["low", "typical", "high", "basis"],
+        }
+        return {"anyOf": [dict(found), single]}
+
     @model_validator(mode="before")
     @classmethod
     def _single(cls, value: Any) -> Any:

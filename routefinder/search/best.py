@@ -36,7 +36,7 @@ class Cap:
 
 
 
-def search(
+def best_routes(
     steps: Iterable[PlainStep] | Network,
     shelf: Iterable[str],
     target: str,
@@ -403,4 +403,4 @@ def _bits(value: int) -> list[int]:
     return out
 
 
-__all__ = ["Ending", "Found", "PlainStep", "StepSet", "search"]
+__all__ = ["Ending", "Found", "PlainStep", "StepSet", "best_routes"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from routefinder.search.best import search
+from routefinder.search.best import best_routes
 from routefinder.search.network import FREE, Network, PlainStep, network
 
 MISSING_COST = 1000.0
@@ -40,7 +40,7 @@ def nearest(
         for name in base.nodes
         if name not in {target, FREE}
     ]
-    found = search([*steps, *buy], at_hand, target, 1, seconds=seconds)
+    found = best_routes([*steps, *buy], at_hand, target, 1, seconds=seconds)
     if not found.routes:
         return None
     chosen = found.routes[0].steps

@@ -1,0 +1,55 @@
+"""Shared set-up: a cache folder of the tests' own, and the helpers beside the tests."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE / "speed")]
+os.environ["ROUTEFINDER_CACHE"] = tempfile.mkdtemp(prefix="routefinder-test-cache-")
+os.environ.setdefault("COLUMNS", "110")
+
+settings.register_profile(
+    "default", deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("default")
+
+
+@pytest.fixture(scope="session")
+def shipped():
+    """The shipped library."""
+    from routefinder.library.cache import load_cached
+
+    return load_cached()
+
+
+@pytest.fixture(scope="session")
+def studio() -> Path:
+    """The folder of the demo scenario."""
+    from routefinder.library.where import examples
+
+    return examples() / "studio"
+
+
+@pytest.fixture
+def make_library(tmp_path):
+    """Write a small library: ``make_library(steps=..., substances=..., materials=...)``."""
+
+    def make(name: str = "lib", **files: str) -> Path:
+        folder = tmp_path / name
+        folder.mkdir(exist_ok=True)
+        for kind, text in files.items():
+            if kind in {"equipment", "regulated"}:
+                (folder / f"{kind}.yaml").write_text(text, encoding="utf-8")
+            else:
+                (folder / kind).mkdir(exist_ok=True)
+                (folder / kind / "test.yaml").write_text(text, encoding="utf-8")
+        return folder
+
+    return make

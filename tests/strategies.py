@@ -1,0 +1,165 @@
+"""Hypothesis strategies; every new record joins them."""
+
+from __future__ import annotations
+
+import string
+
+from hypothesis import strategies as st
+
+from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
+from routefinder.records.equipment import Equipment
+from routefinder.records.material import Content, Material
+from routefinder.records.step import KINDS, ROLES, Auxiliary, Duration, Step, Window, Yield, YieldPart
+from routefinder.records.substance import (
+    DilutedHazards,
+    Hazards,
+    Solubility,
+    Storage,
+    Substance,
+)
+
+ids = st.lists(
+    st.text(string.ascii_lowercase + string.digits, min_size=1, max_size=6), min_size=1, max_size=4
+).map("-".join)
+texts = st.text(
+    st.characters(min_codepoint=32, max_codepoint=0x2FFF, exclude_categories=("Cs", "Cc", "Zl", "Zp")),
+    min_size=1, max_size=30,
+).filter(lambda t: t.strip() == t)  # fmt: skip
+text_lists = st.lists(texts, max_size=3).map(tuple)
+sources = st.lists(
+    st.sampled_from(["from memory", "common practice", "published: A book, 1901, p. 3",
+                     "computed: from molar masses", "from memory: B, Manual"]),
+    min_size=1, max_size=3,
+)  # fmt: skip
+floats = st.floats(0.001, 1e5, allow_nan=False)
+fractions = st.floats(0.01, 1.0)
+celsius = st.floats(-200, 2000)
+codes = st.lists(st.sampled_from(["H302", "H314", "H350i", "H400", "EUH031"]), max_size=3).map(tuple)
+
+
+@st.composite
+def capabilities(draw):
+    name = draw(st.sampled_from(sorted(CAPABILITIES)))
+    limits = {}
+    for key, limit in CAPABILITIES[name][1].items():
+        if draw(st.booleans()):
+            continue
+        if limit.kind == "rank":
+            limits[key] = draw(st.sampled_from(limit.ranks))
+        elif limit.kind == "yes":
+            limits[key] = draw(st.sampled_from(["yes", "no"]))
+        elif limit.kind == "plain":
+            limits[key] = repr(draw(floats))
+        else:
+            unit = {"temperature": "degC", "temperature_step": "K", "volume": "mL", "mass": "g",
+                    "current": "A", "flow": "L/min", "length": "mm", "power": "W"}[limit.kind]  # fmt: skip
+            limits[key] = f"{draw(floats)!r} {unit}"
+    if name == "vessel" and draw(st.booleans()):
+        limits["made_of"] = draw(st.lists(st.sampled_from(VESSEL_MATERIALS), min_size=1, max_size=3))
+    return Capability.model_validate({name: limits})
+
+
+@st.composite
+def yield_parts(draw):
+    low, typical, high = sorted(draw(st.tuples(fractions, fractions, fractions)))
+    return YieldPart(
+        what=draw(texts), low=low, typical=typical, high=high,
+        reading=draw(st.sampled_from(["percentiles", "triangular"])), source=draw(sources),
+    )  # fmt: skip
+
+
+hazards = st.builds(
+    Hazards, statements=codes, caution=codes, unknown=st.booleans(), source=sources, note=texts
+)
+storages = st.builds(Storage, how=texts, keeps=texts, spoils_by=text_lists, source=sources)
+solubilities = st.builds(
+    Solubility, at=st.lists(st.tuples(celsius, floats), min_size=1, max_size=3).map(tuple),
+    source=sources,
+)  # fmt: skip
+substances = st.builds(
+    Substance,
+    id=ids, name=texts, names=text_lists,
+    formula=st.sampled_from([None, "CuSO4·5H2O", "Ca(OH)2", "Zn0.93Co0.07O", "SO4^2-"]),
+    cas=st.sampled_from([None, "7758-99-8"]), hydrate_of=st.none() | ids, mixture=st.booleans(),
+    hazards=hazards,
+    solutions=st.lists(
+        st.builds(DilutedHazards, at_least=fractions, below=fractions, statements=codes,
+                  source=sources), max_size=2,
+    ).map(tuple),
+    density_g_mL=st.none() | floats, melting_C=st.none() | celsius, boiling_C=st.none() | celsius,
+    solubility=st.lists(solubilities, max_size=2).map(tuple), storage=st.none() | storages,
+    notes=text_lists, sources=sources, replaces=st.booleans(),
+)  # fmt: skip
+
+
+@st.composite
+def windows(draw):
+    low, high = sorted(draw(st.tuples(celsius, celsius)))
+    return Window(low_C=low, high_C=high, source=draw(sources))
+
+
+steps = st.builds(
+    Step,
+    id=ids, title=texts, kind=st.sampled_from(KINDS),
+    equation=st.just("2 CuSO4(aq) + Ca(OH)2(s) -> Cu(OH)2(s) + CaSO4·2H2O(s)"), recipe=st.none(),
+    product=st.just("Cu(OH)2"), limiting=st.just("CuSO4"),
+    yield_=st.builds(Yield, basis=texts, parts=st.lists(yield_parts(), min_size=1, max_size=3).map(tuple)),
+    temperature=windows(),
+    time=st.builds(Duration, hands_on_min=floats, waiting_min=floats, unattended=st.booleans(),
+                   source=sources),
+    excess=st.dictionaries(st.just("Ca(OH)2"), fractions), strength=st.just({}),
+    recovered=st.dictionaries(st.just("CaSO4·2H2O"), fractions),
+    stays_dissolved=st.just({}),
+    auxiliaries=st.lists(
+        st.builds(
+            Auxiliary, substance=st.just("H2O"), role=st.sampled_from(ROLES),
+            amount=st.tuples(floats, st.sampled_from(["mass", "volume", "ratio"])),
+            recovered=fractions, at_least=st.none() | fractions, source=sources,
+        ), max_size=2,
+    ).map(tuple),
+    equipment=st.lists(capabilities(), max_size=4).map(tuple),
+    done_when=text_lists, watch=text_lists, cautions=text_lists, storage=st.none() | storages,
+    notes=text_lists, sources=sources, exceptions=st.dictionaries(ids, texts, max_size=2),
+    replaces=st.booleans(),
+)  # fmt: skip
+
+strengths = st.tuples(st.floats(0.01, 1.0), st.sampled_from(["w/w", "w/v", "v/v"]))
+materials = st.builds(
+    Material,
+    id=ids, name=texts, names=text_lists,
+    form=st.sampled_from(["solid", "metal", "liquid", "solution", "gas"]),
+    contains=st.lists(
+        st.builds(Content, substance=ids, strength=strengths, low=st.none() | strengths,
+                  high=st.none() | strengths, as_formula=st.none(), of_element=st.none()),
+        min_size=1, max_size=3,
+    ).map(tuple),
+    density_g_mL=floats,
+    price=st.none() | st.tuples(floats, st.sampled_from(["USD", "EUR"]), st.sampled_from(["mass", "volume"])),
+    price_source=sources, packs=text_lists, where=text_lists, everywhere=st.booleans(),
+    keeps_min=st.none() | floats, pitfalls=text_lists, notes=text_lists, sources=sources,
+    replaces=st.booleans(),
+)  # fmt: skip
+equipment = st.builds(
+    Equipment,
+    id=ids, name=texts, names=text_lists,
+    offers=st.lists(capabilities(), min_size=1, max_size=4).map(tuple),
+    size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),
+)  # fmt: skip
+
+
+@st.composite
+def networks(draw, max_steps=10, max_nodes=8):
+    """Small networks with cycles, co-products and parallel steps: (steps, shelf, target)."""
+    n = draw(st.integers(2, max_nodes))
+    names = [f"n{i}" for i in range(n)]
+    count = draw(st.integers(1, max_steps))
+    out = {}
+    for i in range(count):
+        tail = draw(st.sets(st.sampled_from(names), min_size=1, max_size=3))
+        head = draw(st.sets(st.sampled_from(names), min_size=1, max_size=2)) - tail
+        if head:
+            cost = draw(st.sampled_from([1.0, 2.0, 3.0]) | st.floats(0.1, 9.0))
+            out[f"s{i}"] = (frozenset(tail), frozenset(head), cost)
+    shelf = draw(st.sets(st.sampled_from(names), min_size=1, max_size=3))
+    target = draw(st.sampled_from(names))
+    return out, shelf, target
