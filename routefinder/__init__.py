@@ -35,10 +35,10 @@ __all__ = [
     "PlainStep",
     "Route",
     "StepSet",
+    "best_routes",
     "find",
     "load_library",
     "reaction_graph",
-    "best_routes",
 ]
 
 

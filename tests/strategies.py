@@ -99,13 +99,13 @@ def windows(draw):
 
 
 steps = st.builds(
-    Step,
+    lambda **given: Step(**given),
     id=ids, title=texts, kind=st.sampled_from(KINDS),
     equation=st.just("2 CuSO4(aq) + Ca(OH)2(s) -> Cu(OH)2(s) + CaSO4·2H2O(s)"), recipe=st.none(),
     product=st.just("Cu(OH)2"), limiting=st.just("CuSO4"),
     yield_=st.builds(Yield, basis=texts, parts=st.lists(yield_parts(), min_size=1, max_size=3).map(tuple)),
     temperature=windows(),
-    time=st.builds(Duration, hands_on_min=floats, waiting_min=floats, unattended=st.booleans(),
+    time=st.builds(lambda **given: Duration(**given), hands_on_min=floats, waiting_min=floats, unattended=st.booleans(),
                    source=sources),
     excess=st.dictionaries(st.just("Ca(OH)2"), fractions), strength=st.just({}),
     recovered=st.dictionaries(st.just("CaSO4·2H2O"), fractions),

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from pydantic import ValidationError
 
@@ -291,13 +291,28 @@ def validate(
         return None
 
 
+@lru_cache
+def _field_names(model: type[Record]) -> tuple[str, ...]:
+    """Names of all fields of a record and of the records inside it, as files write them."""
+    names: dict[str, None] = {}
+    for name, info in model.model_fields.items():
+        names[info.alias or name] = None
+        waiting: list[Any] = [info.annotation]
+        while waiting:
+            kind = waiting.pop()
+            if isinstance(kind, type) and issubclass(kind, Record):
+                names.update(dict.fromkeys(_field_names(kind)))
+            else:
+                waiting += get_args(kind)
+    return tuple(names)
+
+
 def _translate(model: type[Record], item: Any, document: Document, key: Key) -> Fault:
     name = str(key[-1]) if len(key) > 1 else ""
     if item["type"] == "extra_forbidden":
         from difflib import get_close_matches
 
-        known = [f.alias or n for n, f in model.model_fields.items()]
-        near = get_close_matches(name, known, n=1)
+        near = get_close_matches(name, _field_names(model), n=1)
         todo = f"Did you mean {near[0]!r}?" if near else "Take it out; see reactions/README.md."
         return document.fault(key, f"unknown field {name!r}", todo, "unknown-field")
     if item["type"] == "missing":

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, field_validator, model_validator
 
 from routefinder import units
 from routefinder.records.base import Density, Fraction, Id, Record, Sources, Texts, Time
 
+FORMS = ("solid", "metal", "liquid", "solution", "gas")
 BASES = ("w/w", "w/v", "v/v")
 
 
@@ -115,12 +116,15 @@ class Material(Record):
     sources: Sources = ()
     replaces: bool = False
 
+    @field_validator("form")
+    @classmethod
+    def _known_form(cls, value: str) -> str:
+        if value not in FORMS:
+            raise ValueError(f"form {value!r} is not one of {', '.join(FORMS)}")
+        return value
+
     @model_validator(mode="after")
     def _consistent(self) -> Material:
-        if self.form not in {"solid", "metal", "liquid", "solution", "gas"}:
-            raise ValueError(
-                f"form {self.form!r} is not one of solid, metal, liquid, solution, gas"
-            )
         if not self.contains:
             raise ValueError("contains is empty; name at least one substance")
         wants_density = any(c.strength[1] != "w/w" for c in self.contains)

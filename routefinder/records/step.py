@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, field_validator, model_validator
 
 from routefinder import units
 from routefinder.chem import equation as equations
@@ -227,10 +227,15 @@ class Step(Record):
     exceptions: dict[str, str] = {}
     replaces: bool = False
 
+    @field_validator("kind")
+    @classmethod
+    def _known_kind(cls, value: str) -> str:
+        if value not in KINDS:
+            raise ValueError(f"kind {value!r} is not one of {', '.join(KINDS)}")
+        return value
+
     @model_validator(mode="after")
     def _consistent(self) -> Step:
-        if self.kind not in KINDS:
-            raise ValueError(f"kind {self.kind!r} is not one of {', '.join(KINDS)}")
         if (self.equation is None) == (self.recipe is None):
             raise ValueError("give either equation (in moles) or recipe (in grams)")
         for name, fraction in self.excess.items():

@@ -1,0 +1,141 @@
+"""The house rules: imports run one way, every outside library has its door, help is cheap."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import routefinder
+
+PACKAGE = Path(routefinder.__file__).parent
+ORDER = [
+    "errors", "units", "chem", "records", "library", "hazards", "graph", "search", "assessment",
+    "choice", "worksheet", "view", "journal", "ask", "cli",
+]  # fmt: skip
+# search works on plain networks and stands on its own; graph packs for it
+ALLOWED = {("graph", "search"), ("view", "ask")}
+DOORS = {
+    "networkx": {"graph"},
+    "pydantic": {"records", "library"},
+    "pint": {"units"},
+    "graphviz": {"view"},
+    "yaml": {"library"},
+    "chemicals": {"chem"},
+    "rich": {"view"},
+    "typer": {"cli"},
+    "platformdirs": {"library"},
+    "highspy": {"search"},
+    "numba": {"search"},
+}
+HEAVY = ("networkx", "pint", "graphviz", "numpy", "rich", "pydantic", "yaml", "chemicals", "highspy")
+
+
+def room(path: Path) -> str:
+    relative = path.relative_to(PACKAGE)
+    return relative.parts[0].removesuffix(".py")
+
+
+def imports(path: Path):
+    """(module, inside a function or TYPE_CHECKING, line) of every import, hidden ones included."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            for name in node.names:
+                yield name.name, node.lineno
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}:{node.lineno} uses a relative import"
+            yield node.module or "", node.lineno
+
+
+def offences(files):
+    """Every import against the order of the rooms or through no door."""
+    out = []
+    for path in files:
+        here = room(path)
+        for module, line in imports(path):
+            top = module.split(".")[0]
+            if top == "routefinder":
+                parts = module.split(".")
+                there = parts[1] if len(parts) > 1 else None
+                if there is None and here == "ask":
+                    continue
+                if there is None:
+                    # `from routefinder import units` and the like
+                    continue
+                if there in ORDER and here in ORDER and (here, there) not in ALLOWED:
+                    if ORDER.index(there) > ORDER.index(here):
+                        out.append(f"{path}:{line} {here} imports {there}")
+            elif top in DOORS and here not in DOORS[top]:
+                out.append(f"{path}:{line} {here} imports {top}")
+    return out
+
+
+def package_files():
+    return [p for p in PACKAGE.rglob("*.py") if p.name != "__init__.py" or p.parent != PACKAGE]
+
+
+def test_imports_run_one_way_and_through_doors():
+    """No room imports a room to its right, and outside libraries enter by their doors."""
+    assert offences(package_files()) == []
+
+
+def test_the_rule_trips(tmp_path, monkeypatch):
+    """The check above can fail: a view that imports networkx, units that import cli."""
+    monkeypatch.setattr(sys.modules[__name__], "PACKAGE", tmp_path)
+    (tmp_path / "view").mkdir()
+    (tmp_path / "view" / "bad.py").write_text("def f():\n    import networkx\n")
+    (tmp_path / "units.py").write_text("from routefinder.cli import main\n")
+    found = offences(sorted(tmp_path.rglob("*.py")))
+    assert len(found) == 2
+
+
+def test_no_rings_at_load_time():
+    """Every module can be imported first, in a fresh interpreter."""
+    modules = sorted(
+        "routefinder." + ".".join(p.relative_to(PACKAGE).with_suffix("").parts)
+        for p in package_files()
+        if p.name not in {"__init__.py", "__main__.py"}
+    )
+    code = (
+        "import importlib, sys\n"
+        "for name in sys.argv[1:]:\n"
+        "    for loaded in [m for m in sys.modules if m.startswith('routefinder')]:\n"
+        "        del sys.modules[loaded]\n"
+        "    importlib.import_module(name)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, *modules], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("statement", ["import routefinder", "import routefinder.cli.main"])
+def test_heavy_libraries_are_lazy(statement):
+    """Importing the package or the command line loads no heavy library."""
+    code = f"import sys\n{statement}\nprint([m for m in {HEAVY!r} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_public_names():
+    """The public names are these, and all of them load."""
+    assert routefinder.__all__ == sorted(routefinder.__all__)
+    for name in routefinder.__all__:
+        assert getattr(routefinder, name) is not None
+    with pytest.raises(AttributeError, match="no attribute"):
+        routefinder.nonsense  # noqa: B018
+
+
+def test_every_public_function_has_a_docstring():
+    """Functions and classes without a leading underscore say what they do."""
+    bare = []
+    for path in package_files():
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                if not ast.get_docstring(node):
+                    bare.append(f"{path.name}:{node.name}")
+    assert bare == []
