@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from routefinder.ask import Answer, Route, find, load_library
     from routefinder.graph.build import reaction_graph
+    from routefinder.graph.network import PlainStep
     from routefinder.search.best import best_routes
-    from routefinder.search.network import PlainStep
     from routefinder.search.route import Ending, Found, StepSet
 
 _HOMES = {
     "Answer": "routefinder.ask",
     "Ending": "routefinder.search.route",
     "Found": "routefinder.search.route",
-    "PlainStep": "routefinder.search.network",
+    "PlainStep": "routefinder.graph.network",
     "Route": "routefinder.ask",
     "StepSet": "routefinder.search.route",
     "find": "routefinder.ask",

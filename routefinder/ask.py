@@ -1,9 +1,9 @@
 """The Python API: wires the stages, decides nothing.
 
-    import routefinder as rf
-    answer = rf.find("copper(II) acetate monohydrate", "250 g", shelf="shelf.csv")
-    answer.routes[0]            # shows itself in a notebook
-    answer.routes[0].diagram("route.svg")
+import routefinder as rf
+answer = rf.find("copper(II) acetate monohydrate", "250 g", shelf="shelf.csv")
+answer.routes[0]            # shows itself in a notebook
+answer.routes[0].diagram("route.svg")
 """
 
 from __future__ import annotations
@@ -23,18 +23,14 @@ from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs
 from routefinder.graph.pack import Packed, node_name, pack
 from routefinder.hazards.score import ASPECTS
-from routefinder.library import cache, shelf as shelves
+from routefinder.library import cache
+from routefinder.library import shelf as shelves
 from routefinder.library.load import Library
 from routefinder.records.question import ORDERS, Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain
 from routefinder.search.route import Ending, StepSet
-
-DISCLAIMER = (
-    "This is information to compare routes, not permission and not an assurance of safety: "
-    "local rules and qualified supervision decide."
-)
 
 
 @dataclass(frozen=True)
@@ -137,10 +133,8 @@ class Answer:
 
 
 def route_name(library: Library, found: Assessment) -> str:
-    """"blue vitriol, soda ash → basic copper carbonate → copper acetate solution"."""
-    starts = [
-        d.supply.name for d in found.amounts.draws if d.reactant and not d.supply.everywhere
-    ]
+    """ "blue vitriol, soda ash → basic copper carbonate → copper acetate solution"."""
+    starts = [d.supply.name for d in found.amounts.draws if d.reactant and not d.supply.everywhere]
     through = []
     for amount in found.amounts.steps[:-1]:
         name = library.name(amount.step.main.substance).removesuffix(", anhydrous")
@@ -247,7 +241,7 @@ def ask(
         if not any(lib.root(name) in {lib.root(s) for s in supply.offered}
                    for supply in found_shelf.supplies):  # fmt: skip
             raise InputError(
-                f"--from {lib.name(name)}: it is not on the shelf ({found_shelf.name}); add it there"
+                f"--from {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
             )
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
     limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget)
@@ -406,7 +400,9 @@ def _why_none(asked: _Asked) -> NoRoute:
         return NoRoute((), (), (), f"No step in the library makes {name}.")
     free = asked.search(allowed, 1) if allowed.network.number(allowed.target) is not None else None
     if free is not None and free.ending is Ending.STOPPED:
-        return NoRoute((), (), (), "The search was stopped before it found a route; give it longer.")
+        return NoRoute(
+            (), (), (), "The search was stopped before it found a route; give it longer."
+        )
     unlimited = best.best_routes(
         everything.network, everything.at_hand, everything.target, 1, seconds=question.seconds
     )

@@ -130,7 +130,9 @@ def read(text: str, kind: str) -> float:
         elif unit in {"degF", "°F", "F"}:
             value = (number - 32) * 5 / 9
         else:
-            raise QuantityError(f"{unit!r} is not a temperature unit; write for example {example!r}")
+            raise QuantityError(
+                f"{unit!r} is not a temperature unit; write for example {example!r}"
+            )
         if value < -273.15:
             raise QuantityError(f"{text!r} is below absolute zero")
         return value

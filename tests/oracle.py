@@ -55,7 +55,9 @@ def cost(steps: Steps, chosen: Iterable[str]) -> float:
     return sum(steps[s][2] for s in chosen)
 
 
-def all_routes(steps: Steps, shelf: Iterable[str], target: str) -> list[tuple[float, frozenset[str]]]:
+def all_routes(
+    steps: Steps, shelf: Iterable[str], target: str
+) -> list[tuple[float, frozenset[str]]]:
     """Every route, cheapest first, by trying all sets of steps."""
     shelf = set(shelf)
     out: list[tuple[float, frozenset[str]]] = []

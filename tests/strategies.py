@@ -9,7 +9,16 @@ from hypothesis import strategies as st
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
 from routefinder.records.equipment import Equipment
 from routefinder.records.material import Content, Material
-from routefinder.records.step import KINDS, ROLES, Auxiliary, Duration, Step, Window, Yield, YieldPart
+from routefinder.records.step import (
+    KINDS,
+    ROLES,
+    Auxiliary,
+    Duration,
+    Step,
+    Window,
+    Yield,
+    YieldPart,
+)
 from routefinder.records.substance import (
     DilutedHazards,
     Hazards,
@@ -34,7 +43,9 @@ sources = st.lists(
 floats = st.floats(0.001, 1e5, allow_nan=False)
 fractions = st.floats(0.01, 1.0)
 celsius = st.floats(-200, 2000)
-codes = st.lists(st.sampled_from(["H302", "H314", "H350i", "H400", "EUH031"]), max_size=3).map(tuple)
+codes = st.lists(st.sampled_from(["H302", "H314", "H350i", "H400", "EUH031"]), max_size=3).map(
+    tuple
+)
 
 
 @st.composite
@@ -55,7 +66,9 @@ def capabilities(draw):
                     "current": "A", "flow": "L/min", "length": "mm", "power": "W"}[limit.kind]  # fmt: skip
             limits[key] = f"{draw(floats)!r} {unit}"
     if name == "vessel" and draw(st.booleans()):
-        limits["made_of"] = draw(st.lists(st.sampled_from(VESSEL_MATERIALS), min_size=1, max_size=3))
+        limits["made_of"] = draw(
+            st.lists(st.sampled_from(VESSEL_MATERIALS), min_size=1, max_size=3)
+        )
     return Capability.model_validate({name: limits})
 
 

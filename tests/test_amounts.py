@@ -79,7 +79,9 @@ def toy_routes(draw):
         steps={s.id: s for s in steps},
     )
     supplies = [
-        Supply(f"m{n}", f"C{n} bought", "solid", {f"c{n}": draw(fractions)}, f"c{n}", price_per_g=0.01)
+        Supply(
+            f"m{n}", f"C{n} bought", "solid", {f"c{n}": draw(fractions)}, f"c{n}", price_per_g=0.01
+        )
         for n in shelf
     ]
     return library, steps, supplies, f"c{have[-1]}"
@@ -100,9 +102,7 @@ def test_mass_is_conserved_at_every_step(case, grams):
     left = sum(x.mass_g for x in waste(found).leavings)
     companions = sum(s.companions_g for s in found.steps)
     surplus = sum(s.product.mass_g for s in found.steps)
-    used = sum(
-        f.as_weighed_g for s in found.steps for f in s.feeds if isinstance(f.origin, str)
-    )
+    used = sum(f.as_weighed_g for s in found.steps for f in s.feeds if isinstance(f.origin, str))
     co_used = sum(o.mass_g for s in found.steps for o in s.outcomes if o.fate == "used")
     assert drawn + used == pytest.approx(left + companions + surplus + co_used, rel=1e-9)
 

@@ -116,7 +116,10 @@ def test_yaml_traps(make_library):
     faults = check([folder])
     assert any("not valid YAML" in f.what and f.line for f in faults)
     assert any("not read" in f.what for f in faults)
-    nitric = SUBSTANCES + "- {id: nitric-oxide, name: NO, names: [off, yes, 1e3], formula: NO, sources: from memory}\n"
+    nitric = (
+        SUBSTANCES
+        + "- {id: nitric-oxide, name: NO, names: [off, yes, 1e3], formula: NO, sources: from memory}\n"
+    )
     from routefinder.library.load import load
 
     loaded = load([make_library("other", steps=STEP, substances=nitric)])
@@ -135,9 +138,9 @@ def test_all_faults_in_one_pass(make_library):
 
 def test_own_reactant_is_a_fault(make_library):
     """A step may not make what it takes in the same form."""
-    bad = STEP.replace("CaO(s) + H2O(l) -> Ca(OH)2(s)", "CaO(s) + H2O(l) -> CaO(s) + H2O(l)").replace(
-        "product: Ca(OH)2", "product: CaO"
-    )
+    bad = STEP.replace(
+        "CaO(s) + H2O(l) -> Ca(OH)2(s)", "CaO(s) + H2O(l) -> CaO(s) + H2O(l)"
+    ).replace("product: Ca(OH)2", "product: CaO")
     assert any("makes its own reactant" in f.what for f in run(make_library, bad))
 
 

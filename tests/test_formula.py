@@ -47,7 +47,8 @@ def test_atomic_weights_agree_with_chemicals():
 
 
 @pytest.mark.parametrize(
-    "spelling", ["CuSO4·5H2O", "CuSO4.5H2O", "CuSO4*5H2O", "CuSO4•5H2O", "CuSO₄·5H₂O", " CuSO4 . 5 H2O"]
+    "spelling",
+    ["CuSO4·5H2O", "CuSO4.5H2O", "CuSO4*5H2O", "CuSO4•5H2O", "CuSO₄·5H₂O", " CuSO4 . 5 H2O"],
 )
 def test_spellings_are_one_formula(spelling):
     """All dots and subscripts mean the same."""

@@ -16,8 +16,6 @@ ORDER = [
     "errors", "units", "chem", "records", "library", "hazards", "graph", "search", "assessment",
     "choice", "worksheet", "view", "journal", "ask", "cli",
 ]  # fmt: skip
-# search works on plain networks and stands on its own; graph packs for it
-ALLOWED = {("graph", "search"), ("view", "ask")}
 DOORS = {
     "networkx": {"graph"},
     "pydantic": {"records", "library"},
@@ -31,7 +29,17 @@ DOORS = {
     "highspy": {"search"},
     "numba": {"search"},
 }
-HEAVY = ("networkx", "pint", "graphviz", "numpy", "rich", "pydantic", "yaml", "chemicals", "highspy")
+HEAVY = (
+    "networkx",
+    "pint",
+    "graphviz",
+    "numpy",
+    "rich",
+    "pydantic",
+    "yaml",
+    "chemicals",
+    "highspy",
+)
 
 
 def room(path: Path) -> str:
@@ -40,8 +48,12 @@ def room(path: Path) -> str:
 
 
 def imports(path: Path):
-    """(module, inside a function or TYPE_CHECKING, line) of every import, hidden ones included."""
+    """(module, line) of every import, those inside functions included, those for types left out."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.If) and isinstance(node.test, ast.Name):
+            if node.test.id == "TYPE_CHECKING":
+                node.body = []
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
             for name in node.names:
@@ -61,14 +73,9 @@ def offences(files):
             if top == "routefinder":
                 parts = module.split(".")
                 there = parts[1] if len(parts) > 1 else None
-                if there is None and here == "ask":
-                    continue
-                if there is None:
-                    # `from routefinder import units` and the like
-                    continue
-                if there in ORDER and here in ORDER and (here, there) not in ALLOWED:
-                    if ORDER.index(there) > ORDER.index(here):
-                        out.append(f"{path}:{line} {here} imports {there}")
+                known = there in ORDER and here in ORDER  # not `from routefinder import units`
+                if known and ORDER.index(there) > ORDER.index(here):
+                    out.append(f"{path}:{line} {here} imports {there}")
             elif top in DOORS and here not in DOORS[top]:
                 out.append(f"{path}:{line} {here} imports {top}")
     return out

@@ -69,7 +69,9 @@ def test_branching_chain_is_not_the_product_of_its_yields(tmp_path):
     assert grams(made_from, "K2CO3") == pytest.approx(3.747, rel=1e-3)
     yields = {lib.materials[y.supply.id].main: y.typical for y in found.overall}
     by_formula = {lib.substance(f).id: f for f in ("K2Cr2O7", "K2CO3", "C2H2O4·2H2O")}
-    named = {by_formula[k if k in by_formula else lib.substance(k).id]: v for k, v in yields.items()}
+    named = {
+        by_formula[k if k in by_formula else lib.substance(k).id]: v for k, v in yields.items()
+    }
     assert named["K2Cr2O7"] == pytest.approx(0.701, abs=2e-3)
     # on step-1 oxalate 81.9 %, and that was made at 92.4 %
     assert named["K2CO3"] == pytest.approx(0.819 * 0.924, abs=2e-3)

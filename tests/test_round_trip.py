@@ -78,11 +78,15 @@ def test_schema_accepts_the_library_and_refuses_the_rest(kind):
     made = schema.schemas()[kind]
     validator = jsonschema.Draft202012Validator(made)
     folder = shipped_library()
-    files = [folder / "equipment.yaml"] if kind == "equipment" else sorted((folder / kind).glob("*.yaml"))
+    files = (
+        [folder / "equipment.yaml"]
+        if kind == "equipment"
+        else sorted((folder / kind).glob("*.yaml"))
+    )
     assert files
     for path in files:
         data = yaml.load(Path(path).read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
-        errors = [e for e in validator.iter_errors(_as_schema_types(data))]
+        errors = list(validator.iter_errors(_as_schema_types(data)))
         assert not errors, f"{path}: {errors[0].message} at {list(errors[0].absolute_path)}"
     assert list(validator.iter_errors([{"id": "x", "wibble": 1}]))
     assert json.loads(schema.text(made)) == made

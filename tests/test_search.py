@@ -13,9 +13,9 @@ from strategies import networks
 
 from routefinder import Ending, PlainStep, best_routes
 from routefinder.errors import InputError
+from routefinder.graph.network import network
 from routefinder.search import kernels
 from routefinder.search.best import Cap
-from routefinder.search.network import network
 
 
 def plain(steps):
@@ -239,7 +239,9 @@ def test_caps_leave_exactly_the_routes_within(case, most):
     """A cap on a sum over steps filters exactly."""
     steps, shelf, target = case
     assume(target not in shelf)
-    found = best_routes(plain(steps), shelf, target, 1000, caps=[Cap(dict.fromkeys(steps, 1.0), most)])
+    found = best_routes(
+        plain(steps), shelf, target, 1000, caps=[Cap(dict.fromkeys(steps, 1.0), most)]
+    )
     expected = {r for _, r in oracle.all_routes(steps, shelf, target) if len(r) <= most}
     assert {frozenset(r.steps) for r in found.routes} == expected
 
@@ -288,4 +290,6 @@ def test_halp_agrees_where_its_semantics_do():
         graph.add_hyperedge(tail, {f"n{i}"}, weight=float(1 + i % 5))
     _, weights = shortest_b_tree(graph, "n0")
     for i in range(1, 30):
-        assert best_routes(steps, ["n0"], f"n{i}", 1).routes[0].cost == pytest.approx(weights[f"n{i}"])
+        assert best_routes(steps, ["n0"], f"n{i}", 1).routes[0].cost == pytest.approx(
+            weights[f"n{i}"]
+        )

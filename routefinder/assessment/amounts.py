@@ -29,8 +29,8 @@ class Feed:
     """One thing that goes into a step.
 
     ``moles`` and ``mass_g`` are of the species in the equation; ``companions_g`` is what comes
-    with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a supply or an earlier step.
-    ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is fed beyond the equation.
+    with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a
+    supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is fed beyond the equation.
     """
 
     substance: str
@@ -141,7 +141,7 @@ def providers(
     steps: Sequence[ResolvedStep],
     supplies: Sequence[Supply],
 ) -> dict[tuple[str, Need], Supply | str]:
-    """Who provides each need of each step: the cheapest fitting supply, else the first earlier step.
+    """Who provides each need of each step: the cheapest fitting supply, else an earlier step.
 
     A supply with enough behind it or unlimited is preferred over one whose amount is 0.
     """
@@ -247,8 +247,9 @@ def amounts(
             )  # fmt: skip
         results.append(_finish(library, step, turns, y, feeds, demand, ideal))
     results.reverse()
+    limits = _limit_chain(steps, provide, last, library)
     return Amounts(
-        target, target_g, tuple(results), _draws(results), _limit_chain(steps, provide, last, library),
+        target, target_g, tuple(results), _draws(results), limits,
         provide,
     )  # fmt: skip
 

@@ -23,7 +23,7 @@ class Assessment:
     overall: tuple[yields.OverallYield, ...]
     hands_on_min: float
     elapsed_min: float
-    peak_C: float  # noqa: N815
+    peak_C: float
     cost: Measure
     needed: tuple[equipment.Needed, ...]
     bench_given: bool

@@ -26,9 +26,7 @@ def needed(steps: Sequence[ResolvedStep], bench: Bench | None) -> tuple[Needed, 
         for need in step.record.equipment:
             found.setdefault(need, []).append(step.id)
     kept = [
-        need
-        for need in found
-        if not any(other != need and _covers(other, need) for other in found)
+        need for need in found if not any(other != need and _covers(other, need) for other in found)
     ]
     kept.sort(key=lambda need: list(CAPABILITIES).index(need.name))
     out = []

@@ -116,10 +116,15 @@ def balance(equation: Equation, formulas: Mapping[str, Formula]) -> Equation:
     signs = [1] * len(equation.left) + [-1] * len(equation.right)
     elements = sorted({el for t in terms for el in formulas[t.species].counts})
     rows = [
-        [s * formulas[t.species].counts.get(el, Fraction(0)) for s, t in zip(signs, terms, strict=True)]
+        [
+            s * formulas[t.species].counts.get(el, Fraction(0))
+            for s, t in zip(signs, terms, strict=True)
+        ]
         for el in elements
     ]
-    rows.append([Fraction(s * formulas[t.species].charge) for s, t in zip(signs, terms, strict=True)])
+    rows.append(
+        [Fraction(s * formulas[t.species].charge) for s, t in zip(signs, terms, strict=True)]
+    )
     free, pivots = _eliminate(rows, len(terms))
     if not free:
         raise EquationError("no coefficients balance this equation; a species is missing")
@@ -145,9 +150,7 @@ def balance(equation: Equation, formulas: Mapping[str, Formula]) -> Equation:
     return Equation(tuple(new[: len(equation.left)]), tuple(new[len(equation.left) :]))
 
 
-def _eliminate(
-    rows: list[list[Fraction]], width: int
-) -> tuple[list[int], list[tuple[int, int]]]:
+def _eliminate(rows: list[list[Fraction]], width: int) -> tuple[list[int], list[tuple[int, int]]]:
     """Reduce ``rows`` in place; return the free columns and the (row, column) pivots."""
     pivots: list[tuple[int, int]] = []
     free: list[int] = []

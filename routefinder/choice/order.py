@@ -41,9 +41,7 @@ def step_cost(order: str, profiles: Mapping[str, Profile]) -> Callable[[Resolved
         "yield": lambda s: loss(s) + LEAST,
         "time": lambda s: hours(s) + LEAST,
         "hazard": lambda s: hazard_cost(profiles[s.id]) + LEAST,
-        "balanced": lambda s: (
-            1.0 + hours(s) / 8 + 4 * loss(s) + hazard_cost(profiles[s.id]) / 10
-        ),
+        "balanced": lambda s: 1.0 + hours(s) / 8 + 4 * loss(s) + hazard_cost(profiles[s.id]) / 10,
         "cost": lambda s: 0.05,
     }
     return table[order]

@@ -43,8 +43,11 @@ def find(
     ] = None,
     diagram: Annotated[
         Path | None,
-        typer.Option("--diagram", help="Draw to FILE (.svg, .png, .dot): all routes over one "
-                     "another, or with --route that one."),
+        typer.Option(
+            "--diagram",
+            help="Draw to FILE (.svg, .png, .dot): all routes over one "
+            "another, or with --route that one.",
+        ),
     ] = None,
     json_out: o.JsonOut = False,
 ) -> None:

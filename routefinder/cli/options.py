@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 Target = Annotated[
     str, typer.Argument(help="Name, trade name, formula or CAS number of what is wanted.")
 ]
-Amount = Annotated[str, typer.Option("--amount", "-a", help="How much, such as '250 g' or '2 mol'.")]
+Amount = Annotated[
+    str, typer.Option("--amount", "-a", help="How much, such as '250 g' or '2 mol'.")
+]
 ShelfFile = Annotated[
     Path | None,
     typer.Option("--shelf", help="CSV or YAML of materials at hand; without it everything in the "
@@ -50,9 +52,7 @@ Budget = Annotated[
 Libraries = Annotated[
     list[Path] | None, typer.Option("--library", help="A library folder to add (repeat).")
 ]
-OnlyLibrary = Annotated[
-    bool, typer.Option("--only-library", help="Leave the shipped library out.")
-]
+OnlyLibrary = Annotated[bool, typer.Option("--only-library", help="Leave the shipped library out.")]
 Seconds = Annotated[float, typer.Option("--seconds", help="Time limit of the search.")]
 JsonOut = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 
@@ -63,9 +63,7 @@ def hazard_limits(texts: list[str] | None) -> dict[str, int]:
     for text in texts or ():
         parts = text.replace("=", " ").replace(":", " ").split()
         if not parts or not parts[-1].lstrip("-").isdigit() or len(parts) > 2:
-            raise InputError(
-                f"--max-hazard {text!r} is not a limit; write '3' or an aspect and points: 'toxic 2'"
-            )
+            raise InputError(f"--max-hazard {text!r} is not a limit; write '3' or 'toxic 2'")
         aspect = parts[0] if len(parts) == 2 else "any"
         if aspect in out and out[aspect] != int(parts[-1]):
             raise InputError(f"--max-hazard names {aspect!r} twice with different points")

@@ -48,9 +48,7 @@ def strengths_on(library: Library, shelf: Shelf) -> dict[str, float]:
     return out
 
 
-def missing_equipment(
-    step: ResolvedStep, bench: Bench
-) -> list[tuple[Capability, str]]:
+def missing_equipment(step: ResolvedStep, bench: Bench) -> list[tuple[Capability, str]]:
     """Needs of a step that the bench does not meet, each with a sentence."""
     out = []
     for need in step.record.equipment:
@@ -64,8 +62,10 @@ def missing_equipment(
             sentence += "; nothing on the bench does"
         else:
             tool, offer = near
-            sentence += f"; {tool.name} can {offer.in_words()}" if need.name != "vessel" else (
-                f"; the nearest is {tool.name}"
+            sentence += (
+                f"; {tool.name} can {offer.in_words()}"
+                if need.name != "vessel"
+                else (f"; the nearest is {tool.name}")
             )
         out.append((need, sentence))
     return out
@@ -97,9 +97,7 @@ def narrow(library: Library, question: Question) -> Narrowed:
             notes.append(f"{supply.name} is left on the shelf (--avoid)")
         else:
             supplies.append(supply)
-    return Narrowed(
-        tuple(kept), tuple(aside), tuple(supplies), strengths, profiles, tuple(notes)
-    )
+    return Narrowed(tuple(kept), tuple(aside), tuple(supplies), strengths, profiles, tuple(notes))
 
 
 def _reasons(

@@ -13,10 +13,10 @@ from routefinder.graph.needs import (
     offers_of_supply,
     target_need,
 )
+from routefinder.graph.network import Network, PlainStep, network
 from routefinder.library.load import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
-from routefinder.search.network import Network, PlainStep, network
 
 
 def node_name(need: Need) -> str:

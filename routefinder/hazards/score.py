@@ -13,8 +13,8 @@ The rule, reproducible by hand (tables below; the issue on safety refines them):
    estimates).
 6. An aspect is the greatest of its points; what gave it is named.
 
-The points are our own ordering of GHS categories (common practice: category 1 above 2 above 3); they
-are no part of the GHS.
+The points are our own ordering of GHS categories (common practice: category 1 above 2 above 3);
+they are no part of the GHS.
 """
 
 from __future__ import annotations
@@ -79,9 +79,7 @@ class Score:
 Profile = dict[str, Score]
 
 
-def hazards_of(
-    library: Library, substance_id: str, state: str, strength: float | None
-) -> Hazards:
+def hazards_of(library: Library, substance_id: str, state: str, strength: float | None) -> Hazards:
     """The hazard record that applies: of the solution when its strength is known."""
     substance = library.substances[substance_id]
     if state == "aq" and strength is not None:

@@ -242,7 +242,9 @@ def _load_layer(
         if document.data is None:
             continue
         if not isinstance(document.data, list):
-            faults.append(document.fault((), "the file is not a list", "Begin each entry with '- '."))
+            faults.append(
+                document.fault((), "the file is not a list", "Begin each entry with '- '.")
+            )
             continue
         if kind == "regulated":
             regulated += [row for row in document.data if isinstance(row, dict)]
@@ -257,7 +259,9 @@ def _load_layer(
             if old is not None and (name in here or not getattr(record, "replaces", False)):
                 line = old.document.place(old.key)[0]
                 todo = "Give it another id" + (
-                    "." if name in here else ", or add 'replaces: true' if it is meant to replace it."
+                    "."
+                    if name in here
+                    else ", or add 'replaces: true' if it is meant to replace it."
                 )
                 faults.append(
                     entry.fault(("id",), f"the id {name[1]!r} is used twice "
@@ -363,14 +367,14 @@ def _check_family(library: Library, entry: Entry) -> list[Fault]:
     if s.hydrate_of is None:
         return []
     parent = library.substances.get(s.hydrate_of)
-    key = ("hydrate_of",)
+    key, rule = ("hydrate_of",), "bad-family"
     if parent is None:
         near = library.substance_names.closest(s.hydrate_of, 1)
         hint = f"The nearest id is {near[0]!r}." if near else "Add that substance."
         return [entry.fault(key, f"there is no substance {s.hydrate_of!r}", hint, "unknown-id")]
     if parent.hydrate_of is not None:
         return [entry.fault(key, f"{s.hydrate_of!r} is itself a hydrate",
-                            f"Name the anhydrous form {parent.hydrate_of!r}.", "bad-family")]  # fmt: skip
+                            f"Name the anhydrous form {parent.hydrate_of!r}.", rule)]  # fmt: skip
     a, b = s.parsed, parent.parsed
     if a is None or b is None:
         return [entry.fault(key, "a hydrate and its anhydrous form both need a formula",
@@ -381,7 +385,7 @@ def _check_family(library: Library, entry: Entry) -> list[Fault]:
     wanted = {el: (2 * waters if el == "H" else waters if el == "O" else 0) for el in extra}
     if waters <= 0 or extra != wanted:
         return [entry.fault(key, f"{a.text} is not {b.text} with crystal water",
-                            "Correct one of the formulas or take hydrate_of out.", "bad-family")]  # fmt: skip
+                            "Correct one of the formulas or take hydrate_of out.", rule)]  # fmt: skip
     return []
 
 
@@ -492,7 +496,7 @@ def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> Resolv
     dissolved = fractions(step.stays_dissolved, products, "stays_dissolved")
     if limiting.substance in excess:
         fail(("excess",), "the limiting reactant has an excess",
-             "Name another reactant as limiting, or take the excess out.", "bad-excess")  # fmt: skip
+             "Name another reactant as limiting, or drop the excess.", "bad-excess")  # fmt: skip
     if main.substance in recovered:
         fail(("recovered",), "the main product is listed as recovered",
              "Its recovery is the yield; take it out here.", "bad-recovered")  # fmt: skip

@@ -1,7 +1,7 @@
 """Read YAML so that nothing is lost: every scalar as text, repeated keys refused, places kept.
 
-YAML's own guesses are wrong for chemistry (``NO`` would become false, ``1e3`` a number, ``[H, He, No]``
-two elements and a False), and a repeated key would silently win. The records turn text to numbers.
+YAML's own guesses are wrong for chemistry (``NO`` would become false, ``1e3`` a number), and a
+repeated key would silently win. The records turn text to numbers.
 """
 
 from __future__ import annotations
@@ -60,7 +60,9 @@ def read_text(path: Path, shown: str | None = None) -> str:
             )
         raw = path.read_bytes()
     except OSError as error:
-        raise fail(f"the file cannot be read ({error.strerror})", "Check its permissions.") from None
+        raise fail(
+            f"the file cannot be read ({error.strerror})", "Check its permissions."
+        ) from None
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -1,6 +1,6 @@
 """JSON Schema of the library files, made from the records.
 
-    python -m routefinder.library.schema DIR
+python -m routefinder.library.schema DIR
 """
 
 from __future__ import annotations

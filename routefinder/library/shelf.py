@@ -212,7 +212,9 @@ def read_bench(path: Path, library: Library) -> Bench:
     if faults:
         raise LibraryFaults(faults)
     if not tools:
-        raise FileFault(document.fault((), "the bench is empty", "Add a piece of equipment a line."))
+        raise FileFault(
+            document.fault((), "the bench is empty", "Add a piece of equipment a line.")
+        )
     return Bench(tuple(tools), str(path))
 
 

@@ -31,7 +31,7 @@ def examples() -> Path:
 
 
 def cache_folder() -> Path:
-    """Where compiled libraries are kept; ``ROUTEFINDER_CACHE`` overrides the user's cache folder."""
+    """Where compiled libraries are kept; ``ROUTEFINDER_CACHE`` names another folder."""
     own = os.environ.get("ROUTEFINDER_CACHE")
     if own:
         return Path(own)

@@ -94,9 +94,7 @@ Sources = Annotated[
 Texts = Annotated[
     tuple[str, ...],
     BeforeValidator(_listed),
-    WithJsonSchema(
-        {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
-    ),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
 ]
 
 
@@ -141,9 +139,7 @@ Fraction = Annotated[
     float,
     BeforeValidator(lambda v: units.read_fraction(v) if isinstance(v, str) else v),
     PlainSerializer(_percent, return_type=str, when_used="json"),
-    WithJsonSchema(
-        {"type": "string", "description": "a fraction, for example '95 %' or '0.95'"}
-    ),
+    WithJsonSchema({"type": "string", "description": "a fraction, for example '95 %' or '0.95'"}),
 ]
 
 

@@ -128,7 +128,9 @@ class Capability(Record):
         if "name" in value:
             return value
         if len(value) != 1:
-            raise ValueError("write one capability an entry, for example '- heat-dry: {to: 900 degC}'")
+            raise ValueError(
+                "write one capability an entry, for example '- heat-dry: {to: 900 degC}'"
+            )
         name, figures = next(iter(value.items()))
         figures = dict(figures or {})
         if name not in CAPABILITIES:

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, field_validator, model_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
 
 from routefinder import units
 from routefinder.records.base import Density, Fraction, Id, Record, Sources, Texts, Time
@@ -104,7 +111,7 @@ class Material(Record):
     names: Texts = ()
     form: str
     contains: tuple[Content, ...]
-    density_g_mL: Density | None = Field(None, alias="density")  # noqa: N815
+    density_g_mL: Density | None = Field(None, alias="density")
     price: Price | None = None
     price_source: Sources = ()
     packs: Texts = ()

@@ -13,7 +13,7 @@ ORDERS = ("balanced", "cost", "yield", "time", "hazard", "steps")
 class Limits:
     """What sets steps or routes aside. None means no limit."""
 
-    max_temperature_C: float | None = None  # noqa: N815
+    max_temperature_C: float | None = None
     avoid: tuple[str, ...] = ()
     use: tuple[str, ...] = ()
     max_hazard: tuple[tuple[str, int], ...] = ()

@@ -22,7 +22,7 @@ class Supply:
     fractions: dict[str, float]
     main: str
     amount_g: float | None = None
-    density_g_mL: float | None = None  # noqa: N815
+    density_g_mL: float | None = None
     price_per_g: float | None = None
     currency: str = ""
     everywhere: bool = False

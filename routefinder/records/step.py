@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, field_validator, model_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
 
 from routefinder import units
 from routefinder.chem import equation as equations
@@ -112,8 +119,8 @@ class Yield(Record):
 class Window(Record):
     """The temperature window a step works in; too hot is as wrong as too cold."""
 
-    low_C: Temperature = Field(alias="low")  # noqa: N815
-    high_C: Temperature = Field(alias="high")  # noqa: N815
+    low_C: Temperature = Field(alias="low")
+    high_C: Temperature = Field(alias="high")
     source: Sources = ()
 
     @model_validator(mode="after")

@@ -50,9 +50,7 @@ class Hazards(Record):
     def _codes(cls, values: tuple[str, ...]) -> tuple[str, ...]:
         for value in values:
             if not _STATEMENT.match(value):
-                raise ValueError(
-                    f"{value!r} is not a GHS statement code; write for example 'H318'"
-                )
+                raise ValueError(f"{value!r} is not a GHS statement code; write for example 'H318'")
         return values
 
     @property
@@ -102,9 +100,9 @@ class Substance(Record):
     mixture: bool = False
     hazards: Hazards = Hazards(unknown=True)
     solutions: tuple[DilutedHazards, ...] = ()
-    density_g_mL: Density | None = Field(None, alias="density")  # noqa: N815
-    melting_C: Temperature | None = Field(None, alias="melting")  # noqa: N815
-    boiling_C: Temperature | None = Field(None, alias="boiling")  # noqa: N815
+    density_g_mL: Density | None = Field(None, alias="density")
+    melting_C: Temperature | None = Field(None, alias="melting")
+    boiling_C: Temperature | None = Field(None, alias="boiling")
     solubility: tuple[Solubility, ...] = ()
     storage: Storage | None = None
     notes: Texts = ()

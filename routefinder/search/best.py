@@ -19,8 +19,8 @@ from itertools import count
 from typing import Any
 
 from routefinder.errors import InputError
+from routefinder.graph.network import FREE, Network, PlainStep, network, rows, turn
 from routefinder.search import kernels
-from routefinder.search.network import FREE, Network, PlainStep, network, rows, turn
 from routefinder.search.route import Ending, Found, StepSet
 
 INF = float("inf")
@@ -29,11 +29,10 @@ EPS = 1e-9
 
 @dataclass(frozen=True)
 class Cap:
-    """A limit on a sum over a route's steps: ``amounts[step]`` (0 when absent) at most ``limit``."""
+    """A limit on a sum over a route's steps: ``amounts[step]`` (0 when absent) up to ``limit``."""
 
     amounts: Mapping[str, float]
     limit: float
-
 
 
 def best_routes(
@@ -74,9 +73,7 @@ def best_routes(
         return Found((), Ending.NONE)
     engine = _Engine(net, at_hand, goal, started + seconds, node_limit, caps, accept)
     found = engine.run(k)
-    return Found(
-        found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started
-    )
+    return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
 
 
 @dataclass
@@ -84,7 +81,8 @@ class _Core:
     """The part of the network that can matter below a cost bound, renumbered."""
 
     steps: list[int]  # numbers in the whole network
-    arrays: tuple[Any, ...]  # tail, head, taker, maker: start and item lists
+    # starts and items of tails, heads, takers, makers
+    arrays: tuple[Any, Any, Any, Any, Any, Any, Any, Any]
     costs: list[float]
     closed: int  # bit set of the nodes at hand
     goal: int
@@ -124,9 +122,7 @@ class _Engine:
             net.tails.starts, net.tails.items, net.heads.starts, net.heads.items,
             net.takers.starts, net.takers.items, net.costs, self.label, self.support, missing,
         )  # fmt: skip
-        self.before = [
-            self.label[s] if s >= 0 else INF for s in self.support
-        ]
+        self.before = [self.label[s] if s >= 0 else INF for s in self.support]
 
     def run(self, k: int) -> Found:
         """Search until done; Ctrl-C asks it to stop at the next node."""
@@ -245,9 +241,7 @@ class _Engine:
             [list(makers.row(v)) for v in range(n)],
         )  # fmt: skip
 
-    def _branch(
-        self, core: _Core, k: int, limit: float
-    ) -> tuple[list[StepSet], float, bool]:
+    def _branch(self, core: _Core, k: int, limit: float) -> tuple[list[StepSet], float, bool]:
         """Routes of ``core`` up to cost ``limit`` in order, the bound on the rest, completeness."""
         serial = count()
         caps = [
@@ -386,10 +380,7 @@ def _branch_on(core: _Core, goals: list[int], chosen: set[int], excluded: int) -
         return best
     return list(
         dict.fromkeys(
-            r
-            for g in goals
-            for r in core.makers[g]
-            if r not in chosen and not excluded >> r & 1
+            r for g in goals for r in core.makers[g] if r not in chosen and not excluded >> r & 1
         )
     )
 

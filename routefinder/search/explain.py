@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from routefinder.graph.network import FREE, Network, PlainStep, network
 from routefinder.search.best import best_routes
-from routefinder.search.network import FREE, Network, PlainStep, network
 
 MISSING_COST = 1000.0
 

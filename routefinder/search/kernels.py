@@ -10,14 +10,23 @@ abstractions"; the incremental relabelling as described there and in Bonet and H
 from __future__ import annotations
 
 from heapq import heappop, heappush
+from typing import Any
 
 INF = float("inf")
 
 
 def max_labels(
-    tail_start, tail_item, head_start, head_item, taker_start, taker_item,
-    cost, label, support, missing,
-):  # type: ignore[no-untyped-def]  # fmt: skip
+    tail_start: Any,
+    tail_item: Any,
+    head_start: Any,
+    head_item: Any,
+    taker_start: Any,
+    taker_item: Any,
+    cost: Any,
+    label: Any,
+    support: Any,
+    missing: Any,
+) -> None:
     """Dijkstra over steps: the cost of the dearest chain that must be run before each node.
 
     ``label`` comes in as 0 for what is at hand and INF elsewhere; steps of cost INF are banned.
@@ -53,8 +62,17 @@ def max_labels(
 
 
 def path_labels(
-    tail_start, tail_item, maker_start, maker_item, cost, before, goal, bound, after, dist,
-):  # type: ignore[no-untyped-def]  # fmt: skip
+    tail_start: Any,
+    tail_item: Any,
+    maker_start: Any,
+    maker_item: Any,
+    cost: Any,
+    before: Any,
+    goal: Any,
+    bound: Any,
+    after: Any,
+    dist: Any,
+) -> Any:
     """Backward Dijkstra: ``dist[v]`` is the cheapest chain of steps from node v to ``goal``.
 
     ``before[r]`` is the dearest label among the reactants of r; a step whose
@@ -85,9 +103,21 @@ def path_labels(
 
 
 def landmark_cuts(
-    tail_start, tail_item, head_start, head_item, taker_start, taker_item,
-    maker_start, maker_item, cost, label, support, missing, zone, goals,
-):  # type: ignore[no-untyped-def]  # fmt: skip
+    tail_start: Any,
+    tail_item: Any,
+    head_start: Any,
+    head_item: Any,
+    taker_start: Any,
+    taker_item: Any,
+    maker_start: Any,
+    maker_item: Any,
+    cost: Any,
+    label: Any,
+    support: Any,
+    missing: Any,
+    zone: Any,
+    goals: Any,
+) -> float:
     """LM-cut: a lower bound on the cost of any set of steps that makes all ``goals``.
 
     ``cost`` is lowered in place to the residual costs (INF stays banned); ``label`` comes in as 0

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.measure import Measure
+from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from routefinder.ask import Answer, Route
@@ -15,8 +16,6 @@ SCHEMA = "routefinder/routes/1"
 
 def answer(found: Answer) -> dict[str, Any]:
     """An answer: question, ending, routes, reasons."""
-    from routefinder.ask import DISCLAIMER
-
     q = found.question
     why = found.why_none
     return {

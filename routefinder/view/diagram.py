@@ -47,7 +47,7 @@ def _wrap(text: str, width: int) -> list[str]:
 
 
 def _lines(text: str, width: int) -> str:
-    return "<BR ALIGN=\"LEFT\"/>".join(escape(line) for line in _wrap(text, width))
+    return '<BR ALIGN="LEFT"/>'.join(escape(line) for line in _wrap(text, width))
 
 
 def _pen(grams: float) -> float:
@@ -65,8 +65,7 @@ def _strip(widths: Sequence[tuple[float, str | None]], height: int) -> str:
         if share >= 0.03
     )
     return (
-        '<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="0" CELLPADDING="0">'
-        f"<TR>{cells}</TR></TABLE>"
+        f'<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="0" CELLPADDING="0"><TR>{cells}</TR></TABLE>'
     )
 
 
@@ -78,7 +77,8 @@ def _bar(step: ResolvedStep) -> str:
     text = f"{digits.percent(y.typical)} ({y.low * 100:.0f}–{y.high * 100:.0f})"
     return (
         '<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="1" CELLPADDING="0">'
-        f'<TR><TD ALIGN="LEFT">{bar}</TD><TD ROWSPAN="2"><FONT POINT-SIZE="9"> {text}</FONT></TD></TR>'
+        f'<TR><TD ALIGN="LEFT">{bar}</TD>'
+        f'<TD ROWSPAN="2"><FONT POINT-SIZE="9"> {text}</FONT></TD></TR>'
         f'<TR><TD ALIGN="LEFT">{bracket}</TD></TR></TABLE>'
     )
 
@@ -125,7 +125,8 @@ def _card(
 ) -> str:
     """The card of a step as an HTML-like label."""
     rows = [
-        f'<TR><TD ALIGN="LEFT" BALIGN="LEFT"><B>{escape(number)}</B>  {_lines(step.title, 30)}</TD></TR>',
+        f'<TR><TD ALIGN="LEFT" BALIGN="LEFT"><B>{escape(number)}</B>'
+        f"  {_lines(step.title, 30)}</TD></TR>",
     ]
     small = '<TR><TD ALIGN="LEFT" BALIGN="LEFT"><FONT POINT-SIZE="9">{}</FONT></TD></TR>'
     rows.append(small.format(escape(conditions(step))))
@@ -137,9 +138,7 @@ def _card(
         codes = statements(library, step, strengths)
         if codes:
             rows.append(
-                small.format(
-                    '<FONT COLOR="#b00000"><B>◊</B></FONT> ' + _lines(" ".join(codes), 42)
-                )
+                small.format('<FONT COLOR="#b00000"><B>◊</B></FONT> ' + _lines(" ".join(codes), 42))
             )
     for word in missing:
         rows.append(small.format("<B>/// missing:</B> " + _lines(word, 40)))

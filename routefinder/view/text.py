@@ -9,6 +9,7 @@ from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.hazards.score import ASPECTS
 from routefinder.search.route import Ending
 from routefinder.view import digits
+from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -45,8 +46,6 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
 
 def print_disclaimer(out: Console) -> None:
     """Information, not permission."""
-    from routefinder.ask import DISCLAIMER
-
     out.print()
     out.print(DISCLAIMER, style="italic")
 
@@ -113,7 +112,9 @@ def table(routes: Sequence[Route], bench_given: bool) -> Any:
         name = route.name
         if route.dominated is not None:
             where = ", ".join(_measure_name(n) for n in route.dominated.where[:3])
-            name += f"\n(dominated: route {route.dominated.by} is no worse anywhere, better in {where})"
+            name += (
+                f"\n(dominated: route {route.dominated.by} is no worse anywhere, better in {where})"
+            )
         cells = [
             str(route.number) + ("" if route.proven else "?"),
             name,
@@ -195,9 +196,7 @@ def print_route(route: Route, out: Console) -> None:
             out.print(f"  {name} {points}: {cause} (step {numbers[step_id]})")
 
 
-def _print_step(
-    route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console
-) -> None:
+def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console) -> None:
     step = amount.step
     y = step.record.yield_
     window = step.record.temperature
@@ -207,9 +206,7 @@ def _print_step(
         else f"{window.low_C:g} to {window.high_C:g} °C"
     )
     time = step.record.time
-    out.print(
-        f"{numbers[step.id]:>3}. {step.title}", style="bold"
-    )
+    out.print(f"{numbers[step.id]:>3}. {step.title}", style="bold")
     out.print(
         f"     {where}; {digits.duration(time.hands_on_min)} work"
         + (f", {digits.duration(time.waiting_min)} waiting" if time.waiting_min else "")
@@ -271,9 +268,9 @@ def print_lost(answer: Answer, out: Console) -> None:
     for lost in answer.lost:
         for reason in lost.reasons:
             shown.setdefault((reason.step, reason.reason), []).append(reason.limit)
-    for (step, reason), limits in shown.items():
+    for (step, why), limits in shown.items():
         title = answer.library.steps[step].title
-        out.print(f"  {title}: {reason} ({limits[0]})")
+        out.print(f"  {title}: {why} ({limits[0]})")
 
 
 def print_none(answer: Answer, out: Console) -> None:

@@ -90,7 +90,7 @@ def write(name: str, folder: Path) -> Path:
         ),
         "materials": "".join(
             f'\n- id: bought-{ids[f]}\n  name: "{f} bought"\n  form: liquid\n'
-            f'  contains: [{{substance: {ids[f]}, strength: 100 %}}]\n  sources: from memory\n'
+            f"  contains: [{{substance: {ids[f]}, strength: 100 %}}]\n  sources: from memory\n"
             for f in BOUGHT[name]
         ),
     }

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import random
 
-from routefinder.search.network import PlainStep
+from routefinder.graph.network import PlainStep
 
 
 def generate(

@@ -118,9 +118,7 @@ def network(steps: Iterable[PlainStep], extra_nodes: Iterable[str] = ()) -> Netw
             raise InputError(f"the step id {step.id!r} is used twice; give every step its own id")
         seen.add(step.id)
         if not (math.isfinite(step.cost) and step.cost > 0):
-            raise InputError(
-                f"step {step.id!r} costs {step.cost}; a cost must be a number above 0"
-            )
+            raise InputError(f"step {step.id!r} costs {step.cost}; a cost must be a number above 0")
         tail = list(dict.fromkeys(number(name) for name in step.reactants))
         if not tail:
             tail = [number(FREE)]

@@ -1,0 +1,5 @@
+"""``python -m routefinder``."""
+
+from routefinder.cli.main import run
+
+run()
