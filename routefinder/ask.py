@@ -8,7 +8,7 @@ answer.routes[0].diagram("route.svg")
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -20,7 +20,7 @@ from routefinder.choice import order as orders
 from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
-from routefinder.graph import needs
+from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack
 from routefinder.hazards.score import ASPECTS
 from routefinder.library import cache
@@ -29,7 +29,7 @@ from routefinder.library.load import Library
 from routefinder.records.question import ORDERS, Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
-from routefinder.search import best, explain
+from routefinder.search import best, explain, priced
 from routefinder.search.route import Ending, StepSet
 
 
@@ -327,6 +327,7 @@ class _Asked:
         return all(self.lib.root(u) in used for u in limits.use)
 
     def search(self, packed: Packed, top: int) -> best.Found:
+        """The search by the order asked for, within the limits on whole routes."""
         limits = self.question.limits
         caps = []
         if limits.max_steps is not None:
@@ -334,10 +335,29 @@ class _Asked:
         if limits.max_time_min is not None:
             hands = {i: self.lib.steps[i].record.time.hands_on_min for i in packed.network.steps}
             caps.append(best.Cap(hands, limits.max_time_min))
+        seconds = self.question.seconds
+        if self.question.order == "cost":
+            steps = [self.lib.steps[i] for i in packed.network.steps]
+            charge = orders.step_cost("cost", self.narrowed.profiles)
+            target = self.question.target
+            turns = prices.turns(self.lib, steps, target, charge)
+            shelf = prices.shelf_prices(self.lib, self.supplies, steps)
+            shelf.pop(packed.target, None)
+            moles = self.question.amount_g / self.lib.substances[target].molar_mass_g
+            return priced.cheapest_routes(
+                [priced.PricedStep(*turn) for turn in turns], shelf, packed.target, moles, top,
+                lambda ids: self.total_cost(ids, charge), seconds=seconds, caps=caps,
+                accept=self.accepts,
+            )  # fmt: skip
         return best.best_routes(
-            packed.network, packed.at_hand, packed.target, top,
-            seconds=self.question.seconds, caps=caps, accept=self.accepts,
+            packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
+            accept=self.accepts,
         )  # fmt: skip
+
+    def total_cost(self, ids: Sequence[str], charge: Callable[[Any], float]) -> float:
+        """Materials of a route at the asked amount, plus its step charges."""
+        found = self.assess(ids)
+        return (found.cost.typical or 0.0) + sum(charge(s) for s in found.steps)
 
 
 def answer(lib: Library, question: Question) -> Answer:

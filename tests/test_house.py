@@ -51,9 +51,8 @@ def imports(path: Path):
     """(module, line) of every import, those inside functions included, those for types left out."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     for node in ast.walk(tree):
-        if isinstance(node, ast.If) and isinstance(node.test, ast.Name):
-            if node.test.id == "TYPE_CHECKING":
-                node.body = []
+        if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING":
+            node.body = []
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
             for name in node.names:
@@ -142,7 +141,7 @@ def test_every_public_function_has_a_docstring():
     bare = []
     for path in package_files():
         for node in ast.parse(path.read_text(encoding="utf-8")).body:
-            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
-                if not ast.get_docstring(node):
-                    bare.append(f"{path.name}:{node.name}")
+            public = isinstance(node, ast.FunctionDef | ast.ClassDef) and node.name[0] != "_"
+            if public and not ast.get_docstring(node):
+                bare.append(f"{path.name}:{node.name}")
     assert bare == []

@@ -30,7 +30,8 @@ class Feed:
 
     ``moles`` and ``mass_g`` are of the species in the equation; ``companions_g`` is what comes
     with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a
-    supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is fed beyond the equation.
+    supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is
+    fed beyond the equation.
     """
 
     substance: str

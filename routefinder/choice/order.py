@@ -8,7 +8,7 @@ Every order is a sum over steps, each counted once, so that the search can be ex
 * ``hazard``    sum over the aspects of points squared (a 4 weighs as much as sixteen 1s)
 * ``balanced``  1 + hours/8 + 4 x -ln(yield) + hazard/10: a working day, a quarter of the product
                 and a step weigh alike
-* ``cost``      materials at the asked amount, on top of a small charge a step; see ``ask``
+* ``cost``      materials at the asked amount (``search.priced``), plus ``LEAST`` a step
 """
 
 from __future__ import annotations
@@ -42,6 +42,6 @@ def step_cost(order: str, profiles: Mapping[str, Profile]) -> Callable[[Resolved
         "time": lambda s: hours(s) + LEAST,
         "hazard": lambda s: hazard_cost(profiles[s.id]) + LEAST,
         "balanced": lambda s: 1.0 + hours(s) / 8 + 4 * loss(s) + hazard_cost(profiles[s.id]) / 10,
-        "cost": lambda s: 0.05,
+        "cost": lambda s: LEAST,
     }
     return table[order]

@@ -385,7 +385,7 @@ def _check_family(library: Library, entry: Entry) -> list[Fault]:
     wanted = {el: (2 * waters if el == "H" else waters if el == "O" else 0) for el in extra}
     if waters <= 0 or extra != wanted:
         return [entry.fault(key, f"{a.text} is not {b.text} with crystal water",
-                            "Correct one of the formulas or take hydrate_of out.", rule)]  # fmt: skip
+                            "Correct one of the formulas or drop hydrate_of.", rule)]  # fmt: skip
     return []
 
 

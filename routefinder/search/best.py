@@ -45,6 +45,8 @@ def best_routes(
     node_limit: int = 10_000_000,
     caps: Sequence[Cap] = (),
     accept: Callable[[tuple[str, ...]], bool] | None = None,
+    until: Callable[[float], bool] | None = None,
+    ceiling: float = INF,
 ) -> Found:
     """The ``k`` cheapest routes from ``shelf`` to ``target``.
 
@@ -54,6 +56,9 @@ def best_routes(
 
     ``caps`` are limits on further sums over the steps of a route. ``accept`` is asked about every
     route in order of cost and may turn it down (it then does not count towards ``k``).
+    No route dearer than ``ceiling`` is wanted. ``until`` is asked with the bound on all unseen
+    routes; when it says yes, the search ends with what it has (ending ``proven``).
+
     ``seconds`` and ``node_limit`` end the search early; Ctrl-C does too. The ending is then
     ``stopped`` and ``bound`` is what no unseen route can undercut.
 
@@ -72,6 +77,8 @@ def best_routes(
     if goal is None:
         return Found((), Ending.NONE)
     engine = _Engine(net, at_hand, goal, started + seconds, node_limit, caps, accept)
+    engine.until = until
+    engine.ceiling = ceiling
     found = engine.run(k)
     return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
 
@@ -105,6 +112,8 @@ class _Engine:
     ) -> None:
         self.caps = caps
         self.accept = accept
+        self.until: Callable[[float], bool] | None = None
+        self.ceiling = INF
         self.net = net
         self.at_hand = at_hand
         self.goal = goal
@@ -112,6 +121,7 @@ class _Engine:
         self.node_limit = node_limit
         self.nodes = 0
         self.stop = False
+        self.done = False
         n, m = len(net.nodes), net.size
         self.label = [INF] * n
         for v in at_hand:
@@ -149,6 +159,8 @@ class _Engine:
         for attempt in range(40):
             # a core that holds every step that can matter makes the answer complete
             limit = ceiling if attempt < 30 else INF
+            if self.ceiling < INF:
+                limit = self.ceiling * (1 + EPS)  # known from the start: no need to feel upwards
             core = self._core(limit)
             whole = len(core.steps) == self._relevant()
             if whole:
@@ -158,6 +170,8 @@ class _Engine:
                 return Found(tuple(routes[:k]), Ending.PROVEN, bound, self.nodes)
             if not complete:
                 return Found(tuple(routes), Ending.STOPPED, bound, self.nodes)
+            if self.done or (limit < INF and limit >= self.ceiling):
+                return Found(tuple(routes), Ending.PROVEN, bound, self.nodes)
             if limit == INF:
                 return Found(tuple(routes), Ending.ALL, INF, self.nodes)
             ceiling *= 1.25 if len(routes) < k // 2 else 1.1
@@ -281,7 +295,10 @@ class _Engine:
                 extra = [self._route(core, e[2], proven=False) for e in ready]
                 if self.accept is not None:
                     extra = [route for route in extra if self.accept(route.steps)]
-                return routes + extra, bound, False
+                return routes + extra, min(bound, limit), False
+            if self.until is not None and self.until(heap[0][0]):
+                self.done = True
+                return routes, heap[0][0], True
             bound, _, included, excluded, stage, data = heappop(heap)
             if stage == 2:
                 route = self._route(core, included, proven=True)
@@ -289,7 +306,7 @@ class _Engine:
                     continue
                 routes.append(route)
                 if len(routes) >= k:
-                    return routes, (heap[0][0] if heap else INF), True
+                    return routes, min(heap[0][0] if heap else INF, limit), True
                 continue
             if stage == 0:
                 self.nodes += 1

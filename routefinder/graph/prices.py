@@ -1,0 +1,78 @@
+"""Amounts per turn and shelf prices, for the search by material cost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from routefinder.graph.needs import (
+    NeedIndex,
+    meets,
+    need_of,
+    need_of_aid,
+    needs,
+    offers_of_supply,
+    target_need,
+)
+from routefinder.graph.pack import node_name
+from routefinder.library.load import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
+
+Turn = tuple[
+    str, tuple[tuple[str, float], ...], tuple[tuple[float, tuple[str, ...]], ...], float
+]
+
+
+def turns(
+    library: Library,
+    steps: Iterable[ResolvedStep],
+    target_id: str,
+    cost: Callable[[ResolvedStep], float],
+) -> list[Turn]:
+    """(id, takes, gives, cost) of every step, in moles per turn, typical yields."""
+    allowed = list(steps)
+    wanted = {s.id: needs(library, s) for s in allowed}
+    index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [target_need(target_id)])
+    out: list[Turn] = []
+    for step in allowed:
+        takes: dict[str, float] = {}
+        for part in step.reactants:
+            name = node_name(need_of(library, part, step))
+            moles = part.moles * (1 + step.excess.get(part.substance, 0.0))
+            takes[name] = takes.get(name, 0.0) + moles
+        for aid in step.aids:
+            name = node_name(need_of_aid(library, aid))
+            mass = library.substances[aid.substance].molar_mass_g
+            takes[name] = takes.get(name, 0.0) + aid.mass_g * step.limiting.moles / mass
+        gives = []
+        for part in step.kept():
+            main = part.substance == step.main.substance
+            share = step.record.yield_.typical if main else step.recovered[part.substance]
+            offer = (part.substance, part.state == "aq", 0.0 if part.state == "aq" else 1.0)
+            nodes = tuple(
+                node_name(n) for n in index.met_by(offer) if n not in wanted[step.id]
+            )
+            if nodes:
+                entry = (part.moles * share, nodes)
+                gives.insert(0, entry) if main else gives.append(entry)
+        if gives:
+            out.append((step.id, tuple(takes.items()), tuple(gives), cost(step)))
+    return out
+
+
+def shelf_prices(
+    library: Library, supplies: Iterable[Supply], steps: Iterable[ResolvedStep]
+) -> dict[str, float]:
+    """Price per mole of every need at hand, by the cheapest fitting supply (0 when unknown)."""
+    out: dict[str, float] = {}
+    every = dict.fromkeys(n for s in steps for n in needs(library, s))
+    for supply in supplies:
+        for offer in offers_of_supply(supply):
+            substance = library.substances[offer[0]]
+            per_mole = substance.molar_mass_g / supply.fractions[offer[0]]
+            price = (supply.price_per_g or 0.0) * per_mole
+            for need in every:
+                if need[1] in {offer[0], library.root(offer[0])} and meets(library, offer, need):
+                    name = node_name(need)
+                    out[name] = min(out.get(name, float("inf")), price)
+    return out
