@@ -223,8 +223,15 @@ class _Engine:
         return self._relevant_size
 
     def _core(self, limit: float) -> _Core:
+        core = self._renumber(sorted(self._kept(min(limit, 1e300))))
+        if limit < 1e300 and len(core.steps) > 40:
+            kept = _worth(core, limit)
+            if len(kept) < 0.8 * len(core.steps):
+                core = self._renumber([core.steps[r] for r in kept])
+        return core
+
+    def _renumber(self, steps: list[int]) -> _Core:
         net = self.net
-        steps = sorted(self._kept(min(limit, 1e300)))
         numbers: dict[int, int] = {}
         tails, heads = [], []
         for r in steps:
@@ -377,6 +384,32 @@ class _Engine:
                 raise AssertionError("a route that cannot be run was emitted")
         names = tuple(self.net.steps[core.steps[r]] for r in order)
         return StepSet(names, sum(core.costs[r] for r in included), proven)
+
+
+def _worth(core: _Core, limit: float) -> list[int]:
+    """The steps of a core that survive the same test on residual costs.
+
+    LM-cut gives a bound h on every route and residual costs that sum to at most cost - h over the
+    steps of a route; so a step stays only if its chain in residual costs fits in limit - h.
+    """
+    n, m = core.nodes, len(core.steps)
+    residual = list(core.costs)
+    label = [0.0 if core.closed >> v & 1 else INF for v in range(n)]
+    support, missing = [-1] * m, [0] * m
+    h = kernels.landmark_cuts(
+        *core.arrays, residual, label, support, missing, [0] * n, [core.goal]
+    )
+    if h == INF:
+        return []
+    label = [0.0 if core.closed >> v & 1 else INF for v in range(n)]
+    kernels.max_labels(*core.arrays[:6], residual, label, support, missing)
+    before = [label[s] if s >= 0 else INF for s in support]
+    after, dist = [INF] * m, [INF] * n
+    kept: list[int] = kernels.path_labels(
+        core.arrays[0], core.arrays[1], core.arrays[6], core.arrays[7], residual, before,
+        core.goal, (limit - h) * (1 + EPS) + EPS, after, dist,
+    )  # fmt: skip
+    return sorted(kept)
 
 
 def _branch_on(core: _Core, goals: list[int], chosen: set[int], excluded: int) -> list[int]:
