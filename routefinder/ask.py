@@ -21,7 +21,7 @@ from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
-from routefinder.graph.pack import Packed, node_name, pack
+from routefinder.graph.pack import Packed, node_name, pack, real_steps
 from routefinder.hazards.score import ASPECTS
 from routefinder.library import cache
 from routefinder.library import shelf as shelves
@@ -35,9 +35,13 @@ from routefinder.search.route import Ending, StepSet
 
 @dataclass(frozen=True)
 class Route:
-    """One route found: its place in the order, its cost under that order, and its assessment."""
+    """One route found: its place in the order, its cost under that order, and its assessment.
+
+    ``name`` says in a few words what it starts from and what it goes through.
+    """
 
     number: int
+    name: str
     cost: float
     proven: bool
     assessment: Assessment
@@ -48,11 +52,6 @@ class Route:
     def ids(self) -> tuple[str, ...]:
         """Step ids in a workable order."""
         return self.assessment.ids
-
-    @property
-    def name(self) -> str:
-        """The route in a few words: what it starts from and what it goes through."""
-        return route_name(self.library, self.assessment)
 
     def dot(self) -> str:
         """The route as Graphviz DOT source."""
@@ -292,6 +291,7 @@ class _Asked:
         return pack(
             self.lib, steps, self.supplies, self.question.target,
             orders.step_cost(self.question.order, self.narrowed.profiles),
+            orders.ERRANDS[self.question.order],
         )  # fmt: skip
 
     @cached_property
@@ -309,7 +309,7 @@ class _Asked:
     def assess(self, ids: Sequence[str]) -> Assessment:
         q = self.question
         return assess(
-            self.lib, [self.lib.steps[i] for i in ids], self.supplies, q.target, q.amount_g,
+            self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target, q.amount_g,
             q.bench, self.narrowed.profiles, self.narrowed.strengths,
         )  # fmt: skip
 
@@ -331,18 +331,25 @@ class _Asked:
         limits = self.question.limits
         caps = []
         if limits.max_steps is not None:
-            caps.append(best.Cap(dict.fromkeys(packed.network.steps, 1.0), limits.max_steps))
+            ones = dict.fromkeys(real_steps(packed.network.steps), 1.0)
+            caps.append(best.Cap(ones, limits.max_steps))
         if limits.max_time_min is not None:
-            hands = {i: self.lib.steps[i].record.time.hands_on_min for i in packed.network.steps}
+            hands = {
+                i: self.lib.steps[i].record.time.hands_on_min
+                for i in real_steps(packed.network.steps)
+            }
             caps.append(best.Cap(hands, limits.max_time_min))
         seconds = self.question.seconds
         if self.question.order == "cost":
-            steps = [self.lib.steps[i] for i in packed.network.steps]
+            steps = [self.lib.steps[i] for i in real_steps(packed.network.steps)]
             charge = orders.step_cost("cost", self.narrowed.profiles)
             target = self.question.target
             turns = prices.turns(self.lib, steps, target, charge)
-            shelf = prices.shelf_prices(self.lib, self.supplies, steps)
+            shelf, errands = prices.shelf_prices(
+                self.lib, self.supplies, steps, orders.ERRANDS["cost"]
+            )
             shelf.pop(packed.target, None)
+            turns += [turn for turn in errands if turn[2][0][1] != (packed.target,)]
             moles = self.question.amount_g / self.lib.substances[target].molar_mass_g
             return priced.cheapest_routes(
                 [priced.PricedStep(*turn) for turn in turns], shelf, packed.target, moles, top,
@@ -357,7 +364,8 @@ class _Asked:
     def total_cost(self, ids: Sequence[str], charge: Callable[[Any], float]) -> float:
         """Materials of a route at the asked amount, plus its step charges."""
         found = self.assess(ids)
-        return (found.cost.typical or 0.0) + sum(charge(s) for s in found.steps)
+        errands = (len(ids) - len(found.steps)) * orders.ERRANDS["cost"]
+        return (found.cost.typical or 0.0) + sum(charge(s) for s in found.steps) + errands
 
 
 def answer(lib: Library, question: Question) -> Answer:
@@ -384,11 +392,23 @@ def answer(lib: Library, question: Question) -> Answer:
 
 def _routes(asked: _Asked, found: Sequence[StepSet]) -> tuple[Route, ...]:
     assessed = [asked.assess(r.steps) for r in found]
-    verdicts = dominated(assessed)
+    names = [route_name(asked.lib, a) for a in assessed]
+    for i, name in enumerate(list(names)):
+        if names.count(name) > 1:  # the same things another way: say which
+            names[i] = (
+                f"{name} ({_way(assessed[i], [a for a in assessed if a.ids != assessed[i].ids])})"
+            )
+    rows = zip(names, found, assessed, dominated(assessed), strict=True)
     return tuple(
-        Route(i, r.cost, r.proven, a, asked.lib, verdict)
-        for i, (r, a, verdict) in enumerate(zip(found, assessed, verdicts, strict=True), start=1)
+        Route(i, name, r.cost, r.proven, a, asked.lib, verdict)
+        for i, (name, r, a, verdict) in enumerate(rows, start=1)
     )
+
+
+def _way(route: Assessment, others: Sequence[Assessment]) -> str:
+    """The title of the step that the fewest other routes share."""
+    rarest = min(route.steps, key=lambda s: sum(s.id in o.ids for o in others))
+    return rarest.title[0].lower() + rarest.title[1:]
 
 
 def _lost(asked: _Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
@@ -402,11 +422,12 @@ def _lost(asked: _Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     )  # fmt: skip
     out = []
     for route in found.routes:
-        if frozenset(route.steps) in kept:
+        ids = real_steps(route.steps)
+        if frozenset(ids) in kept:
             continue
-        reasons = tuple(a for a in asked.narrowed.aside if a.step in route.steps)
+        reasons = tuple(a for a in asked.narrowed.aside if a.step in ids)
         if reasons:
-            out.append(Lost(route.steps, reasons))
+            out.append(Lost(ids, reasons))
     return tuple(out)
 
 
@@ -427,7 +448,7 @@ def _why_none(asked: _Asked) -> NoRoute:
         everything.network, everything.at_hand, everything.target, 1, seconds=question.seconds
     )
     if unlimited.routes:
-        ids = unlimited.routes[0].steps
+        ids = real_steps(unlimited.routes[0].steps)
         reasons = tuple(a for a in asked.narrowed.aside if a.step in ids)
         if reasons:
             return NoRoute(
@@ -448,7 +469,7 @@ def _why_none(asked: _Asked) -> NoRoute:
     lacking = tuple(_node_words(lib, node) for node in near.lacking)
     reasons = tuple(a for a in asked.narrowed.aside if a.step in near.steps)
     return NoRoute(
-        lacking, near.steps, reasons,
+        lacking, real_steps(near.steps), reasons,
         f"{name} cannot be made from this shelf. Nearest: a route that lacks "
         f"{_listed(lacking)}.",
     )  # fmt: skip

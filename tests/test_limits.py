@@ -16,7 +16,11 @@ def ask():
     studio = examples() / "studio"
 
     def run(**more):
-        given = {"shelf": studio / "shelf-with-extras.csv", "libraries": [studio / "reactions"], "top": 60}
+        given = {
+            "shelf": studio / "shelf-with-extras.csv",
+            "libraries": [studio / "reactions"],
+            "top": 60,
+        }
         return rf.find(TARGET, "250 g", **{**given, **more})
 
     return run
@@ -66,7 +70,9 @@ def test_must_use(ask, free):
 def test_max_hazard(ask, free):
     """By aspect and for all."""
     found = ask(max_hazard={"fire": 3})
-    assert ids(found) == {frozenset(r.ids) for r in free.routes if r.assessment.hazards["fire"][0] <= 3}
+    assert ids(found) == {
+        frozenset(r.ids) for r in free.routes if r.assessment.hazards["fire"][0] <= 3
+    }
     assert any(a.limit == "max-hazard" and "fire 4 is above 3" in a.reason for a in found.aside)
     assert ask(max_hazard={"any": 0}).routes == ()
 

@@ -26,7 +26,12 @@ def plan_cost(steps, order, shelf, target, amount):
     total = sum(steps[s].cost for s in order)
     for s in reversed(order):
         turns = max(
-            (demand.get(n, 0.0) / b for b, nodes in steps[s].gives for n in nodes if maker.get(n) == s),
+            (
+                demand.get(n, 0.0) / b
+                for b, nodes in steps[s].gives
+                for n in nodes
+                if maker.get(n) == s
+            ),
             default=0.0,
         )
         for node, a in steps[s].takes:

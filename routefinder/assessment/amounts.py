@@ -119,10 +119,11 @@ class Draw:
 
 @dataclass(frozen=True)
 class Amounts:
-    """All amounts of a route for one target amount."""
+    """All amounts of a route for one target amount; ``last`` is the step that makes the target."""
 
     target: str
     target_g: float
+    last: str
     steps: tuple[StepAmounts, ...]
     draws: tuple[Draw, ...]
     limits: str = ""
@@ -142,25 +143,29 @@ def providers(
     steps: Sequence[ResolvedStep],
     supplies: Sequence[Supply],
 ) -> dict[tuple[str, Need], Supply | str]:
-    """Who provides each need of each step: the cheapest fitting supply, else an earlier step.
+    """Who provides each need of each step.
 
-    A supply with enough behind it or unlimited is preferred over one whose amount is 0.
+    The cheapest fitting supply at hand, else the first earlier step that makes it, else the
+    cheapest that is in a shop.
     """
+    at_hand = [s for s in supplies if not s.in_shop]
+    shops = [s for s in supplies if s.in_shop]
     out: dict[tuple[str, Need], Supply | str] = {}
     made: list[ResolvedStep] = []
     for step in steps:
         wanted = [need_of(library, part, step) for part in step.reactants]
         wanted += [need_of_aid(library, aid) for aid in step.aids]
         for need in dict.fromkeys(wanted):
-            supply = _best_supply(library, supplies, need)
-            if supply is not None:
-                out[step.id, need] = supply
-                continue
-            out[step.id, need] = next(
-                earlier.id
-                for earlier in made
-                if any(meets(library, offer, need) for offer in offers_of_step(earlier))
+            maker = next(
+                (e.id for e in made if any(meets(library, o, need) for o in offers_of_step(e))),
+                None,
             )
+            found = (
+                _best_supply(library, at_hand, need) or maker or _best_supply(library, shops, need)
+            )
+            if found is None:
+                raise AssertionError(f"nothing provides {need} for {step.id}")
+            out[step.id, need] = found
         made.append(step)
     return out
 
@@ -214,11 +219,10 @@ def amounts(
     provide = providers(library, steps, supplies)
     substances = library.substances
     demand: dict[tuple[str, str], float] = {}  # (step id, product substance) -> moles
-    last = next(
-        s for s in steps
-        if any(meets(library, o, target_need(target)) for o in offers_of_step(s))
-    )  # fmt: skip
-    demand[last.id, target] = target_g / substances[target].molar_mass_g
+    goal = target_need(library, target)
+    last = next(s for s in steps if any(meets(library, o, goal) for o in offers_of_step(s)))
+    form = _form_from(library, last, goal)
+    demand[last.id, form] = target_g / substances[target].molar_mass_g
     results: list[StepAmounts] = []
     by_id = {s.id: s for s in steps}
     for step in reversed(steps):
@@ -250,7 +254,7 @@ def amounts(
     results.reverse()
     limits = _limit_chain(steps, provide, last, library)
     return Amounts(
-        target, target_g, tuple(results), _draws(results), limits,
+        target, target_g, last.id, tuple(results), _draws(results), limits,
         provide,
     )  # fmt: skip
 

@@ -19,6 +19,10 @@ from collections.abc import Callable, Mapping
 from routefinder.hazards.score import Profile
 from routefinder.library.resolve import ResolvedStep
 
+# what buying one thing costs, when everything can be bought: an errand is a fraction of a step
+ERRANDS = {
+    "steps": 0.01, "yield": 1e-5, "time": 0.01, "hazard": 0.01, "balanced": 0.1, "cost": 1e-5,
+}  # fmt: skip
 LEAST = 1e-4  # every step costs something, so that no step is taken for nothing
 
 

@@ -26,7 +26,12 @@ def need_of(library: Library, part: Part, step: ResolvedStep) -> Need:
 
 
 def need_of_aid(library: Library, aid: Aid) -> Need:
-    """The need behind an auxiliary: any form will do, at its least strength."""
+    """The need behind an auxiliary: any form will do, at its least strength.
+
+    A drying agent must be exactly the form named: a hydrate dries nothing.
+    """
+    if aid.role == "drying agent":
+        return ("form", aid.substance, 0.0)
     return ("dissolved", library.root(aid.substance), aid.at_least)
 
 
@@ -37,8 +42,17 @@ def needs(library: Library, step: ResolvedStep) -> list[Need]:
     return list(dict.fromkeys(out))
 
 
-def target_need(substance_id: str) -> Need:
-    """The need behind a target: exactly this form."""
+def target_need(library: Library, substance_id: str) -> Need:
+    """The need behind a target: exactly this form, or the solution when steps make only that."""
+    only_dissolved = False
+    for step in library.steps.values():
+        for part in step.kept():
+            if part.substance == substance_id:
+                if part.state != "aq":
+                    return ("form", substance_id, 0.0)
+                only_dissolved = True
+    if only_dissolved:
+        return ("dissolved", library.root(substance_id), 0.0)
     return ("form", substance_id, 0.0)
 
 

@@ -13,14 +13,12 @@ from routefinder.graph.needs import (
     offers_of_supply,
     target_need,
 )
-from routefinder.graph.pack import node_name
+from routefinder.graph.pack import BUY, node_name
 from routefinder.library.load import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 
-Turn = tuple[
-    str, tuple[tuple[str, float], ...], tuple[tuple[float, tuple[str, ...]], ...], float
-]
+Turn = tuple[str, tuple[tuple[str, float], ...], tuple[tuple[float, tuple[str, ...]], ...], float]
 
 
 def turns(
@@ -32,7 +30,8 @@ def turns(
     """(id, takes, gives, cost) of every step, in moles per turn, typical yields."""
     allowed = list(steps)
     wanted = {s.id: needs(library, s) for s in allowed}
-    index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [target_need(target_id)])
+    goal = target_need(library, target_id)
+    index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal])
     out: list[Turn] = []
     for step in allowed:
         takes: dict[str, float] = {}
@@ -44,14 +43,12 @@ def turns(
             name = node_name(need_of_aid(library, aid))
             mass = library.substances[aid.substance].molar_mass_g
             takes[name] = takes.get(name, 0.0) + aid.mass_g * step.limiting.moles / mass
-        gives = []
+        gives: list[tuple[float, tuple[str, ...]]] = []
         for part in step.kept():
             main = part.substance == step.main.substance
             share = step.record.yield_.typical if main else step.recovered[part.substance]
             offer = (part.substance, part.state == "aq", 0.0 if part.state == "aq" else 1.0)
-            nodes = tuple(
-                node_name(n) for n in index.met_by(offer) if n not in wanted[step.id]
-            )
+            nodes = tuple(node_name(n) for n in index.met_by(offer) if n not in wanted[step.id])
             if nodes:
                 entry = (part.moles * share, nodes)
                 gives.insert(0, entry) if main else gives.append(entry)
@@ -61,10 +58,14 @@ def turns(
 
 
 def shelf_prices(
-    library: Library, supplies: Iterable[Supply], steps: Iterable[ResolvedStep]
-) -> dict[str, float]:
-    """Price per mole of every need at hand, by the cheapest fitting supply (0 when unknown)."""
+    library: Library, supplies: Iterable[Supply], steps: Iterable[ResolvedStep], errand: float
+) -> tuple[dict[str, float], list[Turn]]:
+    """Price per mole of every need at hand, by the cheapest fitting supply (0 when unknown).
+
+    What is in a shop comes as a market node with that price, and a turn that buys from it.
+    """
     out: dict[str, float] = {}
+    market: dict[str, float] = {}
     every = dict.fromkeys(n for s in steps for n in needs(library, s))
     for supply in supplies:
         for offer in offers_of_supply(supply):
@@ -74,5 +75,11 @@ def shelf_prices(
             for need in every:
                 if need[1] in {offer[0], library.root(offer[0])} and meets(library, offer, need):
                     name = node_name(need)
-                    out[name] = min(out.get(name, float("inf")), price)
-    return out
+                    table = market if supply.in_shop else out
+                    table[name] = min(table.get(name, float("inf")), price)
+    errands: list[Turn] = []
+    for name, price in market.items():
+        if name not in out:
+            out[f"market|{name}"] = price
+            errands.append((BUY + name, ((f"market|{name}", 1.0),), ((1.0, (name,)),), errand))
+    return out, errands

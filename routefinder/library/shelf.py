@@ -41,7 +41,8 @@ def everywhere(library: Library) -> tuple[Supply, ...]:
 
 def shops(library: Library) -> Shelf:
     """Every material of the library, as if all could be bought."""
-    return Shelf(tuple(supply(m) for m in library.materials.values()), "every shop")
+    every = (supply(m) for m in library.materials.values())
+    return Shelf(tuple(replace(s, in_shop=not s.everywhere) for s in every), "every shop")
 
 
 def read_shelf(path: Path, library: Library) -> Shelf:

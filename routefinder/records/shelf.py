@@ -14,6 +14,7 @@ class Supply:
 
     ``fractions`` are grams of each substance per gram of material; ``amount_g`` is None when the
     amount is not given (then it is not counted). ``price_per_g`` is None when unknown.
+    ``in_shop``: it would have to be bought; what a route makes itself is then not bought as well.
     """
 
     id: str
@@ -26,6 +27,7 @@ class Supply:
     price_per_g: float | None = None
     currency: str = ""
     everywhere: bool = False
+    in_shop: bool = False
     note: str = ""
     low: dict[str, float] = field(default_factory=dict)
     high: dict[str, float] = field(default_factory=dict)

@@ -396,9 +396,7 @@ def _worth(core: _Core, limit: float) -> list[int]:
     residual = list(core.costs)
     label = [0.0 if core.closed >> v & 1 else INF for v in range(n)]
     support, missing = [-1] * m, [0] * m
-    h = kernels.landmark_cuts(
-        *core.arrays, residual, label, support, missing, [0] * n, [core.goal]
-    )
+    h = kernels.landmark_cuts(*core.arrays, residual, label, support, missing, [0] * n, [core.goal])
     if h == INF:
         return []
     label = [0.0 if core.closed >> v & 1 else INF for v in range(n)]

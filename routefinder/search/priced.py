@@ -122,12 +122,7 @@ def least_turns(steps: Sequence[PricedStep], target: str, amount: float) -> dict
         changed: set[str] = set()
         for step in steps:
             found = min(
-                (
-                    demand[node] / b
-                    for b, nodes in step.gives
-                    for node in nodes
-                    if node in demand
-                ),
+                (demand[node] / b for b, nodes in step.gives for node in nodes if node in demand),
                 default=INF,
             )
             if found < turns.get(step.id, INF) * (1 - 1e-12):
@@ -187,9 +182,7 @@ def cheapest_routes(
     def left() -> float:
         return max(1e-3, seconds - (time.monotonic() - started))
 
-    first = best.best_routes(
-        plain, shelf, target, k, seconds=left(), caps=caps, accept=note
-    )
+    first = best.best_routes(plain, shelf, target, k, seconds=left(), caps=caps, accept=note)
     found = first
     if first.ending is Ending.PROVEN:
         found = best.best_routes(
@@ -208,4 +201,3 @@ def cheapest_routes(
     if not routes and ending is not Ending.STOPPED:
         ending = Ending.NONE
     return Found(routes, ending, bound, first.nodes + found.nodes, time.monotonic() - started)
-

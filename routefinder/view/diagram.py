@@ -203,7 +203,6 @@ def route_dot(library: Library, found: Assessment, number: int = 1) -> str:
             out.append(_feed_dot(library, amount, feed, i))
         out.append(_leavings_dot(library, amount))
     target = library.substances[found.amounts.target]
-    last = next(a for a in reversed(found.amounts.steps) if a.product.substance == target.id)
     grams = found.amounts.target_g
     y = found.limiting_yield
     lines = [target.name, digits.mass(grams)]
@@ -211,7 +210,7 @@ def route_dot(library: Library, found: Assessment, number: int = 1) -> str:
         lines[1] += f" ({digits.mass(grams * y.low / y.typical)} to "
         lines[1] += f"{digits.mass(grams * min(y.high / y.typical, 1 / y.typical))})"
     out.append(f"  target [label={_target_label(target, lines)}];\n")
-    out.append(f"  {quote(last.step.id)} -> target [penwidth={_pen(grams)}];\n}}\n")
+    out.append(f"  {quote(found.amounts.last)} -> target [penwidth={_pen(grams)}];\n}}\n")
     return "".join(out)
 
 
@@ -289,7 +288,7 @@ def overview_dot(
                     name = f"shelf/{feed.origin.id}"
                     supplies[name] = (feed.origin, feed.form)
                     edges.setdefault((name, sid, ""), []).append(number)
-            if amount.product.substance == target.id:
+            if sid == found.amounts.last:
                 edges.setdefault((sid, "target", ""), []).append(number)
     numbers = [number for number, _ in routes]
     title = (

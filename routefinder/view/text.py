@@ -244,10 +244,15 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
 
 def _print_leavings(route: Route, out: Console) -> None:
     w = route.assessment.waste
+    sums: dict[str, float] = {}
+    for x in w.leavings:
+        if x.kind in {"waste", "unreacted", "lost"} and x.substance != "water":
+            label = route.library.substances[x.substance].label
+            sums[label] = sums.get(label, 0.0) + x.mass_g
     solids = [
-        f"{digits.mass(x.mass_g)} {route.library.substances[x.substance].label}"
-        for x in sorted(w.leavings, key=lambda x: -x.mass_g)
-        if x.kind in {"waste", "unreacted", "lost"} and x.substance != "water" and x.mass_g > 0.5
+        f"{digits.mass(mass)} {label}"
+        for label, mass in sorted(sums.items(), key=lambda item: -item[1])
+        if mass > 0.5
     ]
     line = (
         f"Left over per gram of product: {digits.significant(w.e_factor_without_water, 2)} g "
