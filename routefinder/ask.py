@@ -309,8 +309,8 @@ class _Asked:
     def assess(self, ids: Sequence[str]) -> Assessment:
         q = self.question
         return assess(
-            self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target, q.amount_g,
-            q.bench, self.narrowed.profiles, self.narrowed.strengths,
+            self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
+            q.amount_g, q.bench, self.narrowed.profiles, self.narrowed.strengths,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
@@ -395,9 +395,8 @@ def _routes(asked: _Asked, found: Sequence[StepSet]) -> tuple[Route, ...]:
     names = [route_name(asked.lib, a) for a in assessed]
     for i, name in enumerate(list(names)):
         if names.count(name) > 1:  # the same things another way: say which
-            names[i] = (
-                f"{name} ({_way(assessed[i], [a for a in assessed if a.ids != assessed[i].ids])})"
-            )
+            others = [a for a in assessed if a.ids != assessed[i].ids]
+            names[i] = f"{name} ({_way(assessed[i], others)})"
     rows = zip(names, found, assessed, dominated(assessed), strict=True)
     return tuple(
         Route(i, name, r.cost, r.proven, a, asked.lib, verdict)

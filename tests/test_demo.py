@@ -175,10 +175,9 @@ def test_demo_command(tmp_path, capsys, monkeypatch):
     from routefinder.cli import main as cli
 
     monkeypatch.setattr(sys, "argv", ["routefinder", "demo", "--to", str(tmp_path)])
-    try:
+    with pytest.raises(SystemExit) as end:
         cli.run()
-    except SystemExit as end:
-        assert not end.code
+    assert not end.value.code
     out = capsys.readouterr().out
     assert "invented" in out
     assert "Set aside by your limits" in out

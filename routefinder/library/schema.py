@@ -19,6 +19,7 @@ def schemas() -> dict[str, dict[str, Any]]:
     for kind, model in KINDS.items():
         entry = model.model_json_schema(by_alias=True, ref_template="#/$defs/{model}")
         definitions = entry.pop("$defs", {})
+        entry, definitions = _texts_too(entry), _texts_too(definitions)
         out[kind] = {
             "$schema": "https://json-schema.org/draft/2020-12/schema",
             "title": f"routefinder {kind}",
@@ -26,6 +27,18 @@ def schemas() -> dict[str, dict[str, Any]]:
             "items": entry,
             "$defs": definitions,
         }
+    return out
+
+
+def _texts_too(schema: Any) -> Any:
+    """Numbers and yes/no may be quoted: every scalar of a library file is read as text."""
+    if isinstance(schema, list):
+        return [_texts_too(item) for item in schema]
+    if not isinstance(schema, dict):
+        return schema
+    out = {key: _texts_too(value) for key, value in schema.items()}
+    if out.get("type") in {"number", "integer", "boolean"}:
+        out["type"] = [out["type"], "string"]
     return out
 
 

@@ -1,7 +1,7 @@
 """The k cheapest routes by step costs plus materials at the asked amount.
 
-A route's material cost depends on how much each step has to make, so it is no sum over steps. It has
-a lower bound that is one. With c >= 0, c <= shelf price at every node, and for every step
+A route's material cost depends on how much each step has to make, so it is no sum over steps. It
+has a lower bound that is one. With c >= 0, c <= shelf price at every node, and for every step
 
     q_r = sum of a c(reactants) - sum of b c(products) >= 0
 
@@ -13,7 +13,8 @@ with c gives, for a route R with turns x_r,
 where X_r is the least number of turns that any route can give r. The right side is searched exactly
 (``best``); every route it emits is costed truly, until no unseen one can be better.
 
-A product that serves several nodes (a solid, and the same dissolved) counts once, at the greatest c.
+A product that serves several nodes (a solid, and the same dissolved) counts once, at its greatest
+c.
 """
 
 from __future__ import annotations
