@@ -37,7 +37,7 @@ def _texts_too(schema: Any) -> Any:
     if not isinstance(schema, dict):
         return schema
     out = {key: _texts_too(value) for key, value in schema.items()}
-    if out.get("type") in {"number", "integer", "boolean"}:
+    if out.get("type") in ("number", "integer", "boolean"):
         out["type"] = [out["type"], "string"]
     return out
 
