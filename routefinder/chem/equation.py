@@ -106,6 +106,21 @@ def imbalance(equation: Equation, formulas: Mapping[str, Formula]) -> dict[str, 
     return {element: value for element, value in total.items() if value}
 
 
+def balances(equation: Equation, formulas: Mapping[str, Formula]) -> bool:
+    """Whether the equation balances by element and charge (a quick test in floats, to 1e-9)."""
+    total: dict[str, float] = {}
+    size = 0.0
+    for sign, terms in ((1.0, equation.left), (-1.0, equation.right)):
+        for term in terms:
+            formula = formulas[term.species]
+            moles = sign * float(term.coefficient)
+            total["charge"] = total.get("charge", 0.0) + moles * formula.charge
+            for element, count in formula.amounts.items():
+                total[element] = total.get(element, 0.0) + moles * count
+                size = max(size, abs(moles * count))
+    return all(abs(value) <= 1e-9 * max(size, 1.0) for value in total.values())
+
+
 def balance(equation: Equation, formulas: Mapping[str, Formula]) -> Equation:
     """The same species with the smallest whole coefficients that balance.
 

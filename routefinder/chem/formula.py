@@ -19,7 +19,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from routefinder.chem.elements import ATOMIC_WEIGHTS
 from routefinder.errors import FormulaError
@@ -49,7 +49,12 @@ class Formula:
     parts: tuple[tuple[Fraction, tuple[tuple[str, Fraction], ...]], ...]
     charge: int
 
-    @property
+    @cached_property
+    def amounts(self) -> dict[str, float]:
+        """Atoms of each element in one formula unit, as floats."""
+        return {element: float(count) for element, count in self.counts.items()}
+
+    @cached_property
     def counts(self) -> dict[str, Fraction]:
         """Atoms of each element in one formula unit."""
         total: dict[str, Fraction] = {}
@@ -61,7 +66,7 @@ class Formula:
     @property
     def molar_mass(self) -> float:
         """Molar mass in g/mol, from the IUPAC 2021 abridged atomic weights."""
-        return sum(float(count) * ATOMIC_WEIGHTS[el] for el, count in self.counts.items())
+        return sum(count * ATOMIC_WEIGHTS[el] for el, count in self.amounts.items())
 
     @property
     def waters(self) -> Fraction:

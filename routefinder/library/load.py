@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -193,9 +194,15 @@ def load(folders: Sequence[Path]) -> Loaded:
     entries: dict[tuple[str, str], Entry] = {}
     documents: list[Document] = []
     regulated: list[dict[str, str]] = []
-    for layer, folder in enumerate(folders):
-        _load_layer(layer, folder, faults, entries, documents, regulated)
-    library = _assemble(entries, faults, tuple(regulated))
+    collecting = gc.isenabled()
+    gc.disable()  # hundreds of thousands of small objects, none of them garbage: a third faster
+    try:
+        for folder in folders:
+            _load_layer(folder, faults, entries, documents, regulated)
+        library = _assemble(entries, faults, tuple(regulated))
+    finally:
+        if collecting:
+            gc.enable()
     return Loaded(library, faults, entries, documents)
 
 
@@ -207,7 +214,6 @@ def _shown(path: Path) -> str:
 
 
 def _load_layer(
-    layer: int,
     folder: Path,
     faults: list[Fault],
     entries: dict[tuple[str, str], Entry],
@@ -521,9 +527,9 @@ def _balanced(
                  "Use 'recipe' (in grams) for mixtures.", "unbalanced")  # fmt: skip
             return False
         fs[species] = parsed
-    off = equations.imbalance(equation, fs)
-    if not off:
+    if equations.balances(equation, fs):
         return True
+    off = equations.imbalance(equation, fs)
     shown = ", ".join(
         f"{'charge' if el == 'charge' else el} {float(abs(v)):g} too many on the "
         f"{'left' if v > 0 else 'right'}"

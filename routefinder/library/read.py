@@ -79,7 +79,7 @@ def read_yaml(path: Path, shown: str | None = None) -> Document:
     name = shown or str(path)
     text = read_text(path, name)
     document = Document(path, name, None)
-    loader_class: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    loader_class: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
     try:
         loader = loader_class(text)
         try:
@@ -113,7 +113,7 @@ def _build(node: Any, key: Key, document: Document, seen: set[int]) -> Any:
     place = (node.start_mark.line + 1, node.start_mark.column + 1)
     document.places.setdefault(key, place)
     if isinstance(node, yaml.ScalarNode):
-        if node.tag == "tag:yaml.org,2002:null" and node.style is None:
+        if node.style is None and node.value in ("", "~", "null"):
             return None
         return node.value
     if id(node) in seen:

@@ -148,21 +148,17 @@ class Duration(Record):
 def _per_mole(value: Any) -> Any:
     if not isinstance(value, str):
         return value
-    try:
-        return units.read(value, "mass_per_amount"), "mass"
-    except ValueError:
-        pass
-    try:
-        return units.read(value, "volume_per_amount"), "volume"
-    except ValueError:
-        pass
     number, unit = units.split(value)
     if unit in {"g/g", "kg/kg"}:
         return number, "ratio"
-    raise ValueError(
-        f"{value!r} is not an amount per mole; write '500 g/mol' or '2 L/mol' (per mole of the "
-        "limiting reactant), or '3 g/g' where the limiting reactant has no formula"
-    )
+    try:
+        amount, kind = units.read_any(value, ("mass_per_amount", "volume_per_amount"))
+    except ValueError:
+        raise ValueError(
+            f"{value!r} is not an amount per mole; write '500 g/mol' or '2 L/mol' (per mole of the "
+            "limiting reactant), or '3 g/g' where the limiting reactant has no formula"
+        ) from None
+    return amount, kind.removesuffix("_per_amount")
 
 
 def _per_mole_text(value: tuple[float, str]) -> str:

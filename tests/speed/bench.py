@@ -1,0 +1,81 @@
+"""The benchmark: commands and searches, printed as a table. Never part of the test suite.
+
+    python tests/speed/bench.py [--quick]
+
+Times are wall clock on this machine; searches are warm, over at least ten reachable targets whose
+best route has two steps or more.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+from generate import generate
+
+from routefinder.graph.network import network
+from routefinder.search.best import best_routes
+from routefinder.search.route import Ending
+
+
+def command(words: list[str], repeat: int = 5, fresh_cache: bool = False) -> float:
+    """Median seconds of a command line."""
+    times = []
+    cache = tempfile.mkdtemp(prefix="routefinder-bench-")
+    for _ in range(repeat):
+        folder = tempfile.mkdtemp(prefix="routefinder-bench-") if fresh_cache else cache
+        started = time.perf_counter()
+        subprocess.run(
+            [sys.executable, "-m", "routefinder", *words],
+            env={**os.environ, "ROUTEFINDER_CACHE": folder},
+            stdout=subprocess.DEVNULL, check=True,
+        )  # fmt: skip
+        times.append(time.perf_counter() - started)
+    return statistics.median(times[1:] if not fresh_cache else times)
+
+
+def searches(size: int, k: int, count: int = 12, seed: int = 1) -> tuple[float, float, int]:
+    """(median ms, worst ms, targets) of the k best on a generated network."""
+    steps, shelf, targets = generate(size, seed)
+    net = network(steps)
+    times = []
+    for target in targets:
+        first = best_routes(net, shelf, target, 1, seconds=30)
+        if not first.routes or len(first.routes[0].steps) < 2:
+            continue
+        started = time.perf_counter()
+        found = best_routes(net, shelf, target, k, seconds=30)
+        times.append((time.perf_counter() - started) * 1000)
+        if found.ending is Ending.STOPPED:
+            print(f"    {target}: stopped, gap {found.gap:.0%}")
+        if len(times) == count:
+            break
+    return statistics.median(times), max(times), len(times)
+
+
+def main() -> None:
+    """Print the tables."""
+    studio = Path(__file__).resolve().parents[2] / "examples" / "studio"
+    find = ["find", "copper(II) acetate monohydrate", "--amount", "250 g",
+            "--shelf", str(studio / "shelf.csv"), "--bench", str(studio / "bench.yaml")]  # fmt: skip
+    print("commands, median of 5")
+    print(f"  routefinder --help        {command(['--help']):.3f} s   (wanted: under 0.2)")
+    print(f"  find, cache warm          {command(find):.3f} s   (wanted: under 0.5)")
+    print(f"  find, first time          {command(find, 3, True):.3f} s   (wanted: under 1.0)")
+    print("search on generated networks: median / worst ms")
+    sizes = [(500, 10), (500, 100), (3000, 10)]
+    if "--quick" not in sys.argv:
+        sizes += [(20_000, 10)]
+    for size, k in sizes:
+        median, worst, count = searches(size, k)
+        print(f"  {size:>7} steps, k={k:<4} {median:8.1f} / {worst:8.1f}   ({count} targets)")
+
+
+if __name__ == "__main__":
+    main()
