@@ -60,6 +60,8 @@ def rows(lists: Sequence[Sequence[int]]) -> Rows:
 
 def turn(table: Rows, width: int) -> Rows:
     """The transposed rows: for every item 0..width-1, the rows it stands in."""
+    if not isinstance(table.items, list):
+        return _turn_arrays(table, width)
     out: list[list[int]] = [[] for _ in range(width)]
     for i in range(len(table)):
         for item in table.row(i):
@@ -67,24 +69,76 @@ def turn(table: Rows, width: int) -> Rows:
     return rows(out)
 
 
+def _turn_arrays(table: Rows, width: int) -> Rows:
+    import numpy as np
+
+    owner = np.repeat(np.arange(len(table), dtype=np.int32), np.diff(table.starts))
+    order = np.argsort(table.items, kind="stable")
+    starts = np.zeros(width + 1, dtype=np.int64)
+    np.cumsum(np.bincount(table.items, minlength=width), out=starts[1:])
+    return Rows(starts, owner[order])
+
+
+class Numbered(Sequence[str]):
+    """Names made from numbers on demand ("n0", "n1", ...), for networks of a million steps."""
+
+    def __init__(self, letter: str, count: int) -> None:
+        self.letter = letter
+        self.size = count
+
+    def __len__(self) -> int:
+        return self.size
+
+    def __getitem__(self, i: Any) -> Any:
+        if not 0 <= i < self.size:
+            raise IndexError(i)
+        return f"{self.letter}{i}"
+
+    def number(self, name: str) -> int | None:
+        """The number behind a name, or None."""
+        digits = name[len(self.letter) :]
+        if not name.startswith(self.letter) or not digits.isdigit() or int(digits) >= self.size:
+            return None
+        return int(digits)
+
+
 @dataclass
 class Network:
     """Numbered nodes and steps with their costs."""
 
-    nodes: list[str]
-    steps: list[str]
+    nodes: Sequence[str]
+    steps: Sequence[str]
     tails: Rows
     heads: Rows
     costs: Any
     takers: Rows = field(init=False)
     makers: Rows = field(init=False)
+    labels: dict[Any, Any] = field(init=False, default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
         self.takers = turn(self.tails, len(self.nodes))
         self.makers = turn(self.heads, len(self.nodes))
 
+    @cached_property
+    def as_arrays(self) -> Network:
+        """The same network on numpy arrays (itself when it already is)."""
+        import numpy as np
+
+        if not isinstance(self.costs, list):
+            return self
+
+        def arrays(table: Rows) -> Rows:
+            return Rows(np.asarray(table.starts, np.int64), np.asarray(table.items, np.int32))
+
+        return Network(
+            self.nodes, self.steps, arrays(self.tails), arrays(self.heads),
+            np.asarray(self.costs, float),
+        )  # fmt: skip
+
     def number(self, name: str) -> int | None:
         """The number of a node, or None when no step mentions it."""
+        if isinstance(self.nodes, Numbered):
+            return self.nodes.number(name)
         return self._numbers.get(name)
 
     @cached_property

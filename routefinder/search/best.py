@@ -20,7 +20,7 @@ from typing import Any
 
 from routefinder.errors import InputError
 from routefinder.graph.network import FREE, Network, PlainStep, network, rows, turn
-from routefinder.search import kernels
+from routefinder.search.compiled import PAYS_ABOVE, kernels_for
 from routefinder.search.route import Ending, Found, StepSet
 
 INF = float("inf")
@@ -47,6 +47,7 @@ def best_routes(
     accept: Callable[[tuple[str, ...]], bool] | None = None,
     until: Callable[[float], bool] | None = None,
     ceiling: float = INF,
+    compile: bool | None = None,
 ) -> Found:
     """The ``k`` cheapest routes from ``shelf`` to ``target``.
 
@@ -62,6 +63,8 @@ def best_routes(
     ``seconds`` and ``node_limit`` end the search early; Ctrl-C does too. The ending is then
     ``stopped`` and ``bound`` is what no unseen route can undercut.
 
+    ``compile`` forces the compiled or the plain kernels; by default the size decides.
+
     Raises InputError for k below 1, a bad step (see ``network``), or negative limits.
     """
     if k < 1:
@@ -72,11 +75,14 @@ def best_routes(
     started = time.monotonic()
     at_hand = {number for name in (*shelf, FREE) if (number := net.number(name)) is not None}
     goal = net.number(target)
-    if target in set(shelf):
+    if any(target == name for name in shelf):
         return Found((StepSet((), 0.0),), Ending.ALL)
     if goal is None:
         return Found((), Ending.NONE)
-    engine = _Engine(net, at_hand, goal, started + seconds, node_limit, caps, accept)
+    size = net.size if compile is None else PAYS_ABOVE * compile
+    engine = _Engine(
+        net, at_hand, goal, started + seconds, node_limit, caps, accept, kernels_for(size)
+    )
     engine.until = until
     engine.ceiling = ceiling
     found = engine.run(k)
@@ -89,7 +95,7 @@ class _Core:
 
     steps: list[int]  # numbers in the whole network
     # starts and items of tails, heads, takers, makers
-    arrays: tuple[Any, Any, Any, Any, Any, Any, Any, Any]
+    arrays: tuple[Any, ...]
     costs: list[float]
     closed: int  # bit set of the nodes at hand
     goal: int
@@ -109,12 +115,14 @@ class _Engine:
         node_limit: int,
         caps: Sequence[Cap],
         accept: Callable[[tuple[str, ...]], bool] | None,
+        kernels: tuple[Any, bool],
     ) -> None:
         self.caps = caps
         self.accept = accept
         self.until: Callable[[float], bool] | None = None
         self.ceiling = INF
-        self.net = net
+        self.kernels, self.fast = kernels
+        self.net = net = net.as_arrays if self.fast else net
         self.at_hand = at_hand
         self.goal = goal
         self.deadline = deadline
@@ -122,17 +130,48 @@ class _Engine:
         self.nodes = 0
         self.stop = False
         self.done = False
+        self.label, self.before, self.maker = self._labels()
+
+    def _full(self, size: int, value: float, whole: bool = False) -> Any:
+        """A scratch array of the kind the kernels take."""
+        if not self.fast:
+            return [value] * size
+        import numpy as np
+
+        return np.full(size, value, dtype=np.int64 if whole else np.float64)
+
+    def _labels(self) -> tuple[Any, Any, Any]:
+        """hmax of every node, dearest reactant of every step, last step of every tree; kept."""
+        net = self.net
+        key = (self.fast, frozenset(self.at_hand))
+        if key in net.labels:
+            found: tuple[Any, Any, Any] = net.labels[key]
+            return found
         n, m = len(net.nodes), net.size
-        self.label = [INF] * n
-        for v in at_hand:
-            self.label[v] = 0.0
-        self.support = [-1] * m
-        missing = [0] * m
-        kernels.max_labels(
-            net.tails.starts, net.tails.items, net.heads.starts, net.heads.items,
-            net.takers.starts, net.takers.items, net.costs, self.label, self.support, missing,
-        )  # fmt: skip
-        self.before = [self.label[s] if s >= 0 else INF for s in self.support]
+        label, tree = self._full(n, INF), self._full(n, INF)
+        for v in self.at_hand:
+            label[v] = tree[v] = 0.0
+        support, missing = self._full(m, -1, True), self._full(m, 0, True)
+        rows_ = (net.heads.starts, net.heads.items, net.takers.starts, net.takers.items)
+        self.kernels.max_labels(
+            net.tails.starts, net.tails.items, *rows_, net.costs, label, support, missing
+        )
+        maker = self._full(n, -1, True)
+        if self.fast:
+            import numpy as np
+
+            missing, total = np.diff(net.tails.starts), net.costs.copy()
+            before: Any = np.where(support >= 0, label[support], INF)
+        else:
+            starts = net.tails.starts
+            missing = [starts[r + 1] - starts[r] for r in range(m)]
+            total = list(net.costs)
+            before = [label[s] if s >= 0 else INF for s in support]
+        self.kernels.tree_labels(*rows_, net.costs, tree, maker, missing, total)
+        if len(net.labels) >= 2:
+            net.labels.clear()
+        net.labels[key] = (label, before, maker)
+        return label, before, maker
 
     def run(self, k: int) -> Found:
         """Search until done; Ctrl-C asks it to stop at the next node."""
@@ -156,14 +195,17 @@ class _Engine:
         ceiling = self._first_cost() * (1 + EPS)
         routes: list[StepSet] = []
         bound = 0.0
+        size, relevant = -1, None
         for attempt in range(40):
             # a core that holds every step that can matter makes the answer complete
             limit = ceiling if attempt < 30 else INF
             if self.ceiling < INF:
                 limit = self.ceiling * (1 + EPS)  # known from the start: no need to feel upwards
             core = self._core(limit)
-            whole = len(core.steps) == self._relevant()
-            if whole:
+            if len(core.steps) == size and relevant is None:
+                relevant = len(self._kept(1e300))  # all that runs and leads to the target
+            size = len(core.steps)
+            if size == relevant:
                 limit = INF
             routes, bound, complete = self._branch(core, k, limit)
             if len(routes) >= k:
@@ -178,54 +220,34 @@ class _Engine:
         raise AssertionError("the last attempt has no cost limit and ends")
 
     def _first_cost(self) -> float:
-        """The counted-once cost of one route: follow the cheapest derivation tree's makers."""
+        """The counted-once cost of one route: the steps of the target's cheapest tree."""
         net = self.net
-        tree = list(self.label)
-        # order steps by when they can first run, then sum
-        order = sorted(
-            (r for r in range(net.size) if self.support[r] >= 0), key=lambda r: self.before[r]
-        )
-        best: dict[int, int] = {}
-        tree = [0.0 if v in self.at_hand else INF for v in range(len(net.nodes))]
-        for r in order:
-            value = net.costs[r] + sum(tree[u] for u in net.tails.row(r))
-            for v in net.heads.row(r):
-                if value < tree[v]:
-                    tree[v] = value
-                    best[v] = r
         used: set[int] = set()
         stack = [self.goal]
         seen: set[int] = set()
         while stack:
-            v = stack.pop()
+            v = int(stack.pop())
             if v in self.at_hand or v in seen:
                 continue
             seen.add(v)
-            r = best[v]
+            r = int(self.maker[v])
             used.add(r)
-            stack += net.tails.row(r)
+            stack.extend(net.tails.row(r))
         return float(sum(net.costs[r] for r in used))
 
     def _kept(self, limit: float) -> list[int]:
         net = self.net
-        after = [INF] * net.size
-        dist = [INF] * len(net.nodes)
-        kept: list[int] = kernels.path_labels(
+        after, dist = self._full(net.size, INF), self._full(len(net.nodes), INF)
+        kept: list[int] = self.kernels.path_labels(
             net.tails.starts, net.tails.items, net.makers.starts, net.makers.items,
             net.costs, self.before, self.goal, limit, after, dist,
         )  # fmt: skip
         return kept
 
-    def _relevant(self) -> int:
-        if not hasattr(self, "_relevant_size"):
-            # before + cost + after below INF: runnable and leading to the goal
-            self._relevant_size = len(self._kept(1e300))
-        return self._relevant_size
-
     def _core(self, limit: float) -> _Core:
         core = self._renumber(sorted(self._kept(min(limit, 1e300))))
         if limit < 1e300 and len(core.steps) > 40:
-            kept = _worth(core, limit)
+            kept = self._worth(core, limit)
             if len(kept) < 0.8 * len(core.steps):
                 core = self._renumber([core.steps[r] for r in kept])
         return core
@@ -235,11 +257,11 @@ class _Engine:
         numbers: dict[int, int] = {}
         tails, heads = [], []
         for r in steps:
-            tails.append([numbers.setdefault(v, len(numbers)) for v in net.tails.row(r)])
+            tails.append([numbers.setdefault(int(v), len(numbers)) for v in net.tails.row(r)])
         goal = numbers.setdefault(self.goal, len(numbers))
         for r in steps:
             # a product that nothing here takes cannot matter
-            heads.append([numbers[v] for v in net.heads.row(r) if v in numbers])
+            heads.append([numbers[int(v)] for v in net.heads.row(r) if int(v) in numbers])
         n = len(numbers)
         tail_rows, head_rows = rows(tails), rows(heads)
         takers, makers = turn(tail_rows, n), turn(head_rows, n)
@@ -247,13 +269,19 @@ class _Engine:
         for v, number in numbers.items():
             if v in self.at_hand:
                 closed |= 1 << number
+        arrays: list[Any] = [
+            part
+            for table in (tail_rows, head_rows, takers, makers)
+            for part in (table.starts, table.items)
+        ]
+        if self.fast:
+            import numpy as np
+
+            arrays = [np.asarray(part, np.int64) for part in arrays]
         return _Core(
             steps,
-            (
-                tail_rows.starts, tail_rows.items, head_rows.starts, head_rows.items,
-                takers.starts, takers.items, makers.starts, makers.items,
-            ),
-            [net.costs[r] for r in steps],
+            tuple(arrays),
+            [float(net.costs[r]) for r in steps],
             closed,
             goal,
             n,
@@ -261,6 +289,63 @@ class _Engine:
             [sum(1 << v for v in set(row)) for row in heads],
             [list(makers.row(v)) for v in range(n)],
         )  # fmt: skip
+
+    def _worth(self, core: _Core, limit: float) -> list[int]:
+        """The steps of a core that survive the same test on residual costs.
+
+        LM-cut gives a bound h on every route and residual costs that sum to at most cost - h over
+        the steps of a route; so a step stays only if its chain in residual costs fits in limit - h.
+        """
+        n, m = core.nodes, len(core.steps)
+        residual: Any
+        h, residual = self._cut(core, list(core.costs), core.closed, [core.goal])
+        if h == INF:
+            return []
+        if self.fast:
+            import numpy as np
+
+            residual = np.asarray(residual)
+        label = self._labels_of(core, core.closed)
+        support, missing = self._full(m, -1, True), self._full(m, 0, True)
+        self.kernels.max_labels(*core.arrays[:6], residual, label, support, missing)
+        before = self._full(m, INF)
+        for r in range(m):
+            if support[r] >= 0:
+                before[r] = label[support[r]]
+        kept: list[int] = self.kernels.path_labels(
+            core.arrays[0], core.arrays[1], core.arrays[6], core.arrays[7], residual, before,
+            core.goal, (limit - h) * (1 + EPS) + EPS, self._full(m, INF), self._full(n, INF),
+        )  # fmt: skip
+        return sorted(kept)
+
+    def _labels_of(self, core: _Core, closed: int) -> Any:
+        """0 for what is made, INF elsewhere."""
+        if not self.fast:
+            return [0.0 if closed >> v & 1 else INF for v in range(core.nodes)]
+        import numpy as np
+
+        raw = closed.to_bytes((core.nodes + 7) // 8, "little")
+        made = np.unpackbits(np.frombuffer(raw, np.uint8), bitorder="little")[: core.nodes]
+        return np.where(made == 1, 0.0, INF)
+
+    def _cut(
+        self, core: _Core, residual: list[float], closed: int, goals: list[int]
+    ) -> tuple[float, list[float]]:
+        """LM-cut on a core: the bound and the residual costs."""
+        m = len(core.steps)
+        label = self._labels_of(core, closed)
+        support, missing = self._full(m, -1, True), self._full(m, 0, True)
+        zone = self._full(core.nodes, 0, True)
+        if not self.fast:
+            cut = self.kernels.landmark_cuts(
+                *core.arrays, residual, label, support, missing, zone, goals
+            )
+            return cut, residual
+        import numpy as np
+
+        costs, wanted = np.asarray(residual), np.asarray(goals, np.int64)
+        cut = self.kernels.landmark_cuts(*core.arrays, costs, label, support, missing, zone, wanted)
+        return float(cut), costs.tolist()
 
     def _branch(self, core: _Core, k: int, limit: float) -> tuple[list[StepSet], float, bool]:
         """Routes of ``core`` up to cost ``limit`` in order, the bound on the rest, completeness."""
@@ -271,8 +356,7 @@ class _Engine:
         ]
         costs, tail_bits, head_bits = core.costs, core.tail_bits, core.head_bits
         goal_bit = 1 << core.goal
-        m, n = len(core.steps), core.nodes
-        support, missing, zone = [-1] * m, [0] * m, [0] * n
+        m = len(core.steps)
         routes: list[StepSet] = []
         # entry: bound, serial, included, excluded bits, stage, data
         heap: list[tuple[float, int, tuple[int, ...], int, int, Any]] = [
@@ -294,6 +378,22 @@ class _Engine:
                         rest.append(r)
                 waiting = rest
             return closed
+
+        def superfluous(included: tuple[int, ...], closed: int) -> bool:
+            """Whether a step could go: the target, or all it makes, is there without it."""
+            done = closed & goal_bit
+            for i, r in enumerate(included):
+                if not done:
+                    rest = core.closed
+                    for j, q in enumerate(included):
+                        if j != i:
+                            rest |= head_bits[q]
+                    if head_bits[r] & ~rest:
+                        continue  # it alone makes something
+                without = closure(included[:i] + included[i + 1 :])
+                if without & goal_bit or head_bits[r] & ~without == 0:
+                    return True
+            return False
 
         while heap:
             if self.stop or self.nodes >= self.node_limit or time.monotonic() > self.deadline:
@@ -320,11 +420,7 @@ class _Engine:
                 if any(sum(amounts[r] for r in included) > cap for amounts, cap in caps):
                     continue
                 closed = closure(included)
-                if any(
-                    (without := closure(q for q in included if q != r)) & goal_bit
-                    or head_bits[r] & ~without == 0
-                    for r in included
-                ):
+                if superfluous(included, closed):
                     continue
                 own = sum(costs[r] for r in included)
                 if closed & goal_bit:
@@ -340,10 +436,7 @@ class _Engine:
                     residual[r] = 0.0
                 for r in _bits(excluded):
                     residual[r] = INF
-                label = [0.0 if closed >> v & 1 else INF for v in range(n)]
-                cut = kernels.landmark_cuts(
-                    *core.arrays, residual, label, support, missing, zone, goals
-                )
+                cut, residual = self._cut(core, residual, closed, goals)
                 if cut == INF:
                     continue
                 floor = own + cut
@@ -384,30 +477,6 @@ class _Engine:
                 raise AssertionError("a route that cannot be run was emitted")
         names = tuple(self.net.steps[core.steps[r]] for r in order)
         return StepSet(names, sum(core.costs[r] for r in included), proven)
-
-
-def _worth(core: _Core, limit: float) -> list[int]:
-    """The steps of a core that survive the same test on residual costs.
-
-    LM-cut gives a bound h on every route and residual costs that sum to at most cost - h over the
-    steps of a route; so a step stays only if its chain in residual costs fits in limit - h.
-    """
-    n, m = core.nodes, len(core.steps)
-    residual = list(core.costs)
-    label = [0.0 if core.closed >> v & 1 else INF for v in range(n)]
-    support, missing = [-1] * m, [0] * m
-    h = kernels.landmark_cuts(*core.arrays, residual, label, support, missing, [0] * n, [core.goal])
-    if h == INF:
-        return []
-    label = [0.0 if core.closed >> v & 1 else INF for v in range(n)]
-    kernels.max_labels(*core.arrays[:6], residual, label, support, missing)
-    before = [label[s] if s >= 0 else INF for s in support]
-    after, dist = [INF] * m, [INF] * n
-    kept: list[int] = kernels.path_labels(
-        core.arrays[0], core.arrays[1], core.arrays[6], core.arrays[7], residual, before,
-        core.goal, (limit - h) * (1 + EPS) + EPS, after, dist,
-    )  # fmt: skip
-    return sorted(kept)
 
 
 def _branch_on(core: _Core, goals: list[int], chosen: set[int], excluded: int) -> list[int]:

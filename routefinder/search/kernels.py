@@ -58,7 +58,48 @@ def max_labels(
                         u = head_item[j]
                         if reached < label[u]:
                             label[u] = reached
-                            heappush(heap, (reached, u))
+                            heappush(heap, (reached, u + 0))
+
+
+def tree_labels(
+    head_start: Any,
+    head_item: Any,
+    taker_start: Any,
+    taker_item: Any,
+    cost: Any,
+    label: Any,
+    maker: Any,
+    missing: Any,
+    total: Any,
+) -> None:
+    """Knuth's generalisation of Dijkstra (1977): the cheapest derivation tree of every node.
+
+    ``label`` comes in as 0 for what is at hand and INF elsewhere, ``missing[r]`` as the number of
+    reactants of r, ``total`` as the costs (it gathers the trees of the reactants). On return
+    ``maker[v]`` is the last step of v's tree (-1 for what is at hand or out of reach). A tree
+    charges a shared step once per use; its set of steps is a route to begin with.
+    """
+    heap = [(0.0, 0)]
+    heap.pop()
+    for v in range(len(label)):
+        maker[v] = -1
+        if label[v] < INF:
+            heap.append((0.0, v))
+    while len(heap) > 0:
+        value, v = heappop(heap)
+        if value > label[v]:
+            continue
+        for i in range(taker_start[v], taker_start[v + 1]):
+            r = taker_item[i]
+            missing[r] -= 1
+            total[r] += value
+            if missing[r] == 0 and total[r] < INF:
+                for j in range(head_start[r], head_start[r + 1]):
+                    u = head_item[j]
+                    if total[r] < label[u]:
+                        label[u] = total[r]
+                        maker[u] = r
+                        heappush(heap, (total[r] + 0.0, u + 0))
 
 
 def path_labels(
@@ -81,7 +122,7 @@ def path_labels(
     """
     kept = [0]
     kept.pop()
-    heap = [(0.0, goal)]
+    heap = [(0.0, goal + 0)]
     dist[goal] = 0.0
     while len(heap) > 0:
         value, v = heappop(heap)
@@ -98,7 +139,7 @@ def path_labels(
                 u = tail_item[j]
                 if reached < dist[u]:
                     dist[u] = reached
-                    heappush(heap, (reached, u))
+                    heappush(heap, (reached, u + 0))
     return kept
 
 
@@ -200,7 +241,7 @@ def landmark_cuts(
                 v = head_item[j]
                 if reached < label[v]:
                     label[v] = reached
-                    heappush(heap, (reached, v))
+                    heappush(heap, (reached, v + 0))
         while len(heap) > 0:
             value, v = heappop(heap)
             if value > label[v]:
@@ -221,4 +262,4 @@ def landmark_cuts(
                     u = head_item[j]
                     if reached < label[u]:
                         label[u] = reached
-                        heappush(heap, (reached, u))
+                        heappush(heap, (reached, u + 0))
