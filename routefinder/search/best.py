@@ -130,7 +130,7 @@ class _Engine:
         self.nodes = 0
         self.stop = False
         self.done = False
-        self.label, self.before, self.maker = self._labels()
+        self.label, self.before = self._labels()
 
     def _full(self, size: int, value: float, whole: bool = False) -> Any:
         """A scratch array of the kind the kernels take."""
@@ -140,38 +140,40 @@ class _Engine:
 
         return np.full(size, value, dtype=np.int64 if whole else np.float64)
 
-    def _labels(self) -> tuple[Any, Any, Any]:
-        """hmax of every node, dearest reactant of every step, last step of every tree; kept."""
+    def _labels(self) -> tuple[Any, Any]:
+        """hmax of every node, and the dearest label among each step's reactants; kept per shelf."""
         net = self.net
         key = (self.fast, frozenset(self.at_hand))
         if key in net.labels:
-            found: tuple[Any, Any, Any] = net.labels[key]
+            found: tuple[Any, Any] = net.labels[key]
             return found
         n, m = len(net.nodes), net.size
-        label, tree = self._full(n, INF), self._full(n, INF)
+        label = self._full(n, INF)
         for v in self.at_hand:
-            label[v] = tree[v] = 0.0
-        support, missing = self._full(m, -1, True), self._full(m, 0, True)
-        rows_ = (net.heads.starts, net.heads.items, net.takers.starts, net.takers.items)
-        self.kernels.max_labels(
-            net.tails.starts, net.tails.items, *rows_, net.costs, label, support, missing
-        )
-        maker = self._full(n, -1, True)
-        if self.fast:
+            label[v] = 0.0
+        rows_ = (
+            net.tails.starts, net.tails.items, net.heads.starts, net.heads.items,
+            net.takers.starts, net.takers.items,
+        )  # fmt: skip
+        before = self._full(m, INF)
+        least, most = (float(min(net.costs)), float(max(net.costs))) if m else (1.0, 1.0)
+        if self.fast and most < 1000 * least:
             import numpy as np
 
-            missing, total = np.diff(net.tails.starts), net.costs.copy()
-            before: Any = np.where(support >= 0, label[support], INF)
+            missing = np.diff(net.tails.starts).astype(np.int32)
+            self.kernels.max_labels_in_buckets(
+                *rows_, net.costs, least, most, label, before, missing, np.zeros(n, np.uint8)
+            )
         else:
-            starts = net.tails.starts
-            missing = [starts[r + 1] - starts[r] for r in range(m)]
-            total = list(net.costs)
-            before = [label[s] if s >= 0 else INF for s in support]
-        self.kernels.tree_labels(*rows_, net.costs, tree, maker, missing, total)
+            support, missing = self._full(m, -1, True), self._full(m, 0, True)
+            self.kernels.max_labels(*rows_, net.costs, label, support, missing)
+            for r in range(m):
+                if support[r] >= 0:
+                    before[r] = label[support[r]]
         if len(net.labels) >= 2:
             net.labels.clear()
-        net.labels[key] = (label, before, maker)
-        return label, before, maker
+        net.labels[key] = (label, before)
+        return label, before
 
     def run(self, k: int) -> Found:
         """Search until done; Ctrl-C asks it to stop at the next node."""
@@ -193,6 +195,8 @@ class _Engine:
         if self.label[self.goal] == INF:
             return Found((), Ending.NONE)
         ceiling = self._first_cost() * (1 + EPS)
+        if self.ceiling == INF:
+            ceiling = min(ceiling, self._better_cost(self._core(ceiling)) * (1 + EPS))
         routes: list[StepSet] = []
         bound = 0.0
         size, relevant = -1, None
@@ -220,7 +224,7 @@ class _Engine:
         raise AssertionError("the last attempt has no cost limit and ends")
 
     def _first_cost(self) -> float:
-        """The counted-once cost of one route: the steps of the target's cheapest tree."""
+        """The counted-once cost of one route: what hmax made each node by."""
         net = self.net
         used: set[int] = set()
         stack = [self.goal]
@@ -230,10 +234,34 @@ class _Engine:
             if v in self.at_hand or v in seen:
                 continue
             seen.add(v)
-            r = int(self.maker[v])
-            used.add(r)
+            r = min(net.makers.row(v), key=lambda r: self.before[r] + net.costs[r])
+            used.add(int(r))
             stack.extend(net.tails.row(r))
         return float(sum(net.costs[r] for r in used))
+
+    def _better_cost(self, core: _Core) -> float:
+        """The same by the cheapest derivation tree inside a core, usually less."""
+        m = len(core.steps)
+        label = self._labels_of(core, core.closed)
+        maker = self._full(core.nodes, -1, True)
+        starts = core.arrays[0]
+        missing, total = self._full(m, 0, True), self._full(m, 0.0)
+        for r in range(m):
+            missing[r] = starts[r + 1] - starts[r]
+            total[r] = core.costs[r]
+        self.kernels.tree_labels(*core.arrays[2:6], label, maker, missing, total)
+        used: set[int] = set()
+        waiting = 1 << core.goal
+        seen = core.closed
+        while waiting & ~seen:
+            v = _bits(waiting & ~seen)[0]
+            seen |= 1 << v
+            r = int(maker[v])
+            if r < 0:
+                return INF
+            used.add(r)
+            waiting |= core.tail_bits[r]
+        return sum(core.costs[r] for r in used)
 
     def _kept(self, limit: float) -> list[int]:
         net = self.net

@@ -15,7 +15,9 @@ from routefinder.library.where import cache_folder
 from routefinder.search import kernels
 
 PAYS_ABOVE = 20_000
-NAMES = ("max_labels", "tree_labels", "path_labels", "landmark_cuts")
+NAMES = (
+    "max_labels", "max_labels_in_buckets", "tree_labels", "path_labels", "landmark_cuts",
+)  # fmt: skip
 
 
 @lru_cache(maxsize=1)

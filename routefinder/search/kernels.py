@@ -61,12 +61,84 @@ def max_labels(
                             heappush(heap, (reached, u + 0))
 
 
-def tree_labels(
+def max_labels_in_buckets(
+    tail_start: Any,
+    tail_item: Any,
     head_start: Any,
     head_item: Any,
     taker_start: Any,
     taker_item: Any,
     cost: Any,
+    least: float,
+    most: float,
+    label: Any,
+    before: Any,
+    missing: Any,
+    done: Any,
+) -> None:
+    """hmax by a circular bucket queue (Dial 1969), for costs between ``least`` > 0 and ``most``.
+
+    A bucket is as wide as the least cost, so a node's label is final when its bucket comes up, in
+    whatever order the bucket is emptied. ``missing`` comes in as the number of reactants of each
+    step, ``before`` as INF, ``done`` as 0; on return ``before[r]`` is the dearest label among r's reactants.
+    """
+    size = int(most / least) + 3
+    first = [-1]
+    first.pop()
+    for _ in range(size):
+        first.append(-1)
+    entry_node = [0]
+    entry_node.pop()
+    entry_next = [0]
+    entry_next.pop()
+    for v in range(len(label)):
+        if label[v] < INF:
+            entry_node.append(v)
+            entry_next.append(first[0])
+            first[0] = len(entry_node) - 1
+    waiting = len(entry_node)
+    bucket = 0
+    while waiting > 0:
+        slot = bucket % size
+        e = first[slot]
+        first[slot] = -1
+        top = (bucket + 1) * least
+        while e >= 0:
+            waiting -= 1
+            v = entry_node[e]
+            e = entry_next[e]
+            if label[v] < bucket * least or label[v] >= top:
+                continue  # moved to an earlier bucket since
+            if done[v] != 0:
+                continue  # the same node, entered twice
+            done[v] = 1
+            for i in range(taker_start[v], taker_start[v + 1]):
+                r = taker_item[i]
+                missing[r] -= 1
+                if missing[r] == 0:
+                    dearest = 0.0
+                    for j in range(tail_start[r], tail_start[r + 1]):
+                        if label[tail_item[j]] > dearest:
+                            dearest = label[tail_item[j]]
+                    before[r] = dearest
+                    reached = dearest + cost[r]
+                    for j in range(head_start[r], head_start[r + 1]):
+                        u = head_item[j]
+                        if reached < label[u]:
+                            label[u] = reached
+                            place = int(reached / least) % size
+                            entry_node.append(u + 0)
+                            entry_next.append(first[place])
+                            first[place] = len(entry_node) - 1
+                            waiting += 1
+        bucket += 1
+
+
+def tree_labels(
+    head_start: Any,
+    head_item: Any,
+    taker_start: Any,
+    taker_item: Any,
     label: Any,
     maker: Any,
     missing: Any,

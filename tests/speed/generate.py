@@ -42,3 +42,43 @@ def generate(
         )  # fmt: skip
     targets = [f"n{v}" for v in range(n - 1, n // 2, -max(1, n // 200))]
     return out, shelf, targets
+
+
+def generate_arrays(steps: int, seed: int, *, per_node: float = 2.0, back: float = 0.12):
+    """The same kind of network as numpy arrays: (network, shelf, targets)."""
+    import numpy as np
+
+    from routefinder.graph.network import Network, Numbered, Rows
+
+    rng = np.random.default_rng(seed)
+    n = max(6, int(steps / per_node))
+    at_hand = max(3, n // 25)
+    head = rng.integers(at_hand, n, steps)
+    count = rng.choice(np.array([1, 1, 2, 2, 3]), steps)
+    owner = np.repeat(np.arange(steps), count)
+    limit = np.where(rng.random(len(owner)) < back, n, head[owner])
+    tail = (limit * rng.random(len(owner)) ** 1.7).astype(np.int32)
+    keep = tail != head[owner]
+    owner, tail = owner[keep], tail[keep]
+    order = np.lexsort((tail, owner))
+    owner, tail = owner[order], tail[order]
+    first = np.ones(len(owner), bool)
+    first[1:] = (owner[1:] != owner[:-1]) | (tail[1:] != tail[:-1])
+    owner, tail = owner[first], tail[first]
+    # a step that lost all its reactants takes node 0, which is at hand
+    bare = np.setdiff1d(np.arange(steps), owner)
+    owner = np.concatenate([owner, bare])
+    tail = np.concatenate([tail, np.zeros(len(bare), np.int32)])
+    order = np.argsort(owner, kind="stable")
+    owner, tail = owner[order], tail[order]
+    tails = Rows(np.searchsorted(owner, np.arange(steps + 1)), tail.astype(np.int32))
+    extra = rng.random(steps) < 0.35
+    other = rng.integers(at_hand, n, steps)
+    starts = np.concatenate([[0], np.cumsum(1 + extra)])
+    items = np.repeat(head, 1 + extra)
+    items[starts[:-1][extra] + 1] = other[extra]
+    heads = Rows(starts, items.astype(np.int32))
+    net = Network(Numbered("n", n), Numbered("s", steps), tails, heads, rng.uniform(1, 10, steps))
+    shelf = [f"n{i}" for i in range(at_hand)]
+    targets = [f"n{v}" for v in range(n - 1, n // 2, -max(1, n // 200))]
+    return net, shelf, targets
