@@ -141,7 +141,7 @@ def route_name(library: Library, found: Assessment) -> str:
             name += " solution"
         if name not in through:
             through.append(name)
-    return " → ".join([", ".join(starts) or "water and air", *through])
+    return " → ".join([" + ".join(starts) or "water and air", *through])
 
 
 def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
@@ -416,7 +416,7 @@ def _lost(asked: _Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
         return ()
     packed = asked.pack(asked.lib.steps.values())
     found = best.best_routes(
-        packed.network, packed.at_hand, packed.target, asked.question.top,
+        packed.network, packed.at_hand, packed.target, max(25, asked.question.top),
         seconds=min(2.0, asked.question.seconds),
     )  # fmt: skip
     out = []

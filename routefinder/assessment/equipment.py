@@ -32,7 +32,8 @@ def needed(steps: Sequence[ResolvedStep], bench: Bench | None) -> tuple[Needed, 
     out = []
     for need in kept:
         tool = bench.serving(need) if bench is not None else None
-        out.append(Needed(need, tuple(found[need]), tool.name if tool else None))
+        name = tool.name if tool else "any bench" if need.anywhere and bench else None
+        out.append(Needed(need, tuple(found[need]), name))
     return tuple(out)
 
 

@@ -120,9 +120,7 @@ def draw(
 
 
 def demo(
-    kiln: Annotated[
-        bool, typer.Option("--kiln", help="The variant with a kiln and two more materials.")
-    ] = False,
+    kiln: Annotated[bool, typer.Option("--kiln", help="The variant with a kiln.")] = False,
     to: Annotated[Path, typer.Option("--to", help="Folder for the diagrams.")] = Path(),
     json_out: o.JsonOut = False,
 ) -> None:
@@ -136,7 +134,7 @@ def demo(
     found = ask.find(
         "copper(II) acetate monohydrate",
         "250 g",
-        shelf=studio / ("shelf-with-extras.csv" if kiln else "shelf.csv"),
+        shelf=studio / "shelf.csv",
         bench=studio / ("bench-with-kiln.yaml" if kiln else "bench.yaml"),
         libraries=[studio / "reactions"],
     )

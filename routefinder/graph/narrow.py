@@ -52,7 +52,7 @@ def missing_equipment(step: ResolvedStep, bench: Bench) -> list[tuple[Capability
     """Needs of a step that the bench does not meet, each with a sentence."""
     out = []
     for need in step.record.equipment:
-        if bench.serving(need) is not None:
+        if need.anywhere or bench.serving(need) is not None:
             continue
         sentence = f"needs to {need.in_words()}"
         if need.name == "vessel":

@@ -1,11 +1,12 @@
 """The wording of GHS hazard statements, for people who do not know the codes by heart.
 
-Source: UN GHS Annex 3 (Rev. 8 to 10), as in Annex III of Regulation (EC) 1272/2008 (CLP).
+``READ``: read in UN GHS Annex 3 (Rev. 8 to 10), as in Annex III of Regulation (EC) 1272/2008 (CLP).
+``REMEMBERED``: from memory of the same source. The code counts; the wording only explains it.
 """
 
 from __future__ import annotations
 
-PHRASES: dict[str, str] = {
+READ: dict[str, str] = {
     "H220": "Extremely flammable gas",
     "H221": "Flammable gas",
     "H222": "Extremely flammable aerosol",
@@ -42,6 +43,46 @@ PHRASES: dict[str, str] = {
     "H401": "Toxic to aquatic life",
     "H411": "Toxic to aquatic life with long lasting effects",
 }
+REMEMBERED: dict[str, str] = {
+    "H232": "May ignite spontaneously if exposed to air",
+    "H282": "Extremely flammable chemical under pressure: may explode if heated",
+    "H283": "Flammable chemical under pressure: may explode if heated",
+    "H284": "Chemical under pressure: may explode if heated",
+    "H300": "Fatal if swallowed",
+    "H301": "Toxic if swallowed",
+    "H302": "Harmful if swallowed",
+    "H305": "May be harmful if swallowed and enters airways",
+    "H310": "Fatal in contact with skin",
+    "H311": "Toxic in contact with skin",
+    "H312": "Harmful in contact with skin",
+    "H313": "May be harmful in contact with skin",
+    "H314": "Causes severe skin burns and eye damage",
+    "H316": "Causes mild skin irritation",
+    "H317": "May cause an allergic skin reaction",
+    "H318": "Causes serious eye damage",
+    "H320": "Causes eye irritation",
+    "H330": "Fatal if inhaled",
+    "H331": "Toxic if inhaled",
+    "H332": "Harmful if inhaled",
+    "H333": "May be harmful if inhaled",
+    "H334": "May cause allergy or asthma symptoms or breathing difficulties if inhaled",
+    "H335": "May cause respiratory irritation",
+    "H340": "May cause genetic defects",
+    "H341": "Suspected of causing genetic defects",
+    "H350": "May cause cancer",
+    "H351": "Suspected of causing cancer",
+    "H360": "May damage fertility or the unborn child",
+    "H362": "May cause harm to breast-fed children",
+    "H370": "Causes damage to organs",
+    "H371": "May cause damage to organs",
+    "H372": "Causes damage to organs through prolonged or repeated exposure",
+    "H400": "Very toxic to aquatic life",
+    "H402": "Harmful to aquatic life",
+    "H410": "Very toxic to aquatic life with long lasting effects",
+    "H412": "Harmful to aquatic life with long lasting effects",
+    "H413": "May cause long lasting harmful effects to aquatic life",
+    "H420": "Harms public health and the environment by destroying ozone in the upper atmosphere",
+}
 
 
 def phrase(code: str) -> str:
@@ -49,4 +90,7 @@ def phrase(code: str) -> str:
 
     A code with letters behind it (H350i, H360FD) has the wording of the code without them.
     """
-    return PHRASES.get(code) or (PHRASES.get(code[:4], "") if code[0] == "H" else "")
+    for key in (code, code[:4]):
+        if key in READ or key in REMEMBERED:
+            return READ.get(key) or REMEMBERED[key]
+    return ""

@@ -143,7 +143,7 @@ def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
         raise InputError("the material has no name; write one in the column 'material'")
     note = ""
     if library.material_names.find(name):
-        base = supply(library.material(name))
+        base = replace(supply(library.material(name)), name=name)
     else:
         try:
             substance = library.substance(name)

@@ -78,6 +78,9 @@ CAPABILITIES: dict[str, tuple[str, dict[str, Limit]]] = {
 }  # fmt: skip
 
 
+ROOM_C = 20.0  # what stands at room temperature needs no cold
+
+
 class Capability(Record):
     """A capability that a step needs or that equipment offers.
 
@@ -170,6 +173,14 @@ class Capability(Record):
     def limit(self, key: str) -> float | None:
         """The figure of one limit, or None."""
         return next((value for name, value in self.limits if name == key), None)
+
+    @property
+    def anywhere(self) -> bool:
+        """Whether any bench can do it: to let stand, to decant, to cool to room temperature."""
+        to = self.limit("to")
+        return self.name in {"crystallise", "decant"} or (
+            self.name == "cool" and to is not None and to >= ROOM_C
+        )
 
     def in_words(self) -> str:
         """The capability in words: "heat a dry solid to 900 °C"."""

@@ -80,7 +80,8 @@ def max_labels_in_buckets(
 
     A bucket is as wide as the least cost, so a node's label is final when its bucket comes up, in
     whatever order the bucket is emptied. ``missing`` comes in as the number of reactants of each
-    step, ``before`` as INF, ``done`` as 0; on return ``before[r]`` is the dearest label among r's reactants.
+    step, ``before`` as INF, ``done`` as 0; on return ``before[r]`` is the dearest label among the
+    reactants of r.
     """
     size = int(most / least) + 3
     first = [-1]

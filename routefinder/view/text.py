@@ -32,7 +32,8 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
     """The ranked table, how the search ended, what was set aside, and one route in short."""
     print_head(answer, out)
     if answer.routes:
-        out.print(table(answer.routes, answer.question.bench is not None))
+        out.print(table([r for r in answer.routes if r.dominated is None]))
+        print_dominated(answer.routes, out)
         out.print(ending_sentence(answer), style="italic")
         print_notes(answer, out)
         out.print()
@@ -85,7 +86,7 @@ def _limit_words(answer: Answer) -> list[str]:
     return words
 
 
-def table(routes: Sequence[Route], bench_given: bool) -> Any:
+def table(routes: Sequence[Route]) -> Any:
     """The ranked table of routes."""
     from rich import box
     from rich.table import Table
@@ -110,11 +111,6 @@ def table(routes: Sequence[Route], bench_given: bool) -> Any:
             y += f"\n{digits.percent(found.low)[:-2]}–{digits.percent(found.high)}"
         aspect, points = a.worst_hazard
         name = route.name
-        if route.dominated is not None:
-            where = ", ".join(_measure_name(n) for n in route.dominated.where[:3])
-            name += (
-                f"\n(dominated: route {route.dominated.by} is no worse anywhere, better in {where})"
-            )
         cells = [
             str(route.number) + ("" if route.proven else "?"),
             name,
@@ -130,6 +126,25 @@ def table(routes: Sequence[Route], bench_given: bool) -> Any:
             cells.append(str(len(a.missing)))
         out.add_row(*cells)
     return out
+
+
+def print_dominated(routes: Sequence[Route], out: Console) -> None:
+    """Routes that another is no worse than in anything, a line each."""
+    worse = [r for r in routes if r.dominated is not None]
+    if not worse:
+        return
+    out.print("Dominated, that is, no better in anything than the route named:")
+    for route in worse:
+        verdict = route.dominated
+        if verdict is None:
+            continue
+        a = route.assessment
+        where = ", ".join(_measure_name(n) for n in verdict.where[:3])
+        out.print(
+            f" {route.number:>2} by {verdict.by} (better in {where}): {route.name}; "
+            f"{len(a.steps)} steps, yield {digits.percent(a.chain_yield)}"
+        )
+    out.print()
 
 
 def _measure_name(name: str) -> str:
@@ -269,13 +284,14 @@ def print_lost(answer: Answer, out: Console) -> None:
         return
     out.print()
     out.print("Set aside by your limits:", style="bold")
-    shown: dict[tuple[str, str], list[str]] = {}
+    shown: dict[str, dict[str, None]] = {}
     for lost in answer.lost:
         for reason in lost.reasons:
-            shown.setdefault((reason.step, reason.reason), []).append(reason.limit)
-    for (step, why), limits in shown.items():
-        title = answer.library.steps[step].title
-        out.print(f"  {title}: {why} ({limits[0]})")
+            shown.setdefault(reason.step, {})[f"{reason.reason} ({reason.limit})"] = None
+    for step, reasons in shown.items():
+        out.print(f"  {answer.library.steps[step].title}")
+        for why in reasons:
+            out.print(f"      {why}")
 
 
 def print_none(answer: Answer, out: Console) -> None:
@@ -302,7 +318,8 @@ def answer_html(answer: Answer) -> str:
     out = console(width=120, record=True, file=io.StringIO())
     print_head(answer, out)
     if answer.routes:
-        out.print(table(answer.routes, answer.question.bench is not None))
+        out.print(table([r for r in answer.routes if r.dominated is None]))
+        print_dominated(answer.routes, out)
         out.print(ending_sentence(answer))
     else:
         print_none(answer, out)
