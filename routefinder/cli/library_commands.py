@@ -1,11 +1,15 @@
-"""Commands about the library: check."""
+"""Commands about the library: check, with its faults or its coverage."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated
+from typing import IO, Annotated
 
 import typer
+
+from routefinder.cli import options as o
+from routefinder.errors import InputError
 
 
 def register(app: typer.Typer) -> None:
@@ -19,8 +23,28 @@ def check(
         typer.Argument(help="Library folders to check; the shipped library when none is given."),
     ] = None,
     json_out: Annotated[bool, typer.Option("--json", help="Print the faults as JSON.")] = False,
+    targets: Annotated[
+        Path | None,
+        typer.Option(
+            "--coverage",
+            help="CSV of wished-for substances (columns name, formula, cas): count the routes to "
+            "each instead of looking for faults.",
+        ),
+    ] = None,
+    bench: o.BenchFile = None,
+    top: o.Top = 25,
+    only_library: o.OnlyLibrary = False,
 ) -> None:
-    """Check a library: every fault in one pass, with its place and what to do."""
+    """Check a library: every fault in one pass, with its place and what to do.
+
+    With --coverage: which of a list of substances it can make, in how many ways. --bench, --top
+    and --only-library go with --coverage.
+    """
+    if targets is not None:
+        _coverage(targets, paths or [], bench, top, only_library, json_out)
+        return
+    if bench is not None or only_library or top != 25:
+        raise InputError("--bench, --top and --only-library go with --coverage FILE; add it")
     from routefinder.library import check as checking
     from routefinder.library import where
 
@@ -44,3 +68,59 @@ def check(
         else:
             typer.echo(f"No faults in {where_text}.")
     raise typer.Exit(1 if faults else 0)
+
+
+def _coverage(
+    targets: Path,
+    folders: list[Path],
+    bench: Path | None,
+    top: int,
+    only_library: bool,
+    json_out: bool,
+) -> None:
+    import sys
+    import time
+
+    from routefinder import ask, coverage
+    from routefinder.view import coverage_table, text
+
+    wanted = coverage.read_targets(targets)
+    library = ask.load_library(folders, only_library)
+    progress = progress_on(sys.stderr, time.monotonic)
+    found = coverage.coverage(library, wanted, bench=bench, top=top, progress=progress)
+    progress(len(wanted), len(wanted), "done")
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+    else:
+        coverage_table.print_coverage(found, library, text.console())
+
+
+def progress_on(out: IO[str], clock: Callable[[], float]) -> Callable[[int, int, str], None]:
+    """A progress report that keeps silent for a second, then writes a line every second.
+
+    On a terminal the line is overwritten, and wiped when all is done.
+    """
+    last = clock()
+    width = 0
+
+    def report(done: int, total: int, name: str) -> None:
+        nonlocal last, width
+        if done >= total:
+            if width:
+                out.write("\r" + " " * width + "\r")
+                out.flush()
+            return
+        if clock() - last < 1:
+            return
+        last = clock()
+        line = f"{done} of {total} done; now {name}"
+        if out.isatty():
+            out.write("\r" + line.ljust(width))
+            width = max(width, len(line))
+        else:
+            out.write(line + "\n")
+        out.flush()
+
+    return report

@@ -153,7 +153,8 @@ def statements(
     codes: set[str] = set()
     for part in (*step.reactants, *step.products):
         strength = strengths.get(library.root(part.substance))
-        codes |= set(hazards_of(library, part.substance, part.state, strength).statements)
+        found = set(hazards_of(library, part.substance, part.state, strength).statements)
+        codes |= found - {"H280"} if part.state == "g" else found  # no cylinder: it is given off
     for aid in step.aids:
         strength = strengths.get(library.root(aid.substance))
         codes |= set(hazards_of(library, aid.substance, "aq", strength).statements)

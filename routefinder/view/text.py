@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +29,19 @@ def console(width: int | None = None, **options: Any) -> Console:
     return Console(highlight=False, width=width, emoji=False, markup=False, **options)
 
 
+def say(out: Console, text: str, indent: int = 0, hang: int = 0, style: str | None = None) -> None:
+    """Print a paragraph, wrapped at the console's width with a hanging indent."""
+    filled = textwrap.fill(
+        text,
+        width=out.width,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * (indent + hang),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    out.print(filled, style=style, soft_wrap=True)
+
+
 def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
     """The ranked table, how the search ended, what was set aside, and one route in short."""
     print_head(answer, out)
@@ -48,7 +62,7 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
 def print_disclaimer(out: Console) -> None:
     """Information, not permission."""
     out.print()
-    out.print(DISCLAIMER, style="italic")
+    say(out, DISCLAIMER, style="italic")
 
 
 def print_head(answer: Answer, out: Console) -> None:
@@ -63,7 +77,7 @@ def print_head(answer: Answer, out: Console) -> None:
     given.append(f"bench: {q.bench.name}" if q.bench else "bench: none given (needs are listed)")
     given.append(f"order: {q.order}")
     given += _limit_words(answer)
-    out.print(" · ".join(given))
+    say(out, " · ".join(given))
     out.print()
 
 
@@ -140,9 +154,12 @@ def print_dominated(routes: Sequence[Route], out: Console) -> None:
             continue
         a = route.assessment
         where = ", ".join(_measure_name(n) for n in verdict.where[:3])
-        out.print(
-            f" {route.number:>2} by {verdict.by} (better in {where}): {route.name}; "
-            f"{len(a.steps)} steps, yield {digits.percent(a.chain_yield)}"
+        say(
+            out,
+            f"{route.number:>3} by {verdict.by} (better in {where}): {route.name}; "
+            f"{len(a.steps)} steps, yield {digits.percent(a.chain_yield)}",
+            0,
+            4,
         )
     out.print()
 
@@ -172,26 +189,29 @@ def ending_sentence(answer: Answer) -> str:
 def print_notes(answer: Answer, out: Console) -> None:
     """Remarks on the shelf and the narrowing."""
     for note in answer.notes:
-        out.print(f"Note: {note}.")
+        say(out, f"Note: {note}.", 0, 2)
 
 
 def print_route(route: Route, out: Console) -> None:
     """One route in short: per step what goes in, what comes out, how."""
     a = route.assessment
-    out.print(f"Route {route.number}: {route.name}", style="bold")
+    say(out, f"Route {route.number}: {route.name}", 0, 2, "bold")
     numbers = {s.id: i for i, s in enumerate(a.steps, start=1)}
     for amount in a.amounts.steps:
         _print_step(route, amount, numbers, out)
     limit = a.limiting_yield
     if limit is not None:
-        out.print(
+        say(
+            out,
             f"Overall yield on {limit.supply.name} (the limiting starting material): "
             f"{digits.percent(limit.typical)} ({digits.percent(limit.low)} to "
-            f"{digits.percent(limit.high)})."
+            f"{digits.percent(limit.high)}).",
+            0,
+            2,
         )
     others = [f"{y.supply.name} {digits.percent(y.typical)}" for y in a.overall if not y.limits]
     if others:
-        out.print(f"On the others: {', '.join(others)}.")
+        say(out, f"On the others: {', '.join(others)}.", 0, 2)
     _print_leavings(route, out)
     first = a.runs_out_first
     if first is not None:
@@ -208,7 +228,7 @@ def print_route(route: Route, out: Console) -> None:
     for name in ASPECTS:
         points, step_id, cause = a.hazards[name]
         if points >= 3:
-            out.print(f"  {name} {points}: {cause} (step {numbers[step_id]})")
+            say(out, f"{name} {points}: {cause} (step {numbers[step_id]})", 2, 2)
 
 
 def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console) -> None:
@@ -229,7 +249,7 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
         f"{digits.percent(y.high)})"
     )
     takes = [feed_words(f, numbers) for f in amount.feeds]
-    out.print(f"     take  {'; '.join(takes)}")
+    say(out, f"take  {'; '.join(takes)}", 5, 6)
     product = amount.product
     substance = route.library.substances[product.substance]
     made = f"{digits.mass(product.mass_g)} {substance.label}"
@@ -241,7 +261,7 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
     ]
     if not step.is_recipe:
         made += f" (at most {digits.mass(amount.theoretical_g)})"
-    out.print("     gives " + "; ".join([made, *gases]))
+    say(out, "gives " + "; ".join([made, *gases]), 5, 6)
 
 
 def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
@@ -275,7 +295,7 @@ def _print_leavings(route: Route, out: Console) -> None:
     )
     if solids:
         line += f" ({', '.join(solids[:5])})"
-    out.print(line + ".")
+    say(out, line + ".", 0, 2)
 
 
 def print_lost(answer: Answer, out: Console) -> None:
@@ -288,10 +308,12 @@ def print_lost(answer: Answer, out: Console) -> None:
     for lost in answer.lost:
         for reason in lost.reasons:
             shown.setdefault(reason.step, {})[f"{reason.reason} ({reason.limit})"] = None
-    for step, reasons in shown.items():
+    for step, reasons in list(shown.items())[:8]:
         out.print(f"  {answer.library.steps[step].title}")
         for why in reasons:
-            out.print(f"      {why}")
+            say(out, why, 6, 2)
+    if len(shown) > 8:
+        out.print(f"  and {len(shown) - 8} more steps; --json lists all")
 
 
 def print_none(answer: Answer, out: Console) -> None:

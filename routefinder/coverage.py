@@ -1,0 +1,281 @@
+"""How much of a list of wished-for substances a library can make, and in how many ways.
+
+Every target of the list is looked up, asked for from every shop, and its routes are counted. Two
+routes are really different when the intermediates they go through differ together with what their
+limiting starting material supplies; hydrates and solutions of one substance count as one.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from routefinder import ask
+from routefinder.assessment.assess import Assessment
+from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, OutOfReach, Refused
+from routefinder.library import shelf as shelves
+from routefinder.library.load import Library
+from routefinder.library.names import formula_key
+from routefinder.library.read import read_text
+from routefinder.records.substance import Substance, cas_check_digit_ok
+from routefinder.search.route import Ending
+
+SCHEMA = "routefinder/coverage/1"
+COLUMNS = ("name", "formula", "cas")
+Signature = tuple[frozenset[str], frozenset[str]]
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True)
+class Target:
+    """One line of the list."""
+
+    name: str
+    formula: str = ""
+    cas: str = ""
+
+
+@dataclass(frozen=True)
+class Match:
+    """Which substance a target is, and by what; ``id`` is None when it is none of the library."""
+
+    id: str | None
+    by: str = ""
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Covered:
+    """What the library has for one target.
+
+    ``more`` says that more routes exist than were counted. The figures of the best route are None
+    when there is none; ``why`` then says why.
+    """
+
+    target: Target
+    substance: str | None
+    matched_by: str
+    remark: str
+    routes: int = 0
+    more: bool = False
+    different: int = 0
+    best: str = ""
+    steps: int | None = None
+    yield_low: float | None = None
+    yield_typical: float | None = None
+    yield_high: float | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """All targets of a list with what the library has for them."""
+
+    rows: tuple[Covered, ...]
+    top: int
+    bench: str | None = None
+
+    @property
+    def known(self) -> int:
+        """Targets that are substances of the library."""
+        return sum(row.substance is not None for row in self.rows)
+
+    @property
+    def with_route(self) -> int:
+        """Targets with at least one route."""
+        return sum(row.routes > 0 for row in self.rows)
+
+    @property
+    def with_two(self) -> int:
+        """Targets with at least two really different routes."""
+        return sum(row.different > 1 for row in self.rows)
+
+    def json(self) -> dict[str, Any]:
+        """The report as plain data."""
+        return {
+            "schema": SCHEMA,
+            "bench": self.bench,
+            "top": self.top,
+            "totals": {
+                "targets": len(self.rows),
+                "in_library": self.known,
+                "with_route": self.with_route,
+                "with_two_really_different": self.with_two,
+            },
+            "targets": [asdict(row) for row in self.rows],
+        }
+
+
+def read_targets(path: Path) -> tuple[Target, ...]:
+    """Read a CSV file with the columns name, formula, cas; other columns are left alone.
+
+    Raises LibraryFaults with every fault in it.
+    """
+    reader = csv.DictReader(io.StringIO(read_text(path), newline=""), skipinitialspace=True)
+
+    def fault(line: int, what: str, todo: str, field: str = "") -> Fault:
+        return Fault(str(path), line, 0, field, what, todo)
+
+    heading = [(name or "").strip().lower() for name in reader.fieldnames or ()]
+    lacking = [name for name in COLUMNS if name not in heading]
+    if lacking:
+        raise FileFault(
+            fault(1, f"the heading line names no column {' and no column '.join(map(repr, lacking))}",
+                  f"Begin with a line such as: {','.join(COLUMNS)}")
+        )  # fmt: skip
+    reader.fieldnames = heading
+    out: list[Target] = []
+    faults: list[Fault] = []
+    try:
+        for row in reader:
+            if None in row:
+                faults.append(
+                    fault(reader.line_num, "the line has more cells than the heading",
+                          "Put text with commas in quotes.")
+                )  # fmt: skip
+                continue
+            cells = {key: (row[key] or "").strip() for key in COLUMNS}
+            if not any((value or "").strip() for value in row.values()):
+                continue
+            if not cells["name"]:
+                faults.append(fault(reader.line_num, "the target has no name", "Name it.", "name"))
+                continue
+            out.append(Target(**cells))
+    except csv.Error as error:
+        faults.append(fault(reader.line_num, f"not CSV ({error})", "Check its quotes."))
+    if faults:
+        raise LibraryFaults(faults)
+    if not out:
+        raise FileFault(fault(0, "the list is empty", "Add a target a line."))
+    return tuple(out)
+
+
+def match(library: Library, target: Target) -> Match:
+    """Which substance a target is: by CAS number, then name, then formula.
+
+    A name may carry a remark in brackets at its end. A formula alone is not enough where the CAS
+    numbers contradict it: isomers share one.
+    """
+    names = library.substance_names
+    plain = re.sub(r"\s+\([^()]*\)$", "", target.name)
+    cas = target.cas if cas_check_digit_ok(target.cas) else ""
+    key = formula_key(target.formula) if target.formula else None
+    by_name = list(dict.fromkeys((*names.find(target.name), *names.find(plain))))
+    by_formula = names.by_formula(target.formula) if key is not None else []
+    for by, ids in (
+        ("cas", names.find(cas) if cas else []),
+        ("name", by_name),
+        ("formula", by_formula),
+    ):
+        if by == "formula":
+            other = [i for i in ids if cas and library.substances[i].cas not in (None, cas)]
+            ids = [i for i in ids if i not in other]
+            if other and not ids:
+                listed = ", ".join(library.name(i) for i in other)
+                return Match(None, "", f"its formula is that of {listed}, its CAS number is not")
+        for also in ([], by_name, by_formula):
+            some = [i for i in ids if i in also] if also else ids
+            if len(some) == 1:
+                remark = _remark(library.substances[some[0]], cas, key)
+                return Match(some[0], by, remark)
+        if ids:
+            listed = ", ".join(library.name(i) for i in ids)
+            return Match(None, by, f"its {by} may mean several substances: {listed}")
+    return Match(None, "", "no substance of the library has its CAS number, name or formula")
+
+
+def _remark(substance: Substance, cas: str, key: tuple[object, ...] | None) -> str:
+    """In what the list and the library disagree about a substance."""
+    out = []
+    if cas and substance.cas and cas != substance.cas:
+        out.append(f"the library has the CAS number {substance.cas}")
+    if key is not None and substance.formula and formula_key(substance.formula) != key:
+        out.append(f"the library has the formula {substance.label}")
+    return "; ".join(out)
+
+
+def signature(library: Library, route: Assessment) -> Signature:
+    """What makes a route really different: its intermediates, and what its limiting material gives.
+
+    Substances stand as the anhydrous form of their family.
+    """
+    through: set[str] = set()
+    start: set[str] = set()
+    for step in route.amounts.steps:
+        for feed in step.feeds:
+            if isinstance(feed.origin, str):
+                through.add(library.root(feed.form))
+            elif feed.origin.id == route.amounts.limits and feed.role == "reactant":
+                start.add(library.root(feed.form))
+    return frozenset(through), frozenset(start)
+
+
+def coverage(
+    library: Library,
+    targets: Sequence[Target],
+    *,
+    bench: Path | None = None,
+    top: int = 25,
+    seconds: float = 5.0,
+    progress: Progress | None = None,
+) -> Coverage:
+    """Look up every target and count its routes from every shop, up to ``top`` of each.
+
+    ``seconds`` is the time limit of each search; ``progress`` is told how far it is.
+    """
+    if top < 1:
+        raise InputError(f"--top is {top}; ask for at least one route")
+    found_bench = None if bench is None else shelves.read_bench(bench, library)
+    shelf = shelves.shops(library)
+    rows = []
+    for i, target in enumerate(targets):
+        if progress is not None:
+            progress(i, len(targets), target.name)
+        found = match(library, target)
+        if found.id is None:
+            rows.append(Covered(target, None, found.by, "", why=found.remark))
+            continue
+        try:
+            question = ask.ask(
+                library, found.id, "100 g", shelf=shelf, bench=found_bench, top=top, seconds=seconds
+            )
+            answer = ask.answer(library, question)
+        except (Refused, OutOfReach) as error:
+            rows.append(Covered(target, found.id, found.by, found.remark, why=str(error)))
+            continue
+        rows.append(_row(library, target, found, answer))
+    return Coverage(tuple(rows), top, None if bench is None else str(bench))
+
+
+def _row(library: Library, target: Target, found: Match, answer: ask.Answer) -> Covered:
+    if not answer.routes:
+        return Covered(target, found.id, found.by, found.remark, why=_why(answer))
+    best = answer.routes[0]
+    overall = best.assessment.limiting_yield
+    return Covered(
+        target,
+        found.id,
+        found.by,
+        found.remark,
+        routes=len(answer.routes),
+        more=answer.ending is not Ending.ALL,
+        different=len({signature(library, r.assessment) for r in answer.routes}),
+        best=best.name,
+        steps=len(best.assessment.steps),
+        yield_low=overall.low if overall else None,
+        yield_typical=best.assessment.chain_yield,
+        yield_high=overall.high if overall else None,
+    )
+
+
+def _why(answer: ask.Answer) -> str:
+    why = answer.why_none
+    if why is None:
+        return "no route was found"
+    reasons = [f"{answer.library.steps[a.step].title}: {a.reason}" for a in why.aside[:2]]
+    return " ".join([why.sentence, *(f"{reason}." for reason in reasons)])
