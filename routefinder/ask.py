@@ -30,7 +30,7 @@ from routefinder.records.question import ORDERS, Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain, priced
-from routefinder.search.route import Ending, StepSet
+from routefinder.search.route import Ending, Found, StepSet
 
 
 @dataclass(frozen=True)
@@ -277,6 +277,68 @@ def _shelf(lib: Library, shelf: str | Path | Shelf | Sequence[str] | None) -> Sh
         return shelves.read_shelf(Path(shelf), lib)
     named = tuple(shelves.supply(lib.material(name)) for name in shelf)
     return Shelf((*named, *shelves.everywhere(lib)), "the materials named")
+
+
+@dataclass(frozen=True)
+class NetworkAnswer:
+    """What ``find_in_network`` gives back."""
+
+    source: str
+    target: str
+    shelf: tuple[str, ...]
+    found: Found
+    nearest: explain.Nearest | None
+
+    def json(self) -> dict[str, Any]:
+        """The answer as plain data."""
+        return {
+            "schema": "routefinder/network-routes/1",
+            "network": self.source,
+            "target": self.target,
+            "shelf": list(self.shelf),
+            "ending": str(self.found.ending),
+            "gap": self.found.gap,
+            "routes": [
+                {"steps": list(r.steps), "cost": r.cost, "proven": r.proven}
+                for r in self.found.routes
+            ],
+            "lacking": list(self.nearest.lacking) if self.nearest else [],
+        }
+
+
+def find_in_network(
+    path: str | Path,
+    target: str,
+    shelf: Sequence[str] = (),
+    *,
+    top: int = 10,
+    seconds: float = 10.0,
+) -> NetworkAnswer:
+    """The best routes in a plain network file (``graph.network_file``) by the sum of step costs.
+
+    Raises InputError for a bad file or a target or shelf name that the network does not have.
+    """
+    from difflib import get_close_matches
+
+    from routefinder.graph.network_file import read_network
+
+    steps, own = read_network(Path(path))
+    names = dict.fromkeys(n for s in steps for n in (*s.reactants, *s.products))
+    for name in (target, *shelf):
+        if name not in names:
+            near = get_close_matches(name, names, n=3)
+            hint = f"; the closest names are {', '.join(near)}" if near else ""
+            raise InputError(f"{name!r} stands in no step of {path}{hint}")
+    at_hand = tuple(dict.fromkeys((*own, *shelf)))
+    if not at_hand:
+        raise InputError("nothing is at hand; name what is with --have (repeat)")
+    if target in at_hand:
+        raise InputError(f"{target!r} is already at hand")
+    found = best.best_routes(steps, at_hand, target, top, seconds=seconds)
+    near_route = None
+    if found.ending is Ending.NONE:
+        near_route = explain.nearest(steps, at_hand, target, {})
+    return NetworkAnswer(str(path), target, at_hand, found, near_route)
 
 
 class _Asked:

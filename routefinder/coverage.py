@@ -121,7 +121,10 @@ def read_targets(path: Path) -> tuple[Target, ...]:
     def fault(line: int, what: str, todo: str, field: str = "") -> Fault:
         return Fault(str(path), line, 0, field, what, todo)
 
-    heading = [(name or "").strip().lower() for name in reader.fieldnames or ()]
+    try:
+        heading = [(name or "").strip().lower() for name in reader.fieldnames or ()]
+    except csv.Error as error:
+        raise FileFault(fault(1, f"not CSV ({error})", "Check its quotes.")) from None
     lacking = [name for name in COLUMNS if name not in heading]
     if lacking:
         raise FileFault(

@@ -27,6 +27,7 @@ DOORS = {
     "typer": {"cli"},
     "platformdirs": {"library"},
     "highspy": {"search"},
+    "cobra": {"graph"},
     "numba": {"search"},
 }
 HEAVY = (

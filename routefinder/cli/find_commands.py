@@ -49,9 +49,21 @@ def find(
             "another, or with --route that one.",
         ),
     ] = None,
+    network: Annotated[
+        Path | None,
+        typer.Option("--network", help="Search a plain network (.csv, .json, SBML .xml) instead."),
+    ] = None,
+    have: Annotated[
+        list[str] | None, typer.Option("--have", help="With --network: a name at hand (repeat).")
+    ] = None,
     json_out: o.JsonOut = False,
 ) -> None:
     """Find the best routes to a substance, ranked, with what each asks."""
+    if network is not None:
+        _find_in_network(network, target, tuple(have or ()), top, seconds, json_out)
+        return
+    if have:
+        raise InputError("--have goes with --network; a shelf of materials is given with --shelf")
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, max_time=max_time,
@@ -65,6 +77,24 @@ def find(
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
     if not found.routes:
+        raise typer.Exit(1)
+
+
+def _find_in_network(
+    path: Path, target: str, have: tuple[str, ...], top: int, seconds: float, json_out: bool
+) -> None:
+    """The exact search on a network from a file: steps, costs, nothing else."""
+    from routefinder import ask
+    from routefinder.view import text
+
+    found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+    else:
+        text.print_network_answer(found, text.console())
+    if not found.found.routes:
         raise typer.Exit(1)
 
 

@@ -84,6 +84,8 @@ def _coverage(
     from routefinder import ask, coverage
     from routefinder.view import coverage_table, text
 
+    if only_library and not folders:
+        raise InputError("--only-library leaves no library; name a folder behind 'check'")
     wanted = coverage.read_targets(targets)
     library = ask.load_library(folders, only_library)
     progress = progress_on(sys.stderr, time.monotonic)

@@ -45,6 +45,10 @@ def print_coverage(found: Coverage, library: Library, out: Console) -> None:
     for row in found.rows:
         if row.remark:
             out.print(f"Note: {row.target.name}: {row.remark}.")
+    out.print(
+        "different: routes that differ in their intermediates or in what their limiting starting "
+        "material supplies; hydrates and solutions of one substance count as one."
+    )
     if any(row.more for row in found.rows):
         out.print(f"+ more exist; the best {found.top} are counted (--top).")
     for line in totals(found):

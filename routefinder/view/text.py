@@ -15,7 +15,7 @@ from routefinder.view.words import DISCLAIMER
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.ask import Answer, Route
+    from routefinder.ask import Answer, NetworkAnswer, Route
 
 
 def console(width: int | None = None, **options: Any) -> Console:
@@ -57,6 +57,28 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
         print_notes(answer, out)
     print_lost(answer, out)
     print_disclaimer(out)
+
+
+def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
+    """Routes in a plain network: cost and steps in order."""
+    found = answer.found
+    say(out, f"{answer.target} from {answer.source}", style="bold")
+    say(out, f"at hand: {', '.join(answer.shelf)}", 0, 2)
+    out.print()
+    for i, route in enumerate(found.routes, start=1):
+        mark = "" if route.proven else "?"
+        say(out, f"{i:>3}{mark}  cost {route.cost:g}: {' → '.join(route.steps)}", 0, 6)
+    n = len(found.routes)
+    if found.ending is Ending.ALL:
+        out.print(f"No more routes exist than {'this one' if n == 1 else f'these {n}'} (proven).")
+    elif found.ending is Ending.PROVEN:
+        out.print(f"The best {n}, in this order (proven); more may exist.")
+    elif found.ending is Ending.STOPPED:
+        out.print(f"Stopped after {found.seconds:.1f} s; gap {found.gap:.0%}.")
+    else:
+        out.print("No route.")
+        if answer.nearest is not None:
+            say(out, f"Nearest: it lacks {', '.join(answer.nearest.lacking)}.", 0, 2)
 
 
 def print_disclaimer(out: Console) -> None:

@@ -1,0 +1,134 @@
+"""Count how much of the shipped library is published: python -m routefinder.library.count [--write].
+
+An entry counts under the best mark among the sources of the entry itself; the last column counts
+the entries in which anything at all, a price or a single yield included, is from memory.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import BaseModel
+
+from routefinder.errors import Fault, FileFault, LibraryFaults, RoutefinderError
+from routefinder.library import where
+from routefinder.library.load import Entry, load
+from routefinder.library.read import read_text
+from routefinder.records.base import Source
+
+RANKS = ("published", "computed", "common practice", "from memory")
+BEGIN, END = "<!-- counts -->", "<!-- /counts -->"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table: how many entries have each best mark, in the order of RANKS."""
+
+    name: str
+    best: tuple[int, ...]
+    some_from_memory: int
+
+    @property
+    def total(self) -> int:
+        """All entries with one of the marks."""
+        return sum(self.best)
+
+
+def sources(record: object) -> Iterator[Source]:
+    """Every source in a record, those of its single numbers included."""
+    if isinstance(record, Source):
+        yield record
+    elif isinstance(record, BaseModel):
+        for name in type(record).model_fields:
+            yield from sources(getattr(record, name))
+    elif isinstance(record, list | tuple):
+        for item in record:
+            yield from sources(item)
+
+
+def best_mark(record: object) -> str | None:
+    """The best mark among an entry's own sources; None when it has none of the four."""
+    marks = {source.mark for source in getattr(record, "sources", ())}
+    return next((mark for mark in RANKS if mark in marks), None)
+
+
+def row(name: str, entries: Sequence[Entry]) -> Row:
+    """The counts of some entries."""
+    marks = [best_mark(entry.record) for entry in entries]
+    memory = sum(any(s.mark == "from memory" for s in sources(e.record)) for e in entries)
+    return Row(name, tuple(marks.count(mark) for mark in RANKS), memory)
+
+
+def rows(folder: Path) -> list[Row]:
+    """A row for each family file of steps, then one a kind; raises LibraryFaults."""
+    loaded = load([folder])
+    if loaded.faults:
+        raise LibraryFaults(loaded.faults)
+    kinds: dict[str, list[Entry]] = {"steps": [], "substances": [], "materials": [], "equipment": []}
+    families: dict[str, list[Entry]] = {}
+    for (kind, _), entry in loaded.entries.items():
+        kinds[kind].append(entry)
+        if kind == "steps":
+            families.setdefault(entry.document.path.stem, []).append(entry)
+    out = [row(f"steps: {family}", families[family]) for family in sorted(families)]
+    names = {"steps": "all steps", "equipment": "kinds of equipment"}
+    return out + [row(names.get(kind, kind), entries) for kind, entries in kinds.items()]
+
+
+def table(found: Sequence[Row]) -> str:
+    """The counts as a Markdown table."""
+    lines = [
+        f"| | entries | {' | '.join(RANKS)} | something in it from memory |",
+        "|---|" + "---:|" * (len(RANKS) + 2),
+    ]
+    lines += [
+        f"| {r.name} | {r.total} | {' | '.join(map(str, r.best))} | {r.some_from_memory} |"
+        for r in found
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def block(text: str, shown: str) -> tuple[int, int]:
+    """Where the text between the two marker lines begins and ends; raises FileFault."""
+    start, end = text.find(BEGIN + "\n"), text.find(END)
+    if start < 0 or end < start:
+        raise FileFault(
+            Fault(shown, 0, 0, "", f"the lines {BEGIN} and {END} are missing",
+                  "Add them, in this order.")
+        )  # fmt: skip
+    return start + len(BEGIN) + 1, end
+
+
+def write(path: Path, found: str) -> bool:
+    """Put the table between the marker lines of a file; whether that changed anything."""
+    text = read_text(path)
+    start, end = block(text, str(path))
+    new = text[:start] + found + text[end:]
+    if new != text:
+        path.write_text(new, encoding="utf-8")
+    return new != text
+
+
+def main(words: Sequence[str]) -> int:
+    """Print the table, or with --write renew it in reactions/README.md; gives the exit code."""
+    try:
+        if set(words) - {"--write"}:
+            raise RoutefinderError("usage: python -m routefinder.library.count [--write]")
+        folder = where.shipped_library()
+        found = table(rows(folder))
+        if "--write" in words:
+            changed = write(folder / "README.md", found)
+            print(f"{folder / 'README.md'}: {'renewed' if changed else 'was fresh'}")
+        else:
+            print(found, end="")
+    except RoutefinderError as error:
+        print(f"count: {error}", file=sys.stderr)
+        return 2
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))

@@ -1,0 +1,89 @@
+"""Networks that are not ours: CSV, JSON, SBML; and what is wrong with bad ones."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from routefinder import ask
+from routefinder.errors import InputError, RoutefinderError
+from routefinder.graph.network_file import read_network, steps_of_model
+from routefinder.library.where import examples
+from routefinder.search.best import best_routes
+from routefinder.search.route import Ending
+
+
+def test_the_shipped_example():
+    """The lime cycle: the gas of burning carbonates the lime (8), or grind and wash (12)."""
+    found = ask.find_in_network(
+        examples() / "lime.csv", "precipitated chalk", ["limestone", "fuel", "water"]
+    )
+    assert [r.cost for r in found.found.routes] == [8.0, 12.0]
+    assert found.found.ending is Ending.ALL
+    assert found.json()["routes"][0]["steps"] == ["burn", "slake", "carbonate"]
+
+
+def test_json_is_the_same_network(tmp_path):
+    """JSON with lists or amounts, and its own shelf."""
+    steps, _ = read_network(examples() / "lime.csv")
+    path = tmp_path / "lime.json"
+    path.write_text(json.dumps({
+        "steps": [{"id": s.id, "reactants": dict(s.reactants), "products": list(s.products),
+                   "cost": s.cost} for s in steps],
+        "shelf": ["limestone", "fuel", "water"],
+    }))  # fmt: skip
+    found = ask.find_in_network(path, "precipitated chalk")
+    assert [r.cost for r in found.found.routes] == [8.0, 12.0]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "says"),
+    [
+        ("a.csv", "x,y\n1,2\n", "no column 'id'"), ("a.csv", "id,reactants,products\n", "no steps"),
+        ("a.csv", "id,reactants,products,cost\ns,a,b,-1\n", "a.csv:2"),
+        ("a.csv", "id,reactants,products,cost\ns,a,b,cheap\n", "not a number"),
+        ("a.csv", "id,reactants,products\ns,a,a\n", "makes nothing"),
+        ("a.csv", "id,reactants,products\ns,a,b\ns,b,c\n", "used twice"),
+        ("a.csv", "id,reactants,products\ns,0 a,b\n", "above 0"),
+        ("a.json", "{", "not valid JSON"), ("a.json", "[]", "no list 'steps'"),
+        ("a.json", '{"steps": [{}]}', "has no id"),
+        ("a.json", '{"steps": [{"id": "s", "reactants": 3, "products": ["b"]}]}', "neither a list"),
+        ("a.json", '{"steps": [{"id": "s", "reactants": ["a"], "products": {"b": "NaN"}}]}', "above 0"),
+        ("a.txt", "", "cannot end in"),
+    ],
+)  # fmt: skip
+def test_bad_networks(tmp_path, name, text, says):
+    """File, line and what to do."""
+    path = tmp_path / name
+    path.write_text(text)
+    with pytest.raises(RoutefinderError, match=says):
+        ask.find_in_network(path, "b", ["a"])
+
+
+def test_names_that_are_not_there():
+    """A slip in a name lists the closest; nothing at hand is said."""
+    path = examples() / "lime.csv"
+    with pytest.raises(InputError, match="closest names are slaked lime"):
+        ask.find_in_network(path, "slaked lim", ["limestone"])
+    with pytest.raises(InputError, match="nothing is at hand"):
+        ask.find_in_network(path, "slaked lime")
+    with pytest.raises(InputError, match="already at hand"):
+        ask.find_in_network(path, "limestone", ["limestone"])
+
+
+def test_no_route_says_what_is_lacking():
+    """The nearest route and what it lacks."""
+    found = ask.find_in_network(examples() / "lime.csv", "slaked lime", ["limestone", "water"])
+    assert found.found.ending is Ending.NONE
+    assert found.nearest.lacking in {("fuel",), ("quicklime",)}  # either one thing would do
+
+
+def test_a_cobra_model_splits_its_reversible_reactions():
+    """The textbook E. coli core model that ships with cobra (Orth et al. 2010)."""
+    cobra = pytest.importorskip("cobra")
+    steps, medium = steps_of_model(cobra.io.load_model("textbook"))
+    assert any(s.id.endswith(" (back)") for s in steps)
+    shelf = {*medium, "atp_c", "nad_c", "h_c", "h2o_c"}
+    found = best_routes(steps, shelf, "pyr_c", 3)
+    assert found.routes
