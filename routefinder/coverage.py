@@ -127,10 +127,9 @@ def read_targets(path: Path) -> tuple[Target, ...]:
         raise FileFault(fault(1, f"not CSV ({error})", "Check its quotes.")) from None
     lacking = [name for name in COLUMNS if name not in heading]
     if lacking:
-        raise FileFault(
-            fault(1, f"the heading line names no column {' and no column '.join(map(repr, lacking))}",
-                  f"Begin with a line such as: {','.join(COLUMNS)}")
-        )  # fmt: skip
+        named = " and no column ".join(map(repr, lacking))
+        todo = f"Begin with a line such as: {','.join(COLUMNS)}"
+        raise FileFault(fault(1, f"the heading line names no column {named}", todo))
     reader.fieldnames = heading
     out: list[Target] = []
     faults: list[Fault] = []

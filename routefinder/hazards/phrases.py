@@ -18,7 +18,8 @@ READ: dict[str, str] = {
     "H228": "Flammable solid",
     "H229": "Pressurized container: may burst if heated",
     "H230": "May react explosively even in the absence of air",
-    "H231": "May react explosively even in the absence of air at elevated pressure and/or temperature",
+    "H231": "May react explosively even in the absence of air at elevated pressure and/or "
+    "temperature",
     "H240": "Heating may cause an explosion",
     "H241": "Heating may cause a fire or explosion",
     "H242": "Heating may cause a fire",

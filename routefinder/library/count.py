@@ -1,4 +1,6 @@
-"""Count how much of the shipped library is published: python -m routefinder.library.count [--write].
+"""Count how much of the shipped library is published, and keep the table in its README fresh.
+
+    python -m routefinder.library.count [--write]
 
 An entry counts under the best mark among the sources of the entry itself; the last column counts
 the entries in which anything at all, a price or a single yield included, is from memory.
@@ -67,7 +69,12 @@ def rows(folder: Path) -> list[Row]:
     loaded = load([folder])
     if loaded.faults:
         raise LibraryFaults(loaded.faults)
-    kinds: dict[str, list[Entry]] = {"steps": [], "substances": [], "materials": [], "equipment": []}
+    kinds: dict[str, list[Entry]] = {
+        "steps": [],
+        "substances": [],
+        "materials": [],
+        "equipment": [],
+    }
     families: dict[str, list[Entry]] = {}
     for (kind, _), entry in loaded.entries.items():
         kinds[kind].append(entry)

@@ -34,8 +34,8 @@ def look_up(library: Library, text: str, kind: str | None = None) -> Meaning:
     if kind is not None and kind not in KINDS:
         raise InputError(f"unknown kind {kind!r}; choose one of {', '.join(KINDS)}")
     text = text.strip()
-    indices = _indices(library)
     wanted = KINDS if kind is None else (kind,)
+    indices = {k: _index(library, k) for k in wanted}
     found = {k: indices[k].find(text) for k in wanted}
     exact = [k for k in wanted if text in found[k]]  # an id means the record that has it
     first = next((k for k in (*exact, *wanted) if found[k]), None)
@@ -52,16 +52,17 @@ def look_up(library: Library, text: str, kind: str | None = None) -> Meaning:
     return Meaning(first, ids[0], also)
 
 
-def _indices(library: Library) -> dict[str, NameIndex]:
+def _index(library: Library, kind: str) -> NameIndex:
+    if kind == "substance":
+        return library.substance_names
+    if kind == "material":
+        return library.material_names
+    if kind == "equipment":
+        return library.equipment_names
     steps = NameIndex()
     for step in library.steps.values():
         steps.add(step.id, (step.title,), None, None)
-    return {
-        "substance": library.substance_names,
-        "material": library.material_names,
-        "equipment": library.equipment_names,
-        "step": steps,
-    }
+    return steps
 
 
 def _not_found(text: str, kind: str | None, indices: list[NameIndex]) -> NameNotFound:

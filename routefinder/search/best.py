@@ -386,10 +386,18 @@ class _Engine:
         goal_bit = 1 << core.goal
         m = len(core.steps)
         routes: list[StepSet] = []
-        # entry: bound, serial, included, excluded bits, stage, data
-        heap: list[tuple[float, int, tuple[int, ...], int, int, Any]] = [
-            (0.0, next(serial), (), 0, 0, None)
+        # entry: bound, depth (negative), serial, included, excluded bits, stage, data
+        heap: list[tuple[float, int, int, tuple[int, ...], int, int, Any]] = [
+            (0.0, 0, next(serial), (), 0, 0, None)
         ]
+
+        def push(
+            bound: float, included: tuple[int, ...], excluded: int, stage: int, data: Any = None
+        ) -> None:
+            # among equal bounds the deepest first: it is nearest to a route
+            depth = -len(included) if stage < 2 else -m - 1
+            entry = (round(bound, 9), depth, next(serial), included, excluded, stage, data)
+            heappush(heap, entry)
 
         def closure(included: Iterable[int]) -> int:
             closed = core.closed
@@ -426,15 +434,15 @@ class _Engine:
         while heap:
             if self.stop or self.nodes >= self.node_limit or time.monotonic() > self.deadline:
                 bound = heap[0][0]
-                ready = sorted(e for e in heap if e[4] == 2)[: max(0, k - len(routes))]
-                extra = [self._route(core, e[2], proven=False) for e in ready]
+                ready = sorted(e for e in heap if e[5] == 2)[: max(0, k - len(routes))]
+                extra = [self._route(core, e[3], proven=False) for e in ready]
                 if self.accept is not None:
                     extra = [route for route in extra if self.accept(route.steps)]
                 return routes + extra, min(bound, limit), False
             if self.until is not None and self.until(heap[0][0]):
                 self.done = True
                 return routes, heap[0][0], True
-            bound, _, included, excluded, stage, data = heappop(heap)
+            bound, _, _, included, excluded, stage, data = heappop(heap)
             if stage == 2:
                 route = self._route(core, included, proven=True)
                 if self.accept is not None and not self.accept(route.steps):
@@ -453,7 +461,7 @@ class _Engine:
                 own = sum(costs[r] for r in included)
                 if closed & goal_bit:
                     if own <= limit:
-                        heappush(heap, (own, next(serial), included, excluded, 2, None))
+                        push(own, included, excluded, 2)
                     continue
                 wanted = goal_bit
                 for r in included:
@@ -473,7 +481,7 @@ class _Engine:
                     continue
                 data = (floor, residual, goals)
                 if heap and bound > heap[0][0] + EPS:
-                    heappush(heap, (bound, next(serial), included, excluded, 1, data))
+                    push(bound, included, excluded, 1, data)
                     continue
             floor, residual, goals = data
             chosen = set(included)
@@ -485,7 +493,7 @@ class _Engine:
             for r in branch:
                 child = max(bound, floor + residual[r])
                 if child <= limit + EPS:
-                    heappush(heap, (child, next(serial), (*included, r), excluded, 0, None))
+                    push(child, (*included, r), excluded, 0)
                 excluded |= 1 << r
         return routes, limit, True
 
