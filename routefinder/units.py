@@ -2,7 +2,7 @@
 
 Canonical units: mass g, volume mL, amount mol, temperature degC, time min, current A,
 density g/mL, length mm, fraction 1, and the ratios made of them. Temperatures are kept in
-degC because that is what every dial at the bench shows; ``chem.thermo`` turns to K itself.
+degC because that is what every dial at the bench shows.
 
 Common units are read from a table of exact factors, because importing pint and building its
 registry takes a quarter of a second; every other unit goes to pint. A test holds the table
