@@ -97,7 +97,7 @@ def test_a_kilogram_of_carbonate_burns_to_560_g(shipped):
         assert step.record.temperature.high_C >= 900
 
 
-def test_160_mL_of_water_slakes_half_a_kilogram_of_quicklime(shipped):
+def test_160_ml_of_water_slakes_half_a_kilogram_of_quicklime(shipped):
     """Common practice: the equation's water for 500 g of CaO is about 160 mL."""
     slakes = step_in(shipped, "calcium-oxide", "calcium-hydroxide")
     assert slakes
