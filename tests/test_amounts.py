@@ -167,3 +167,14 @@ def test_convergent_branches_are_not_multiplied():
     found = amounts(library, [left, right, join], supplies, "c16", 100)
     results = overall.overall(library, [left, right, join], supplies, found)
     assert [r.typical for r in results] == pytest.approx([0.25, 0.25])
+
+
+def test_process_mass_intensity_is_the_e_factor_plus_one():
+    """worked_examples.csv A86: when all that goes in counts, PMI = E + 1 (E 25, PMI 26)."""
+    library = Library(substances={f"c{n}": toy_substance(n) for n in range(1, 9)})
+    s = toy_step(0, [1], [2], (1 / 26, 1 / 26, 1 / 26), 0, 0, 0)
+    step = ResolvedStep(s.record, (Part("c1", 2.0, "s"),), s.products, s.main,
+                        Part("c1", 2.0, "s"), {}, {}, {}, {}, ())  # fmt: skip
+    found = amounts(library, [step], [Supply("m", "C1", "solid", {"c1": 1.0}, "c1")], "c2", 1000)
+    assert waste(found).e_factor == pytest.approx(25)
+    assert sum(d.as_weighed_g for d in found.draws) / 1000 == pytest.approx(26)
