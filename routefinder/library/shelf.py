@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -250,8 +249,3 @@ def _tool(
 
 
 CAPABILITY_TOOL = "unnamed tool"
-
-
-def unlimited(supplies: Iterable[Supply]) -> Shelf:
-    """A shelf of the given supplies without amounts (for plain questions)."""
-    return Shelf(tuple(supplies))
