@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.errors import Fault
+from routefinder.library import chemistry_lints
 from routefinder.library.load import Entry, Loaded, load
 from routefinder.records.step import Step
 from routefinder.records.substance import Substance, cas_check_digit_ok
@@ -189,4 +190,5 @@ RULES = (
     same_steps,
     heat_named,
     gas_state,
+    *chemistry_lints.RULES,
 )

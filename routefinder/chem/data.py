@@ -1,0 +1,182 @@
+"""Formation data of a substance by formula, CAS number and state; the only door to `chemicals`.
+
+Three sources, in this order of trust for equal completeness:
+
+1. the CRC table "Standard Thermodynamic Properties of Chemical Substances" as packed in
+   `chemicals`, looked up by CAS number only. The package's own identifiers are wrong for some
+   hydrates, so a row counts only when the package's formula and molar mass for that CAS number
+   agree with ours; otherwise the value is not known;
+2. ``formation.csv`` beside this file: hydrates, hydroxides and dissolved molecules that the CRC
+   tables lack, each row with its source and honesty mark;
+3. for a dissolved salt, the sum of its ions from the CRC table "Thermodynamic Properties of Aqueous
+   Ions" (infinite dilution), each ion's molar mass checked against our formula.
+
+A row stays whole: figures of two sources are never mixed within one state of one substance.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from routefinder.chem import ions as splitting
+from routefinder.chem.formula import Formula, parse
+from routefinder.chem.thermo import Formation, total
+from routefinder.errors import FormulaError
+
+CRC = (
+    "published: CRC Handbook, Standard Thermodynamic Properties of Chemical Substances (via the "
+    "PyPI package chemicals)"
+)
+CRC_IONS = (
+    "published: CRC Handbook, Thermodynamic Properties of Aqueous Ions (via the PyPI package "
+    "chemicals)"
+)
+TABLE = Path(__file__).with_name("formation.csv")
+_ION_FILE = "CRC Thermodynamic Properties of Aqueous Ions.tsv"
+_MASS_TOLERANCE = 0.05  # g/mol; two editions of atomic weights differ by less, an H atom by more
+
+
+def formation(formula: str, state: str, cas: str | None = None) -> Formation | None:
+    """Formation data of a substance in a state ("s", "l", "g", "aq"), or None when not known."""
+    parsed = parse(formula)
+    found = [_packed(parsed, state, cas)]
+    if state == "aq":
+        found.append(_dissolved(parsed))
+    elif cas is not None:
+        found.insert(0, _handbook(cas, parsed, state))
+    usable = [f for f in found if f is not None and f.enthalpy_kJ is not None]
+    if state == "aq":
+        return usable[0] if usable else None
+    return max(usable, key=lambda f: f.known, default=None)  # the first of equals
+
+
+@lru_cache(maxsize=1)
+def _crc() -> dict[str, dict[str, float]]:
+    """CAS number -> column -> value (J/mol) of the CRC table."""
+    from chemicals import heat_capacity
+
+    table: Any = heat_capacity.CRC_standard_data
+    columns = [c for c in table.columns if c != "Chemical"]
+    return {
+        str(cas): {
+            c: float(v) for c, v in zip(columns, row, strict=True) if not math.isnan(float(v))
+        }
+        for cas, row in zip(table.index, table[columns].to_numpy(), strict=True)
+    }
+
+
+@lru_cache(maxsize=4096)
+def same_substance(cas: str, formula: Formula) -> bool:
+    """Whether the package means our formula by this CAS number (atoms and molar mass)."""
+    from chemicals import identifiers
+
+    try:
+        entry: Any = identifiers.search_chemical(cas)
+        theirs = parse(str(entry.formula))
+    except (ValueError, FormulaError):
+        return False
+    if str(entry.CASs) != cas or theirs.counts != formula.counts:
+        return False
+    return abs(float(entry.MW) - formula.molar_mass) < _MASS_TOLERANCE + formula.molar_mass * 2e-4
+
+
+@lru_cache(maxsize=4096)
+def _handbook(cas: str, formula: Formula, state: str) -> Formation | None:
+    row = _crc().get(cas)
+    if row is None or f"Hf{state}" not in row or not same_substance(cas, formula):
+        return None
+
+    def figure(name: str, per: float) -> float | None:
+        value = row.get(f"{name}{state}")
+        return None if value is None else value / per
+
+    heat, gibbs = figure("Hf", 1000), figure("Gf", 1000)
+    if heat == 0.0 and len(formula.counts) == 1:
+        gibbs = 0.0  # an element in its reference state, by definition
+    return Formation(state, heat, gibbs, figure("S0", 1), figure("Cp", 1), CRC)
+
+
+@lru_cache(maxsize=1)
+def _rows() -> tuple[tuple[Formula, str, str, Formation], ...]:
+    """(formula, state, CAS, data) of every row of formation.csv."""
+    out = []
+    with TABLE.open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+
+            def figure(name: str, row: dict[str, str] = row) -> float | None:
+                return float(row[name]) if row[name] else None
+
+            out.append(
+                (
+                    parse(row["formula"]), row["state"], row["cas"],
+                    Formation(
+                        row["state"], figure("enthalpy_kJ_mol"), figure("gibbs_kJ_mol"),
+                        figure("entropy_J_mol_K"), figure("capacity_J_mol_K"),
+                        f"{row['mark']}: {row['source']}",
+                    ),
+                )
+            )  # fmt: skip
+    return tuple(out)
+
+
+def _packed(formula: Formula, state: str, cas: str | None) -> Formation | None:
+    if state == "aq" and formula.waters:
+        return None
+    molecule = set(formula.counts) <= {"C", "H", "N", "O"}  # isomers: the number must agree
+    for known, its_state, its_cas, data in _rows():
+        if its_state == state and known.key == formula.key:
+            if molecule and "C" in formula.counts and "H" in formula.counts and its_cas != cas:
+                continue
+            return data
+    return None
+
+
+@lru_cache(maxsize=1)
+def _ion_table() -> dict[str, Formation]:
+    """Ion (as the table writes it) -> data, for ions whose molar mass agrees with ours."""
+    from chemicals.utils import source_path
+
+    out: dict[str, Formation] = {}
+    path = Path(source_path) / "Electrolytes" / _ION_FILE
+    with path.open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file, delimiter="\t"):
+            name = row["Formula"]
+            if name not in splitting.CATIONS and name not in splitting.ANIONS:
+                continue
+            if abs(parse(name).molar_mass - float(row["MW"])) > _MASS_TOLERANCE:
+                continue
+            figures = [float(row[c]) if row[c] else None for c in ("Hf(aq)", "Gf(aq)", "S(aq)")]
+            heat, gibbs, entropy = figures
+            out[name] = Formation(
+                "aq", None if heat is None else heat / 1000,
+                None if gibbs is None else gibbs / 1000, entropy, None, CRC_IONS,
+            )  # fmt: skip
+    return out
+
+
+def ion(name: str) -> Formation | None:
+    """Data of one ion in water, written as the CRC table writes it ("SO4-2")."""
+    return _ion_table().get(name)
+
+
+@lru_cache(maxsize=4096)
+def _dissolved(formula: Formula) -> Formation | None:
+    """A dissolved salt as the sum of its ions, its crystal water as liquid water."""
+    parts = splitting.ions(formula)
+    if not parts:
+        return None
+    pieces: list[tuple[float, Formation | None]] = [(n, ion(name)) for name, n in parts]
+    if formula.waters:
+        pieces.append((float(formula.waters), formation("H2O", "l", "7732-18-5")))
+
+    def figure(name: str) -> float | None:
+        return total((n, None if f is None else getattr(f, name)) for n, f in pieces)
+
+    return Formation(
+        "aq", figure("enthalpy_kJ"), figure("gibbs_kJ"), figure("entropy_J_K"), None,
+        CRC_IONS + ": " + " + ".join(f"{n} {name}" if n > 1 else name for name, n in parts),
+    )  # fmt: skip

@@ -1,0 +1,301 @@
+"""Lints that catch chemistry: heat, gases, crops, vessels, carbonates, damp.
+
+Each rule is a generator over a loaded library, as in ``library/check.py``, and honours the
+``exceptions`` of a step (``{rule: reason}``). A rule speaks only where the data are known.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import pairwise
+
+from routefinder.chem import thermo
+from routefinder.errors import Fault
+from routefinder.library.heat import step_heat
+from routefinder.library.load import Entry, Library, Loaded
+from routefinder.library.resolve import ResolvedStep
+from routefinder.library.vessel_attack import ACIDS, LIMITS, attack_on, is_one_of
+from routefinder.records.substance import Solubility, Substance
+
+COLD_MARGIN = 60.0  # K; a stream of air and slow drying carry gas off below its 1 bar temperature
+HARMLESS = frozenset({"CO2", "O2", "N2", "H2O", "H2"})
+CROP_MARGIN = 0.02  # of the dissolved salt: reading the tables and weighing damp crystals
+TABLE_REACH = 5.0  # K beyond the last point of a solubility table
+_CELSIUS = 273.15
+_CROPS = {"one": 1, "single": 1, "first": 1, "two": 2, "second": 2, "three": 3, "several": 4}
+_CROP_WORDS = re.compile(r"\b(\w+)(?: (?:or|to) (\w+))? crops?\b")
+_AGAIN = re.compile(r"boiled down (?:again|twice)|goes (?:back|into the next)|free evaporation")
+_DAMP = re.compile(r"(?<!not )(?<!non-)\b(hygroscopic|deliquesc\w+)", re.IGNORECASE)
+_KEPT = re.compile(
+    r"airtight|tight|closed|sealed|stopper|desiccator|drying agent|\bdry\b|\bjar\b|\btin\b|bottle|"
+    r"\btub\b|\bbag\b",
+    re.IGNORECASE,
+)
+
+
+def _steps(loaded: Loaded, rule: str) -> Iterator[tuple[Entry, ResolvedStep]]:
+    for (kind, name), entry in loaded.entries.items():
+        step = loaded.library.steps.get(name) if kind == "steps" else None
+        if step is not None and rule not in entry.record.exceptions:
+            yield entry, step
+
+
+def decomposition_K(library: Library, step: ResolvedStep) -> float | None:  # noqa: N802
+    """Where the gases of a dry step reach 1 bar together, or None when it is not known.
+
+    The lower of two readings counts: heat capacities of 298 K, and none at all. Extrapolated far,
+    the first may read much too high (Mn2O3 to Mn3O4: 1649 degC, against 959 degC without). What
+    happens in solution follows the steam that carries the gas off, and is left out.
+    """
+    if any(part.state == "aq" for part in (*step.reactants, *step.products)):
+        return None
+    change = step_heat(library, step).change
+    if change is None or not any(n > 0 for n in change.gases):
+        return None
+    readings = (
+        thermo.crossing_K(change, total_gas_bar=1.0),
+        thermo.crossing_K(change.without_capacity(), total_gas_bar=1.0),
+    )
+    return min((t for t in readings if t is not None), default=None)
+
+
+def too_cold(loaded: Loaded) -> Iterator[Fault]:
+    """Decompositions whose window lies far below the temperature where they run by themselves."""
+    rule = "too-cold"
+    for entry, step in _steps(loaded, rule):
+        if step.record.kind not in {"decomposition", "burning", "dehydration"}:
+            continue
+        found = decomposition_K(loaded.library, step)
+        high = step.record.temperature.high_C
+        if found is not None and high + COLD_MARGIN < found - _CELSIUS:
+            yield entry.fault(
+                ("temperature",),
+                f"the window ends at {high:g} degC, but the gas reaches 1 bar only at about "
+                f"{found - _CELSIUS:.0f} degC",
+                "Raise the window, or say under 'exceptions: {too-cold: ...}' what drives it.",
+                rule,
+            )
+
+
+def _needs(step: ResolvedStep, *names: str) -> bool:
+    return any(need.name in names for need in step.record.equipment)
+
+
+def _gases(library: Library, step: ResolvedStep) -> Iterator[Substance]:
+    for part in step.products:
+        if part.state == "g" and step.dissolved.get(part.substance, 0.0) < 1:
+            yield library.substances[part.substance]
+
+
+def fumes(loaded: Loaded) -> Iterator[Fault]:
+    """Gases besides CO2, O2, N2, H2O and H2 given off without fume extraction."""
+    rule = "fumes"
+    for entry, step in _steps(loaded, rule):
+        for gas in _gases(loaded.library, step):
+            if gas.formula not in HARMLESS and not _needs(step, "fume-extraction"):
+                yield entry.fault(
+                    ("equipment",), f"{gas.name} is given off, but no fume extraction is named",
+                    "Add '- fume-extraction'.", rule,
+                )  # fmt: skip
+
+
+def hydrogen(loaded: Loaded) -> Iterator[Fault]:
+    """Hydrogen given off where the air is not changed."""
+    rule = "hydrogen"
+    for entry, step in _steps(loaded, rule):
+        gases = {gas.formula for gas in _gases(loaded.library, step)}
+        if "H2" in gases and not _needs(step, "fume-extraction", "ventilation"):
+            yield entry.fault(
+                ("equipment",), "hydrogen is given off, but nothing changes the air",
+                "Add '- ventilation' or '- fume-extraction'.", rule,
+            )  # fmt: skip
+
+
+def solubility_at(tables: tuple[Solubility, ...], temperature_C: float) -> float | None:
+    """g anhydrous per 100 g water, straight lines between the points; None outside a table."""
+    best: float | None = None
+    for table in tables:
+        points = sorted(table.at)
+        low, high = points[0][0], points[-1][0]
+        if len(points) < 2 or not low - TABLE_REACH <= temperature_C <= high + TABLE_REACH:
+            continue
+        at = min(max(temperature_C, low), high)
+        for (t1, s1), (t2, s2) in pairwise(points):
+            if t1 <= at <= t2:
+                best = s1 + (s2 - s1) * ((at - t1) / (t2 - t1) if t2 > t1 else 0.0)
+        if best is not None:
+            return best
+    return best
+
+
+def crystals_per_free_water(anhydrous: float, mass_ratio: float) -> float | None:
+    """g of hydrate per 100 g of free water, from g of anhydrous salt per 100 g of all water.
+
+    ``mass_ratio`` is M(hydrate) / M(anhydrous). None when the salt dissolves in its own crystal
+    water. The water bound in the crystals is not free: h = r s / (1 - (r - 1) s / 100).
+    """
+    rest = 1 - (mass_ratio - 1) * anhydrous / 100
+    return None if rest <= 0 else mass_ratio * anhydrous / rest
+
+
+def crop(hot: float, cold: float, crops: int = 1) -> float:
+    """Share of a hot saturated salt that comes out on cooling, boiled down again between crops."""
+    return 1 - min(cold / hot, 1.0) ** crops
+
+
+def crops_in_words(words: str) -> int:
+    """How many crops a yield's basis speaks of; 1 when it does not say."""
+    text = words.lower()
+    counts = [
+        _CROPS.get(word, 1)
+        for match in _CROP_WORDS.finditer(text)
+        for word in match.groups()
+        if word
+    ]
+    if _AGAIN.search(text):
+        counts.append(_CROPS["several"])
+    return max(counts, default=1)
+
+
+def greatest_crop(library: Library, step: ResolvedStep) -> float | None:
+    """The greatest share that can crystallise on cooling through the step's window, or None.
+
+    None when solubility is not known at both ends, when the salt dissolves in its own crystal
+    water, when it is less soluble hot, and when crystals come by evaporation without cooling.
+    """
+    main = library.substances[step.main.substance]
+    dry = library.substances[library.root(main.id)]
+    others = [p for p in step.reactants if library.substances[p.substance].formula != "H2O"]
+    if step.main.state != "s" or len(others) != 1 or others[0].state != "aq":
+        return None
+    if library.root(others[0].substance) != dry.id:
+        return None
+    if _needs(step, "evaporate") and not _needs(step, "cool"):
+        return None
+    window = step.record.temperature
+    tables = dry.solubility or main.solubility
+    hot, cold = solubility_at(tables, window.high_C), solubility_at(tables, window.low_C)
+    if hot is None or cold is None:
+        return None
+    ratio = main.molar_mass_g / dry.molar_mass_g
+    hot_free, cold_free = (crystals_per_free_water(s, ratio) for s in (hot, cold))
+    if hot_free is None or cold_free is None or hot_free <= cold_free:
+        return None
+    words = " ".join((step.record.yield_.basis, *(p.what for p in step.record.yield_.parts)))
+    return crop(hot_free, cold_free, crops_in_words(words))
+
+
+def great_crop(loaded: Loaded) -> Iterator[Fault]:
+    """Crystallisations that promise more than the solubility lets out."""
+    rule = "great-crop"
+    for entry, step in _steps(loaded, rule):
+        if step.record.kind not in {"crystallisation", "recrystallisation"}:
+            continue
+        bound = greatest_crop(loaded.library, step)
+        if bound is not None and step.record.yield_.high > bound + CROP_MARGIN:
+            window = step.record.temperature
+            yield entry.fault(
+                ("yield",),
+                f"the high yield is {step.record.yield_.high:.0%}, but cooling from "
+                f"{window.high_C:g} to {window.low_C:g} degC lets out {bound:.0%} at most",
+                "Lower it, name the crops in 'basis', or correct the window or the solubility.",
+                rule,
+            )
+
+
+def _spent(step: ResolvedStep) -> frozenset[str]:
+    """Dissolved reactants, without excess, that another dissolved reactant uses up."""
+    dissolved = [p.substance for p in step.reactants if p.state == "aq"]
+    made = {p.substance for p in step.products}
+    if len(dissolved) < 2:
+        return frozenset()
+    return frozenset(i for i in dissolved if i not in made and not step.excess.get(i))
+
+
+def attacked_vessel(loaded: Loaded) -> Iterator[Fault]:
+    """Vessels that what is in them attacks, or that do not stand the heat."""
+    rule = "attacked-vessel"
+    for entry, step in _steps(loaded, rule):
+        present = [
+            (loaded.library.substances[p.substance], p.state)
+            for p in (*step.reactants, *step.products)
+        ]
+        for need in step.record.equipment:
+            if need.name != "vessel":
+                continue
+            to = need.limit("to")
+            heat = step.record.temperature.high_C if to is None else to
+            for made_of in need.made_of:
+                limit, source = LIMITS.get(made_of, (None, ""))
+                if limit is not None and heat > limit:
+                    yield entry.fault(
+                        ("equipment",),
+                        f"the vessel goes to {heat:g} degC, but {made_of} stands {limit:g} degC "
+                        f"({source})",
+                        f"Take {made_of} out.", rule,
+                    )  # fmt: skip
+                found = attack_on(
+                    made_of, present, min(heat, step.record.temperature.high_C), _spent(step)
+                )
+                if found is not None:
+                    row, agent = found
+                    yield entry.fault(
+                        ("equipment",),
+                        f"{agent.name} attacks a vessel of {made_of}: {row.words} ({row.source})",
+                        f"Take {made_of} out.", rule,
+                    )  # fmt: skip
+
+
+def _carbonate(substance: Substance) -> bool:
+    return bool(substance.formula) and "CO3" in (substance.formula or "")
+
+
+def silent_carbonate(loaded: Loaded) -> Iterator[Fault]:
+    """A carbonate and an acid that give no carbon dioxide."""
+    rule = "silent-carbonate"
+    for entry, step in _steps(loaded, rule):
+        if step.is_recipe:
+            continue  # by weight; gases are not written
+        taken = [(loaded.library.substances[p.substance], p.state) for p in step.reactants]
+        made = [loaded.library.substances[p.substance] for p in step.products]
+        acid = next((s for s, state in taken if state != "g" and is_one_of(s, ACIDS)), None)
+        salt = next((s for s, _ in taken if _carbonate(s)), None)
+        if acid is None or salt is None:
+            continue
+        if not any(s.formula == "CO2" or _carbonate(s) for s in made):
+            yield entry.fault(
+                ("equation",), f"{salt.name} meets {acid.name}, but no carbon dioxide is made",
+                "Add CO2(g) to the products.", rule,
+            )  # fmt: skip
+
+
+def damp_product(loaded: Loaded) -> Iterator[Fault]:
+    """Products that draw water, where neither step nor substance says how to keep them."""
+    rule = "damp-product"
+    for entry, step in _steps(loaded, rule):
+        product = loaded.library.substances[step.main.substance]
+        if step.main.state not in {"s", "l"} or step.record.storage is not None:
+            continue
+        words = [*product.notes, product.hazards.note]
+        if product.storage is not None:
+            words.append(product.storage.how)
+            words += product.storage.spoils_by
+        drawn = next((m for text in words if (m := _DAMP.search(text))), None)
+        if drawn is None or (product.storage is not None and _KEPT.search(product.storage.how)):
+            continue
+        yield entry.fault(
+            ("product",), f"{product.name} is {drawn[1].lower()}, but nothing says how to keep it",
+            "Add 'storage: {how: ...}' to the step, or to the substance.", rule,
+        )  # fmt: skip
+
+
+RULES = (
+    too_cold,
+    fumes,
+    hydrogen,
+    great_crop,
+    attacked_vessel,
+    silent_carbonate,
+    damp_product,
+)
