@@ -44,8 +44,11 @@ look_commands.register(app)
 
 def run() -> None:
     """Entry point: one sentence and exit code 2 for anything the user can mend."""
+    import gc
+
     from routefinder.errors import RoutefinderError
 
+    gc.set_threshold(200_000, 20, 100)  # a library is many objects that all live to the end
     try:
         app()
     except RoutefinderError as error:

@@ -48,27 +48,40 @@ def strengths_on(library: Library, shelf: Shelf) -> dict[str, float]:
     return out
 
 
-def missing_equipment(step: ResolvedStep, bench: Bench) -> list[tuple[Capability, str]]:
-    """Needs of a step that the bench does not meet, each with a sentence."""
-    out = []
-    for need in step.record.equipment:
-        if need.anywhere or bench.serving(need) is not None:
-            continue
-        sentence = f"needs to {need.in_words()}"
-        if need.name == "vessel":
-            sentence = f"needs {need.in_words()}"
-        near = bench.nearest(need)
-        if near is None:
-            sentence += "; nothing on the bench does"
-        else:
-            tool, offer = near
-            sentence += (
-                f"; {tool.name} can {offer.in_words()}"
-                if need.name != "vessel"
-                else (f"; the nearest is {tool.name}")
-            )
-        out.append((need, sentence))
-    return out
+def lack(bench: Bench, need: Capability) -> str | None:
+    """Why the bench does not meet a need, in a sentence; None when it does."""
+    if need.anywhere or bench.serving(need) is not None:
+        return None
+    sentence = (
+        f"needs {need.in_words()}" if need.name == "vessel" else f"needs to {need.in_words()}"
+    )
+    near = bench.nearest(need)
+    if near is None:
+        return f"{sentence}; nothing on the bench does"
+    tool, offer = near
+    if need.name == "vessel":
+        return f"{sentence}; the nearest is {tool.name}"
+    return f"{sentence}; {tool.name} can {offer.in_words()}"
+
+
+class _Lacks:
+    """What a bench lacks, asked once a need: hundreds of steps share a few needs."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.known: dict[object, str | None] = {}
+
+    def of(self, step: ResolvedStep) -> list[str]:
+        """A sentence for every need of a step that the bench does not meet."""
+        out = []
+        for need in step.record.equipment:
+            key = (need.name, need.limits, need.made_of, need.not_of)
+            if key not in self.known:
+                self.known[key] = lack(self.bench, need)
+            sentence = self.known[key]
+            if sentence is not None:
+                out.append(sentence)
+        return out
 
 
 def narrow(library: Library, question: Question) -> Narrowed:
@@ -81,9 +94,10 @@ def narrow(library: Library, question: Question) -> Narrowed:
     kept: list[ResolvedStep] = []
     aside: list[SetAside] = []
     profiles: dict[str, score.Profile] = {}
+    lacks = _Lacks(question.bench) if question.bench is not None else None
     for step in library.steps.values():
         profiles[step.id] = score.profile(library, step, strengths)
-        reasons = _reasons(library, step, limits, question.bench, profiles[step.id])
+        reasons = _reasons(library, step, limits, lacks, profiles[step.id])
         if reasons:
             aside += reasons
         else:
@@ -104,7 +118,7 @@ def _reasons(
     library: Library,
     step: ResolvedStep,
     limits: Limits,
-    bench: Bench | None,
+    lacks: _Lacks | None,
     profile: score.Profile,
 ) -> list[SetAside]:
     out: list[SetAside] = []
@@ -134,6 +148,6 @@ def _reasons(
                              f"{each} {profile[each].points} is above {points} "
                              f"({profile[each].cause})")
                 )  # fmt: skip
-    if bench is not None:
-        out += [SetAside(step.id, "bench", why) for _, why in missing_equipment(step, bench)]
+    if lacks is not None:
+        out += [SetAside(step.id, "bench", why) for why in lacks.of(step)]
     return out

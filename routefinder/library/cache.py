@@ -8,6 +8,7 @@ processes can do it at once; a folder that cannot be written or a damaged file o
 from __future__ import annotations
 
 import contextlib
+import gc
 import hashlib
 import os
 import pickle
@@ -66,11 +67,16 @@ def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
 
 
 def _read(path: Path) -> Library | None:
+    collecting = gc.isenabled()
+    gc.disable()  # as in load: many small objects, none of them garbage
     try:
         with path.open("rb") as file:
             found = pickle.load(file)
     except Exception:
         return None
+    finally:
+        if collecting:
+            gc.enable()
     return found if isinstance(found, Library) else None
 
 
