@@ -25,7 +25,7 @@ from routefinder.graph.pack import Packed, node_name, pack, real_steps
 from routefinder.hazards.score import ASPECTS
 from routefinder.library import cache
 from routefinder.library import shelf as shelves
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.records.question import ORDERS, Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
@@ -498,6 +498,7 @@ def _why_none(asked: _Asked) -> NoRoute:
     name = lib.name(question.target)
     allowed = asked.pack(asked.narrowed.steps)
     everything = asked.pack(lib.steps.values())
+    _refuse_closed_circle(lib)
     if everything.network.number(everything.target) is None:
         return NoRoute((), (), (), f"No step in the library makes {name}.")
     free = asked.search(allowed, 1) if allowed.network.number(allowed.target) is not None else None
@@ -534,6 +535,24 @@ def _why_none(asked: _Asked) -> NoRoute:
         f"{name} cannot be made from this shelf. Nearest: a route that lacks "
         f"{_listed(lacking)}.",
     )  # fmt: skip
+
+
+def _refuse_closed_circle(lib: Library) -> None:
+    """Refuse a library in which no step could run though every material were bought."""
+    wanted = {s.id: needs.needs(lib, s) for s in lib.steps.values()}
+    index = needs.NeedIndex(lib, [n for ns in wanted.values() for n in ns])
+    have = {
+        n
+        for material in lib.materials.values()
+        for offer in needs.offers_of_supply(shelves.supply(material))
+        for n in index.met_by(offer)
+    }
+    if wanted and not any(have.issuperset(ns) for ns in wanted.values()):
+        raise InputError(
+            f"no step of this library can begin: {_listed(sorted(wanted)[:4])} only feed one "
+            "another in a circle, or take what no material holds; add a material that a step can "
+            "start from"
+        )
 
 
 def _acquisition_prices(asked: _Asked, packed: Packed) -> dict[str, float]:

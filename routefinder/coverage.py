@@ -19,7 +19,7 @@ from routefinder import ask
 from routefinder.assessment.assess import Assessment
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, OutOfReach, Refused
 from routefinder.library import shelf as shelves
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.names import formula_key
 from routefinder.library.read import read_text
 from routefinder.records.substance import Substance, cas_check_digit_ok

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from routefinder.assessment import yields as overall
 from routefinder.assessment.amounts import amounts
 from routefinder.assessment.waste import waste
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import Aid, Part, ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.step import Duration, Step, Window, Yield, YieldPart

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 
 import pytest
@@ -75,6 +76,45 @@ def test_ethylene_for_ethanol_planned_backwards(tmp_path):
     )
     litres = ethylene.moles * 22.414 * 1000  # 0 °C and 1 atm, for 1000 kg
     assert litres == pytest.approx(float(ROWS["A35"]["recomputed_IUPAC2021"]), rel=1e-3)
+
+
+@pytest.mark.parametrize("row_id", ["A27", "A28", "A30"])
+def test_what_runs_out_first(tmp_path, row_id):
+    """Limiting reactants, OpenStax Chemistry 2e, Example 4.12 and section 4.4 exercise 2."""
+    row = ROWS[row_id]
+    given = json.loads(row["inputs"])
+    left = [t.species for t in parse(given["eq"]).left]
+    product = parse(given["eq"]).right[0].species
+    library, found = sequence(tmp_path, [given["eq"]], [1.0], product, left)
+    on_shelf = {f: given[f"{f}_g"] for f in left}
+    draws = tuple(
+        dataclasses.replace(
+            d,
+            supply=dataclasses.replace(
+                d.supply, amount_g=on_shelf[library.substances[d.supply.main].formula]
+            ),
+        )
+        for d in found.amounts.draws
+    )
+    found = dataclasses.replace(found, amounts=dataclasses.replace(found.amounts, draws=draws))
+    draw, share = found.runs_out_first
+    assert library.substances[draw.supply.main].formula == row["expected"].split(";")[0]
+    if row_id == "A27":
+        grams = share * found.amounts.target_g
+        moles = grams / library.substances[found.amounts.target].molar_mass_g
+        assert moles == pytest.approx(0.0237, abs=5e-5)
+
+
+def test_percent_yield_of_copper_by_cementation(tmp_path):
+    """A31, OpenStax Chemistry 2e Example 4.13: 0.392 of 0.5072 g is 77.3 %."""
+    given = json.loads(ROWS["A31"]["inputs"])
+    equation = "CuSO4 + Zn -> Cu + ZnSO4"
+    library, found = sequence(tmp_path, [equation], [0.773], "Cu", ["CuSO4", "Zn"])
+    (step,) = found.amounts.steps
+    vitriol = next(f for f in step.feeds if library.substances[f.substance].formula == "CuSO4")
+    scale = given["CuSO4_g"] / vitriol.mass_g
+    assert step.theoretical_g * scale == pytest.approx(0.5072, abs=1e-4)
+    assert step.product.mass_g * scale == pytest.approx(given["actual_Cu_g"], abs=5e-4)
 
 
 def step_in(shipped, reactant, product):

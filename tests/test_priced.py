@@ -12,6 +12,17 @@ from routefinder.search import priced
 from routefinder.search.route import Ending
 
 
+def in_order(plain, chosen, shelf):
+    """The chosen steps in an order in which they can be run."""
+    order, have, waiting = [], set(shelf), sorted(chosen)
+    while waiting:
+        s = next(s for s in waiting if plain[s][0] <= have)
+        have |= plain[s][1]
+        order.append(s)
+        waiting.remove(s)
+    return order
+
+
 def plan_cost(steps, order, shelf, target, amount):
     """Step costs plus purchases, worked back: bought if on the shelf, else from the first maker."""
     maker = {}
@@ -67,22 +78,11 @@ def test_equal_to_costing_every_route(case, k):
     plain, steps, shelf, target, amount = case
     expected = []
     for _, chosen in oracle.all_routes(plain, shelf, target):
-        order, have, waiting = [], set(shelf), sorted(chosen)
-        while waiting:
-            s = next(s for s in waiting if plain[s][0] <= have)
-            have |= plain[s][1]
-            order.append(s)
-            waiting.remove(s)
+        order = in_order(plain, chosen, shelf)
         expected.append(plan_cost(steps, order, shelf, target, amount))
 
     def true_cost(ids):
-        order, have, waiting = [], set(shelf), sorted(ids)
-        while waiting:
-            s = next(s for s in waiting if plain[s][0] <= have)
-            have |= plain[s][1]
-            order.append(s)
-            waiting.remove(s)
-        return plan_cost(steps, order, shelf, target, amount)
+        return plan_cost(steps, in_order(plain, ids, shelf), shelf, target, amount)
 
     found = priced.cheapest_routes(list(steps.values()), shelf, target, amount, k, true_cost)
     assert [r.cost for r in found.routes] == pytest.approx(sorted(expected)[:k])
@@ -102,12 +102,7 @@ def test_prices_are_a_bound(case):
     regret = {s: priced.surplus(step, price) for s, step in steps.items()}
     assert all(q >= 0 for q in regret.values())
     for _, chosen in oracle.all_routes(plain, shelf, target):
-        order, have, waiting = [], set(shelf), sorted(chosen)
-        while waiting:
-            s = next(s for s in waiting if plain[s][0] <= have)
-            have |= plain[s][1]
-            order.append(s)
-            waiting.remove(s)
+        order = in_order(plain, chosen, shelf)
         cost = plan_cost(steps, order, shelf, target, amount)
         bound = amount * price.get(target, 0.0) + sum(
             steps[s].cost + turns[s] * regret[s] for s in chosen

@@ -19,7 +19,7 @@ from routefinder.graph.needs import (
     offers_of_supply,
     target_need,
 )
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 

@@ -9,7 +9,7 @@ from routefinder.assessment import cost, equipment, time, waste, yields
 from routefinder.assessment.amounts import Amounts, Draw, amounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards import score
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
 

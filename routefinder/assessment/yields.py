@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder.assessment.amounts import Amounts, amounts
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 

@@ -39,7 +39,8 @@ def find(
     only_library: o.OnlyLibrary = False,
     seconds: o.Seconds = 10.0,
     route: Annotated[
-        int | None, typer.Option("--route", help="Show this route in full instead of the first.")
+        int | None,
+        typer.Option("--route", metavar="N", help="Show this route in full instead of the first."),
     ] = None,
     diagram: Annotated[
         Path | None,
@@ -51,16 +52,21 @@ def find(
     ] = None,
     network: Annotated[
         Path | None,
-        typer.Option("--network", help="Search a plain network (.csv, .json, SBML .xml) instead."),
+        typer.Option(
+            "--network",
+            metavar="FILE",
+            help="Search a plain network (.csv, .json, SBML .xml) instead.",
+        ),
     ] = None,
     have: Annotated[
-        list[str] | None, typer.Option("--have", help="With --network: a name at hand (repeat).")
+        list[str] | None,
+        typer.Option("--have", metavar="NAME", help="With --network: a name at hand (repeat)."),
     ] = None,
     json_out: o.JsonOut = False,
 ) -> None:
     """Find the best routes to a substance, ranked, with what each asks."""
     if network is not None:
-        _find_in_network(network, target, tuple(have or ()), top, seconds, json_out)
+        _find_in_network(network, " ".join(target), tuple(have or ()), top, seconds, json_out)
         return
     if have:
         raise InputError("--have goes with --network; a shelf of materials is given with --shelf")
@@ -116,9 +122,14 @@ def _show(found: Answer, json_out: bool, route: int = 1) -> None:
 
 def draw(
     target: o.Target,
-    to: Annotated[Path, typer.Option("--to", "-o", help="File to draw: .svg, .png or .dot.")],
+    to: Annotated[
+        Path, typer.Option("--to", "-o", metavar="FILE", help="File to draw: .svg, .png or .dot.")
+    ],
     route: Annotated[
-        int | None, typer.Option("--route", help="Only this route; all over one another otherwise.")
+        int | None,
+        typer.Option(
+            "--route", metavar="N", help="Only this route; all over one another otherwise."
+        ),
     ] = None,
     amount: o.Amount = "100 g",
     shelf: o.ShelfFile = None,
@@ -151,7 +162,9 @@ def draw(
 
 def demo(
     kiln: Annotated[bool, typer.Option("--kiln", help="The variant with a kiln.")] = False,
-    to: Annotated[Path, typer.Option("--to", help="Folder for the diagrams.")] = Path(),
+    to: Annotated[
+        Path, typer.Option("--to", metavar="DIR", help="Folder for the diagrams.")
+    ] = Path(),
     json_out: o.JsonOut = False,
 ) -> None:
     """Run the demo: a pigment studio wants 250 g of copper(II) acetate crystals."""

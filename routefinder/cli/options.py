@@ -13,47 +13,71 @@ if TYPE_CHECKING:
     from routefinder.ask import Answer
 
 Target = Annotated[
-    str, typer.Argument(help="Name, trade name, formula or CAS number of what is wanted.")
+    list[str],
+    typer.Argument(
+        help="Name, trade name, formula or CAS number of what is wanted.", metavar="TARGET"
+    ),
 ]
 Amount = Annotated[
-    str, typer.Option("--amount", "-a", help="How much, such as '250 g' or '2 mol'.")
+    str,
+    typer.Option("--amount", "-a", metavar="AMOUNT", help="How much, such as '250 g' or '2 mol'."),
 ]
 ShelfFile = Annotated[
     Path | None,
-    typer.Option("--shelf", help="CSV or YAML of materials at hand; without it everything in the "
+    typer.Option("--shelf", metavar="FILE", help="CSV or YAML of materials at hand; without it everything in the "
                  "library can be bought."),
 ]  # fmt: skip
 BenchFile = Annotated[
     Path | None,
-    typer.Option("--bench", help="YAML of equipment at hand; without it needs are only listed."),
+    typer.Option(
+        "--bench",
+        metavar="FILE",
+        help="YAML of equipment at hand; without it needs are only listed.",
+    ),
 ]
 Order = Annotated[
-    str, typer.Option("--by", help="Order: balanced, cost, yield, time, hazard or steps.")
+    str,
+    typer.Option(
+        "--by", metavar="ORDER", help="Order: balanced, cost, yield, time, hazard or steps."
+    ),
 ]
-Top = Annotated[int, typer.Option("--top", "-n", help="How many routes.")]
+Top = Annotated[int, typer.Option("--top", "-n", metavar="N", help="How many routes.")]
 MaxTemperature = Annotated[
-    str | None, typer.Option("--max-temperature", help="Set hotter steps aside: '250 degC'.")
+    str | None,
+    typer.Option(
+        "--max-temperature", metavar="TEMPERATURE", help="Set hotter steps aside: '250 degC'."
+    ),
 ]
 Avoid = Annotated[
-    list[str] | None, typer.Option("--avoid", help="A substance or step to do without (repeat).")
+    list[str] | None,
+    typer.Option("--avoid", metavar="NAME", help="A substance or step to do without (repeat)."),
 ]
 Use = Annotated[
-    list[str] | None, typer.Option("--from", help="A substance that must be used (repeat).")
+    list[str] | None,
+    typer.Option("--from", metavar="NAME", help="A substance that must be used (repeat)."),
 ]
 MaxHazard = Annotated[
     list[str] | None,
-    typer.Option("--max-hazard", help="'3' for every aspect, or 'toxic 2' (repeat); 0 to 4."),
+    typer.Option(
+        "--max-hazard", metavar="LIMIT", help="'3' for every aspect, or 'toxic 2' (repeat); 0 to 4."
+    ),
 ]
-MaxSteps = Annotated[int | None, typer.Option("--max-steps", help="Steps a route may have.")]
-MaxTime = Annotated[str | None, typer.Option("--max-time", help="Elapsed time: '3 days'.")]
+MaxSteps = Annotated[
+    int | None, typer.Option("--max-steps", metavar="N", help="Steps a route may have.")
+]
+MaxTime = Annotated[
+    str | None, typer.Option("--max-time", metavar="TIME", help="Elapsed time: '3 days'.")
+]
 Budget = Annotated[
-    float | None, typer.Option("--budget", help="Money for materials, in the shelf's currency.")
+    float | None,
+    typer.Option("--budget", metavar="MONEY", help="Money for materials, in the shelf's currency."),
 ]
 Libraries = Annotated[
-    list[Path] | None, typer.Option("--library", help="A library folder to add (repeat).")
+    list[Path] | None,
+    typer.Option("--library", metavar="DIR", help="A library folder to add (repeat)."),
 ]
 OnlyLibrary = Annotated[bool, typer.Option("--only-library", help="Leave the shipped library out.")]
-Seconds = Annotated[float, typer.Option("--seconds", help="Time limit of the search.")]
+Seconds = Annotated[float, typer.Option("--seconds", metavar="S", help="Time limit of the search.")]
 JsonOut = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 
 
@@ -71,7 +95,7 @@ def hazard_limits(texts: list[str] | None) -> dict[str, int]:
     return out
 
 
-def find_with(target: str, amount: str, **given: Any) -> Answer:
+def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     """Call ``ask.find`` with what the command line gave."""
     from routefinder import ask
 
@@ -79,4 +103,4 @@ def find_with(target: str, amount: str, **given: Any) -> Answer:
     given["use"] = given.get("use") or ()
     given["libraries"] = given.get("libraries") or ()
     given["max_hazard"] = hazard_limits(given.get("max_hazard"))
-    return ask.find(target, amount, **given)
+    return ask.find(" ".join(target), amount, **given)

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from routefinder.hazards import score
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from routefinder.hazards import score
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.question import Limits, Question
@@ -60,7 +60,7 @@ def lack(bench: Bench, need: Capability) -> str | None:
         return f"{sentence}; nothing on the bench does"
     tool, offer = near
     if need.name == "vessel":
-        return f"{sentence}; the nearest is {tool.name}"
+        return f"{sentence}; no vessel on the bench will do"
     return f"{sentence}; {tool.name} can {offer.in_words()}"
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import Aid, Part, ResolvedStep
 from routefinder.records.shelf import Supply
 

@@ -14,7 +14,7 @@ from routefinder.graph.needs import (
     target_need,
 )
 from routefinder.graph.pack import BUY, node_name
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 

@@ -18,7 +18,8 @@ from pathlib import Path
 
 from routefinder.errors import Fault, FileFault, LibraryFaults
 from routefinder.library import where
-from routefinder.library.load import Library, library_files, load, shipped_and
+from routefinder.library.library import Library
+from routefinder.library.load import library_files, load, shipped_and
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 

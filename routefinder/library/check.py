@@ -8,7 +8,8 @@ from typing import Any
 
 from routefinder.errors import Fault
 from routefinder.library import chemistry_lints
-from routefinder.library.load import Entry, Loaded, load
+from routefinder.library.assemble import Entry
+from routefinder.library.load import Loaded, load
 from routefinder.records.step import Step
 from routefinder.records.substance import Substance, cas_check_digit_ok
 

@@ -12,8 +12,10 @@ from itertools import pairwise
 
 from routefinder.chem import thermo
 from routefinder.errors import Fault
+from routefinder.library.assemble import Entry
 from routefinder.library.heat import step_heat
-from routefinder.library.load import Entry, Library, Loaded
+from routefinder.library.library import Library
+from routefinder.library.load import Loaded
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.vessel_attack import ACIDS, LIMITS, attack_on, is_one_of
 from routefinder.records.substance import Solubility, Substance

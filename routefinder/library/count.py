@@ -17,7 +17,8 @@ from pydantic import BaseModel
 
 from routefinder.errors import Fault, FileFault, LibraryFaults, RoutefinderError
 from routefinder.library import where
-from routefinder.library.load import Entry, load
+from routefinder.library.assemble import Entry
+from routefinder.library.load import load
 from routefinder.library.read import read_text
 from routefinder.records.base import Source
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from routefinder.chem import data, thermo
 from routefinder.errors import FormulaError
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import Part, ResolvedStep
 
 _STATES = {"s": "solid", "l": "liquid", "g": "gas", "aq": "dissolved"}

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 from routefinder.errors import AmbiguousName, InputError, NameNotFound
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.names import NameIndex, simplify
 
 KINDS = ("substance", "material", "equipment", "step")

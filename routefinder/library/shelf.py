@@ -10,7 +10,8 @@ from typing import Any
 
 from routefinder import units
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults
-from routefinder.library.load import Library, validate
+from routefinder.library.library import Library
+from routefinder.library.load import validate
 from routefinder.library.read import Document, read_text, read_yaml
 from routefinder.library.resolve import ResolvedMaterial
 from routefinder.records.material import _price, _strength

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import StepAmounts
@@ -102,17 +103,10 @@ def route(found: Route) -> dict[str, Any]:
             aspect: {"points": points, "step": step or None, "cause": cause}
             for aspect, (points, step, cause) in a.hazards.items()
         },
-        "leavings": [vars_of(x) for x in a.waste.leavings],
+        "leavings": [asdict(x) for x in a.waste.leavings],
         "e_factor": a.waste.e_factor,
         "e_factor_without_water": a.waste.e_factor_without_water,
     }
-
-
-def vars_of(leaving: Any) -> dict[str, Any]:
-    """A frozen dataclass as a dict."""
-    from dataclasses import asdict
-
-    return asdict(leaving)
 
 
 def _measure(m: Measure) -> dict[str, Any]:

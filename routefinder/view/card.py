@@ -11,7 +11,7 @@ from routefinder.graph import needs
 from routefinder.hazards.phrases import phrase
 from routefinder.hazards.score import statements
 from routefinder.library import shelf as shelves
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.lookup import Meaning
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source

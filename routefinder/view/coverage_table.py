@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from routefinder.coverage import Coverage
-    from routefinder.library.load import Library
+    from routefinder.library.library import Library
 
 
 def print_coverage(found: Coverage, library: Library, out: Console) -> None:

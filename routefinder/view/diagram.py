@@ -21,7 +21,7 @@ from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.assessment.assess import Assessment
 from routefinder.errors import InputError, OutOfReach
 from routefinder.hazards.score import statements
-from routefinder.library.load import Library
+from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.hazards.score import ASPECTS
+from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.view import digits
 from routefinder.view.words import DISCLAIMER
@@ -95,12 +97,22 @@ def print_head(answer: Answer, out: Console) -> None:
     wanted = digits.mass(q.amount_g)
     if target.formula:
         wanted += f" = {digits.significant(q.amount_g / target.molar_mass_g, 4)} mol"
-    given = [f"wanted: {wanted}", f"shelf: {q.shelf.name}"]
-    given.append(f"bench: {q.bench.name}" if q.bench else "bench: none given (needs are listed)")
+    given = [f"wanted: {wanted}", f"shelf: {short_path(q.shelf.name)}"]
+    bench = short_path(q.bench.name) if q.bench else "none given (needs are listed)"
+    given.append(f"bench: {bench}")
     given.append(f"order: {q.order}")
     given += _limit_words(answer)
     say(out, " · ".join(given))
     out.print()
+
+
+def short_path(name: str) -> str:
+    """A path as a person would say it: below this folder, or below the shipped examples."""
+    path = Path(name)
+    for folder in (Path.cwd(), where.examples().parent):
+        if path.is_absolute() and path.is_relative_to(folder):
+            return str(path.relative_to(folder))
+    return name
 
 
 def _limit_words(answer: Answer) -> list[str]:
@@ -231,7 +243,12 @@ def print_route(route: Route, out: Console) -> None:
             0,
             2,
         )
-    others = [f"{y.supply.name} {digits.percent(y.typical)}" for y in a.overall if not y.limits]
+    others = [
+        f"{y.supply.name} {digits.percent(y.typical)} ({digits.percent(y.low)} to "
+        f"{digits.percent(y.high)})"
+        for y in a.overall
+        if not y.limits
+    ]
     if others:
         say(out, f"On the others: {', '.join(others)}.", 0, 2)
     _print_leavings(route, out)

@@ -1,0 +1,129 @@
+"""A library: all records by id, found by name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from routefinder.errors import (
+    AmbiguousName,
+    NameNotFound,
+)
+from routefinder.library.names import NameIndex
+from routefinder.library.resolve import ResolvedMaterial, ResolvedStep
+from routefinder.records.equipment import Equipment
+from routefinder.records.substance import Substance
+
+
+@dataclass
+class Library:
+    """All records of one or several libraries, by id, with their names resolved.
+
+    ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does.
+    """
+
+    substances: dict[str, Substance] = field(default_factory=dict)
+    steps: dict[str, ResolvedStep] = field(default_factory=dict)
+    materials: dict[str, ResolvedMaterial] = field(default_factory=dict)
+    equipment: dict[str, Equipment] = field(default_factory=dict)
+    regulated: tuple[dict[str, str], ...] = ()
+    fingerprint: str = ""
+
+    @cached_property
+    def substance_names(self) -> NameIndex:
+        """Names of substances."""
+        index = NameIndex()
+        for s in self.substances.values():
+            index.add(s.id, (s.name, *s.names), s.cas, s.formula)
+        return index
+
+    @cached_property
+    def material_names(self) -> NameIndex:
+        """Names of materials."""
+        index = NameIndex()
+        for m in self.materials.values():
+            index.add(m.id, (m.record.name, *m.record.names), None, None)
+        return index
+
+    @cached_property
+    def equipment_names(self) -> NameIndex:
+        """Names of equipment."""
+        index = NameIndex()
+        for e in self.equipment.values():
+            index.add(e.id, (e.name, *e.names), None, None)
+        return index
+
+    @cached_property
+    def families(self) -> dict[str, tuple[str, ...]]:
+        """Root id -> all forms that dissolve to the same thing, the root first."""
+        out: dict[str, list[str]] = {}
+        for s in self.substances.values():
+            root = s.hydrate_of or s.id
+            out.setdefault(root, [])
+            if s.id == root:
+                out[root].insert(0, s.id)
+            else:
+                out[root].append(s.id)
+        return {root: tuple(forms) for root, forms in out.items()}
+
+    def root(self, substance_id: str) -> str:
+        """The anhydrous form of a substance's family."""
+        return self.substances[substance_id].hydrate_of or substance_id
+
+    def name(self, substance_id: str) -> str:
+        """The name of a substance."""
+        return self.substances[substance_id].name
+
+    def substance(self, text: str) -> Substance:
+        """The substance that ``text`` names (name, trade name, formula or CAS number).
+
+        Raises NameNotFound with the closest names, or AmbiguousName with the choices.
+        """
+        return self.substances[self._one(text, self.substance_names, "substance")]
+
+    def material(self, text: str) -> ResolvedMaterial:
+        """The material that ``text`` names."""
+        return self.materials[self._one(text, self.material_names, "material")]
+
+    def step(self, text: str) -> ResolvedStep:
+        """The step with this id."""
+        if text in self.steps:
+            return self.steps[text]
+        index = NameIndex()
+        for s in self.steps.values():
+            index.add(s.id, (s.title,), None, None)
+        return self.steps[self._one(text, index, "step")]
+
+    def _one(self, text: str, index: NameIndex, kind: str) -> str:
+        ids = index.find(text)
+        if not ids and kind == "substance":
+            # a trade name: the substance that the material is sold for
+            materials = self.material_names.find(text)
+            ids = list(dict.fromkeys(self._main(m) for m in materials))
+        if len(ids) == 1:
+            return ids[0]
+        if ids:
+            choices = [self._choice(i, kind) for i in ids]
+            listed = "".join(f"\n  {choice}" for choice in choices)
+            raise AmbiguousName(
+                f"{text!r} may mean several things; write one of these:{listed}", choices
+            )
+        closest = index.closest(text)
+        if kind == "substance":
+            closest = list(dict.fromkeys(closest + self.material_names.closest(text, 3)))[:6]
+        hint = "; try another name, the formula or the CAS number"
+        if closest:
+            hint = "; the closest names are:" + "".join(f"\n  {name}" for name in closest)
+        raise NameNotFound(f"no {kind} is called {text!r} in the library{hint}", closest)
+
+    def _main(self, material_id: str) -> str:
+        return next(iter(self.materials[material_id].fractions))
+
+    def _choice(self, record_id: str, kind: str) -> str:
+        if kind == "substance":
+            s = self.substances[record_id]
+            formula = f" ({s.label})" if s.formula else ""
+            return f"{s.name}{formula}"
+        if kind == "material":
+            return self.materials[record_id].record.name
+        return record_id
