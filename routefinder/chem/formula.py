@@ -92,19 +92,6 @@ class Formula:
         """The formula with real subscripts and superscripts: CuSO₄·5H₂O."""
         return pretty(self.text)
 
-    def hill(self) -> str:
-        """Hill notation (C, H, then the alphabet), for comparing with tables."""
-        counts = self.counts
-        order = sorted(counts)
-        if "C" in counts:
-            order = ["C"] + (["H"] if "H" in counts else [])
-            order += sorted(el for el in counts if el not in {"C", "H"})
-        return "".join(el + ("" if counts[el] == 1 else _number(counts[el])) for el in order)
-
-
-def _number(value: Fraction) -> str:
-    return str(value.numerator) if value.denominator == 1 else f"{float(value):g}"
-
 
 def normalise(text: str) -> str:
     """Plain digits, "·" dots, ASCII charge; nothing else is changed."""

@@ -24,8 +24,9 @@ Amount = Annotated[
 ]
 ShelfFile = Annotated[
     Path | None,
-    typer.Option("--shelf", metavar="FILE", help="CSV or YAML of materials at hand; without it everything in the "
-                 "library can be bought."),
+    typer.Option("--shelf", metavar="FILE",
+                 help="CSV or YAML of materials at hand; without it everything in the library "
+                 "can be bought."),
 ]  # fmt: skip
 BenchFile = Annotated[
     Path | None,
