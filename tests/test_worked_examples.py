@@ -11,6 +11,7 @@ import pytest
 
 from routefinder.chem import equation as e
 from routefinder.chem import formula as f
+from routefinder.library.chemistry_lints import crop
 from routefinder.records.substance import cas_check_digit_ok
 
 PATH = Path(__file__).parent / "reference" / "worked_examples.csv"
@@ -122,3 +123,12 @@ def test_cas_check_digits():
         assert cas_check_digit_ok(cas), cas
     for cas in [*given["invalid"], *(row["cas"] for row in table["invalid"])]:
         assert not cas_check_digit_ok(cas), cas
+
+
+def test_crystallisation():
+    """A77 (worked answer, socratic.org) and A78 (worked answer, wizedu.com): one crop on cooling."""
+    salt = json.loads(ROWS["A77"]["inputs"])
+    dissolved = salt["solution_g"] * salt["S75"] / (100 + salt["S75"])
+    close(dissolved * crop(salt["S75"], salt["S25"]), ROWS["A77"])
+    given = json.loads(ROWS["A78"]["inputs"])
+    close(crop(given["g"] / given["mL"] * 100, given["S0"]) * 100, ROWS["A78"])
