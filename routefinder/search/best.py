@@ -148,7 +148,6 @@ class _Engine:
         wide, ceiling = parts.first()
         floor, residual = parts.cut(wide)
         limit = floor + START * (ceiling - floor)
-        size = -1
         tried: list[tuple[float, int]] = []
         for attempt in range(60):
             limit = min(limit if attempt < 50 else INF, self._wanted() * (1 + EPS))
@@ -156,9 +155,8 @@ class _Engine:
                 wide = parts.part(limit)
                 floor, residual = parts.cut(wide)
             part = parts.narrowed(wide, residual, floor, limit)
-            if len(part.steps) == size and size == parts.relevant:
+            if part.whole:
                 limit = INF  # the part holds every step that can matter: the answer is complete
-            size = len(part.steps)
             routes, bound, complete = self._branch(part, k, limit)
             wanted = self._wanted()
             ending = None
@@ -172,7 +170,7 @@ class _Engine:
                 named = tuple(self._route(part, steps, proven) for steps, proven in routes)
                 return Found(named, ending, bound, self.nodes)
             tried.append((limit, len(routes)))
-            limit = wanted if wanted < INF else self._raised(tried, k, size)
+            limit = wanted if wanted < INF else self._raised(tried, k, len(part.steps))
         raise AssertionError("the last attempt has no cost limit and ends")
 
     def _wanted(self) -> float:

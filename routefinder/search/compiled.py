@@ -17,7 +17,7 @@ from routefinder.search import branching, kernels, subnet
 PAYS_ABOVE = 20_000
 # in an order in which each only calls earlier ones
 LOOPS: tuple[Any, ...] = (
-    kernels.dearest, kernels.max_labels, kernels.max_labels_in_buckets, kernels.tree_labels,
+    kernels.max_labels, kernels.max_labels_in_buckets, kernels.tree_labels,
     kernels.path_labels, kernels.landmark_cuts, subnet.row_sizes, subnet.sub_rows, subnet.turned,
     branching.before, branching.push, branching.pop, branching.close, branching.run_order,
     branching.superfluous, branching.inside, branching.include, branching.branch_on,

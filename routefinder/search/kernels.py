@@ -33,12 +33,6 @@ class Arrays(NamedTuple):
     maker_item: Any
 
 
-def dearest(label: Any, support: Any, before: Any) -> None:
-    """``before[r]``: the label of the reactant that supports r, INF where none does."""
-    for r in range(len(support)):
-        before[r] = label[support[r]] if support[r] >= 0 else INF
-
-
 def max_labels(net: Any, cost: Any, label: Any, support: Any, missing: Any) -> None:
     """Dijkstra over steps: the cost of the dearest chain that must be run before each node.
 
@@ -74,25 +68,17 @@ def max_labels(net: Any, cost: Any, label: Any, support: Any, missing: Any) -> N
 
 
 def max_labels_in_buckets(
-    net: Any,
-    cost: Any,
-    least: float,
-    most: float,
-    label: Any,
-    before: Any,
-    missing: Any,
-    first: Any,
-    after: Any,
-    entry: Any,
-    done: Any,
+    net: Any, least: Any, label: Any, record: Any, first: Any, after: Any, entry: Any, done: Any
 ) -> None:
-    """hmax by a circular bucket queue (Dial 1969), for costs between ``least`` > 0 and ``most``.
+    """hmax by a circular bucket queue (Dial 1969), for costs of at least ``least`` > 0.
 
     A bucket is as wide as the least cost, so a node's label is final when its bucket comes up, in
-    whatever order the bucket is emptied. ``missing`` comes in as the number of reactants of each
-    step, ``before`` and ``done`` as 0, ``first`` as -1 (one place a bucket); ``after`` and
-    ``entry`` have room for every product of every step and all that is at hand. On return
-    ``before[r]`` is the dearest label among the reactants of r, where ``missing[r]`` is 0.
+    whatever order the bucket is emptied. ``label`` comes in as 0 for what is at hand and INF
+    elsewhere. What the loop needs of step r stands together, so that it is fetched at once:
+    ``record[4 r:]`` is (dearest reactant so far, cost, reactants missing, start of its products),
+    coming in with 0 and the number of reactants. ``first`` comes in as -1, one place a bucket and
+    enough of them for the greatest cost, ``done`` as 0; ``after`` and ``entry`` have room for every
+    product of every step and all that is at hand.
     """
     size = len(first)
     count = 0
@@ -118,12 +104,13 @@ def max_labels_in_buckets(
             value = label[v]
             for i in range(net.taker_start[v], net.taker_start[v + 1]):
                 r = net.taker_item[i]
-                if value > before[r]:
-                    before[r] = value
-                missing[r] -= 1
-                if missing[r] == 0:
-                    reached = before[r] + cost[r]
-                    for j in range(net.head_start[r], net.head_start[r + 1]):
+                at = 4 * r
+                if value > record[at]:
+                    record[at] = value
+                record[at + 2] -= 1.0
+                if record[at + 2] == 0.0:
+                    reached = record[at] + record[at + 1]
+                    for j in range(int(record[at + 3]), net.head_start[r + 1]):
                         u = net.head_item[j]
                         if reached < label[u]:
                             label[u] = reached
@@ -171,17 +158,18 @@ def tree_labels(net: Any, cost: Any, label: Any, maker: Any, missing: Any, total
 
 
 def path_labels(
-    net: Any, cost: Any, before: Any, hand: Any, goal: Any, bound: Any, after: Any, dist: Any
+    net: Any, cost: Any, label: Any, hand: Any, goal: Any, bound: Any, after: Any, dist: Any
 ) -> Any:
     """Backward Dijkstra: ``dist[v]`` is the cheapest chain of steps from node v to ``goal``.
 
-    ``before[r]`` is the dearest label among the reactants of r; a step whose
-    ``before + cost + after`` passes ``bound`` is left out. Where ``hand`` is 1 nothing is needed.
-    ``after[r]`` is the least dist of its products; both arrays come in as INF. Returns the steps
-    kept, in the order found.
+    A step is left out when the greatest ``label`` of its reactants, its cost, and ``after`` pass
+    ``bound`` together; ``after[r]`` is the least dist of its products. Where ``hand`` is 1 nothing is
+    needed. ``after`` and ``dist`` come in as INF. Returns (the steps kept, in the order found;
+    whether the bound left none out that could run).
     """
     kept = [0]
     kept.pop()
+    whole = True
     heap = [(0.0, goal + 0)]
     dist[goal] = 0.0
     while len(heap) > 0:
@@ -190,17 +178,25 @@ def path_labels(
             continue
         for i in range(net.maker_start[v], net.maker_start[v + 1]):
             r = net.maker_item[i]
-            if after[r] < INF or before[r] + cost[r] + value > bound:
+            if after[r] < INF:
+                continue
+            reached = value + cost[r]
+            dearest = 0.0
+            for j in range(net.tail_start[r], net.tail_start[r + 1]):
+                if label[net.tail_item[j]] > dearest:
+                    dearest = label[net.tail_item[j]]
+            if dearest + reached > bound:
+                if dearest + cost[r] < INF:
+                    whole = False
                 continue
             after[r] = value
             kept.append(r)
-            reached = value + cost[r]
             for j in range(net.tail_start[r], net.tail_start[r + 1]):
                 u = net.tail_item[j]
                 if hand[u] == 0 and reached < dist[u]:
                     dist[u] = reached
                     heappush(heap, (reached, u + 0))
-    return kept
+    return kept, whole
 
 
 def landmark_cuts(

@@ -7,8 +7,7 @@ in the residual costs of a landmark bound h for a budget of U - h.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
 from typing import Any
 
 from routefinder.graph.network import Network
@@ -30,6 +29,7 @@ class Part:
     cost: Any
     nodes: int
     limit: float  # every route up to this cost lies within
+    whole: bool  # whether every route does
 
 
 class Parts:
@@ -44,7 +44,7 @@ class Parts:
             net.tails.starts, net.tails.items, net.heads.starts, net.heads.items,
             net.takers.starts, net.takers.items, net.makers.starts, net.makers.items,
         )  # fmt: skip
-        self.label, self.before, self.hand = self._labels()
+        self.label, self.hand = self._labels()
 
     def full(self, size: int, value: float, kind: str = "float64") -> Any:
         """A scratch array of the kind the loops take."""
@@ -54,40 +54,36 @@ class Parts:
 
         return np.full(size, value, dtype=kind)
 
-    def _labels(self) -> tuple[Any, Any, Any]:
-        """hmax of every node, the dearest label among each step's reactants; kept per shelf."""
+    def _labels(self) -> tuple[Any, Any]:
+        """hmax of every node, and what is at hand; kept per shelf."""
         net = self.net
         key = (self.fast, frozenset(self.at_hand))
         if key in net.labels:
-            found: tuple[Any, Any, Any] = net.labels[key]
+            found: tuple[Any, Any] = net.labels[key]
             return found
         n, m = len(net.nodes), net.size
         label, hand = self.full(n, INF), self.full(n, 0, "uint8")
         for v in self.at_hand:
             label[v] = 0.0
             hand[v] = 1
-        least, most = (float(min(net.costs)), float(max(net.costs))) if m else (1.0, 1.0)
-        if self.fast and most < 1000 * least:
+        if self.fast and float(net.costs.max()) < 1000 * float(net.costs.min()):
             import numpy as np
 
-            missing = np.diff(net.tails.starts).astype(np.int32)
-            before = np.zeros(m)
+            least = float(net.costs.min()) * (1 - EPS)
+            buckets = int(float(net.costs.max()) / least) + 3
             room = len(net.heads.items) + len(self.at_hand)
             self.loops.max_labels_in_buckets(
-                self.arrays, net.costs, least * (1 - EPS), most, label, before, missing,
-                np.full(int(most / least) + 3, -1, np.int32), np.empty(room, np.int32),
+                self.arrays, least, label, net.step_records(),
+                np.full(buckets, -1, np.int32), np.empty(room, np.int32),
                 np.empty(room, np.int32), np.zeros(n, np.uint8),
             )  # fmt: skip
-            before[missing > 0] = INF
         else:
             support, missing = self.full(m, -1, "int64"), self.full(m, 0, "int64")
             self.loops.max_labels(self.arrays, net.costs, label, support, missing)
-            before = self.full(m, INF)
-            self.loops.dearest(label, support, before)
         if len(net.labels) >= 2:
             net.labels.clear()
-        net.labels[key] = (label, before, hand)
-        return label, before, hand
+        net.labels[key] = (label, hand)
+        return label, hand
 
     def first(self) -> tuple[Part, float]:
         """(a part to begin with, the cost of a route): the cheaper of two first routes."""
@@ -106,10 +102,13 @@ class Parts:
             if v in self.at_hand or v in seen:
                 continue
             seen.add(v)
-            r = min(net.makers.row(v), key=lambda r: self.before[r] + net.costs[r])
+            r = min(net.makers.row(v), key=lambda r: self._before(r) + net.costs[r])
             used.add(int(r))
             stack.extend(net.tails.row(r))
         return float(sum(net.costs[r] for r in used))
+
+    def _before(self, r: int) -> float:
+        return float(max(self.label[v] for v in self.net.tails.row(r)))
 
     def _tree_cost(self, part: Part) -> float:
         """The same by the cheapest derivation tree inside a part, usually less."""
@@ -136,16 +135,13 @@ class Parts:
     def part(self, limit: float) -> Part:
         """The steps that can be in a route of cost up to ``limit``."""
         net = self.net
-        kept = self.loops.path_labels(
-            self.arrays, net.costs, self.before, self.hand, self.goal, min(limit, 1e300),
+        kept, whole = self.loops.path_labels(
+            self.arrays, net.costs, self.label, self.hand, self.goal, min(limit, 1e300),
             self.full(net.size, INF), self.full(len(net.nodes), INF),
         )  # fmt: skip
-        return self._renumbered(self.arrays, net.costs, kept, None, self.hand, self.goal, limit)
-
-    @cached_property
-    def relevant(self) -> int:
-        """How many steps can run and lead to the target at all."""
-        return len(self.part(INF).steps)
+        return self._renumbered(
+            self.arrays, net.costs, kept, None, self.hand, self.goal, limit, whole
+        )
 
     def cut(self, part: Part) -> tuple[float, Any]:
         """LM-cut at the root of a part: (bound on every route, residual costs)."""
@@ -167,19 +163,19 @@ class Parts:
         label[HAND], hand[HAND] = 0.0, 1
         support, missing = self.full(m, -1, "int64"), self.full(m, 0, "int64")
         self.loops.max_labels(part.arrays, residual, label, support, missing)
-        before = self.full(m, INF)
-        self.loops.dearest(label, support, before)
-        kept = self.loops.path_labels(
-            part.arrays, residual, before, hand, GOAL, (limit - bound) * (1 + EPS) + EPS,
+        kept, whole = self.loops.path_labels(
+            part.arrays, residual, label, hand, GOAL, (limit - bound) * (1 + EPS) + EPS,
             self.full(m, INF), self.full(n, INF),
         )  # fmt: skip
+        whole = whole and part.whole
         if len(kept) > WORTH_CUTTING * m:
-            return part
-        return self._renumbered(part.arrays, part.cost, kept, part.steps, hand, GOAL, limit)
+            return replace(part, whole=whole)
+        return self._renumbered(part.arrays, part.cost, kept, part.steps, hand, GOAL, limit, whole)
 
     def _renumbered(
-        self, arrays: Any, cost: Any, kept: Any, names: Any, hand: Any, goal: int, limit: float
-    ) -> Part:
+        self, arrays: Any, cost: Any, kept: Any, names: Any, hand: Any, goal: int, limit: float,
+        whole: bool,
+    ) -> Part:  # fmt: skip
         """The ``kept`` steps as a part; ``names`` are their numbers in the whole network."""
         kept.sort()
         m = len(kept)
@@ -201,4 +197,4 @@ class Parts:
         makers = self.full(n + 1, 0, "int64"), self.full(int(heads[0][m]), 0, "int64")
         self.loops.turned(*tails, n, *takers)
         self.loops.turned(*heads, n, *makers)
-        return Part(names, Arrays(*tails, *heads, *takers, *makers), part_cost, n, limit)
+        return Part(names, Arrays(*tails, *heads, *takers, *makers), part_cost, n, limit, whole)
