@@ -163,7 +163,7 @@ def path_labels(
     """Backward Dijkstra: ``dist[v]`` is the cheapest chain of steps from node v to ``goal``.
 
     A step is left out when the greatest ``label`` of its reactants, its cost, and ``after`` pass
-    ``bound`` together; ``after[r]`` is the least dist of its products. Where ``hand`` is 1 nothing is
+    ``bound`` together; ``after[r]`` is the least dist of its products. Where ``hand`` is 1 none is
     needed. ``after`` and ``dist`` come in as INF. Returns (the steps kept, in the order found;
     whether the bound left none out that could run).
     """
