@@ -1,8 +1,8 @@
 """How much of a list of wished-for substances a library can make, and in how many ways.
 
-Every target of the list is looked up, asked for from shops or from a shelf, and its routes are counted. Two
-routes are really different when the intermediates they go through differ together with what their
-limiting starting material supplies; hydrates and solutions of one substance count as one.
+Every target of the list is looked up, asked for from shops or from a shelf, and its routes are
+counted. Two routes are really different when the intermediates they go through differ together with
+what their limiting starting material supplies; hydrates and solutions of one substance count as one.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ class Covered:
 
 @dataclass(frozen=True)
 class Coverage:
-    """All targets of a list with what the library has for them."""
+    """All targets of a list with what the library has for them; ``shelf`` says from where."""
 
     rows: tuple[Covered, ...]
     top: int
@@ -233,7 +233,9 @@ def coverage(
     """Look up every target and count its routes, up to ``top`` of each.
 
     They start from ``shelf``, a file of materials at hand, or from what the shops of ``places``
-    (every shop when none is named) sell. ``seconds`` is the time limit of each search; ``progress`` is told how far it is.
+    (every shop when none is named) sell. ``seconds`` is the time limit of each search;
+    ``progress`` is told how far it is. Raises InputError for a place that sells nothing, and when
+    both shelf and places are given.
     """
     if top < 1:
         raise InputError(f"--top is {top}; ask for at least one route")
@@ -261,7 +263,8 @@ def coverage(
             rows.append(Covered(target, found.id, found.by, found.remark, why=str(error)))
             continue
         rows.append(_row(library, target, found, answer))
-    return Coverage(tuple(rows), top, None if bench is None else str(bench), at_hand.name)
+    start = at_hand.name if shelf is None else f"the shelf {shelf}"
+    return Coverage(tuple(rows), top, None if bench is None else str(bench), start)
 
 
 def _row(library: Library, target: Target, found: Match, answer: ask.Answer) -> Covered:

@@ -48,7 +48,8 @@ def check(
     --bench, --top and --only-library go with --coverage.
     """
     if targets is not None:
-        _coverage(targets, paths or [], shelf, tuple(shop or ()), bench, top, only_library, json_out)
+        shops = tuple(shop or ())
+        _coverage(targets, paths or [], shelf, shops, bench, top, only_library, json_out)
         return
     if shelf is not None or shop or bench is not None or only_library or top != 25:
         raise InputError(

@@ -49,7 +49,7 @@ def shops(library: Library, places: Sequence[str] = ()) -> Shelf:
     wanted = {place.strip().casefold() for place in places}
     for place in sorted(wanted - sold):
         raise InputError(
-            f"no material of the library is sold at {place!r}; places are: {', '.join(sorted(sold))}"
+            f"nothing in the library is sold at {place!r}; places are: {', '.join(sorted(sold))}"
         )
     every = (
         supply(m)
@@ -58,7 +58,7 @@ def shops(library: Library, places: Sequence[str] = ()) -> Shelf:
         or m.record.everywhere
         or any(place.casefold() in wanted for place in m.record.where)
     )
-    name = ", ".join(sorted(wanted)) or "every shop"
+    name = f"these shops: {', '.join(sorted(wanted))}" if wanted else "every shop"
     return Shelf(tuple(replace(s, in_shop=not s.everywhere) for s in every), name)
 
 
