@@ -1,8 +1,9 @@
 """How much of a list of wished-for substances a library can make, and in how many ways.
 
 Every target of the list is looked up, asked for from shops or from a shelf, and its routes are
-counted. Two routes are really different when the intermediates they go through differ together with
-what their limiting starting material supplies; hydrates and solutions of one substance count as one.
+counted. Two routes are really different when the intermediates they go through differ together
+with what their limiting starting material supplies; hydrates and solutions of one substance count
+as one.
 """
 
 from __future__ import annotations
