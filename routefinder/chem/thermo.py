@@ -25,6 +25,7 @@ GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018 (exact)
 ROOM = 298.15  # K
 ATMOSPHERE = 1.01325  # bar, exact
 HIGHEST = 4000.0  # K, where the search for a crossing ends
+MARKS = ("published", "computed", "from memory")  # of formation data, the best first
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,17 @@ class Formation:
         figures = (self.enthalpy_kJ, self.gibbs_kJ, self.entropy_J_K, self.capacity_J_K)
         return sum(value is not None for value in figures)
 
+    @property
+    def mark(self) -> str:
+        """The honesty mark its source begins with; "from memory" when it has none."""
+        mark = self.source.partition(": ")[0]
+        return mark if mark in MARKS else MARKS[-1]
+
+    @property
+    def citation(self) -> str:
+        """The source without its mark."""
+        return self.source.partition(": ")[2]
+
 
 @dataclass(frozen=True)
 class Reaction:
@@ -58,6 +70,11 @@ class Reaction:
     def without_capacity(self) -> Reaction:
         """The same reaction with dH and dS taken as constant."""
         return replace(self, capacity_J_K=None)
+
+
+def worst_mark(marks: Iterable[str]) -> str:
+    """The worst of some honesty marks: a sum is known no better than its worst term."""
+    return max(marks, key=MARKS.index, default=MARKS[-1])
 
 
 def total(pairs: Iterable[tuple[float, float | None]]) -> float | None:
