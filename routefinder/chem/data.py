@@ -26,7 +26,7 @@ from typing import Any
 
 from routefinder.chem import ions as splitting
 from routefinder.chem.formula import Formula, parse
-from routefinder.chem.thermo import Formation, total, worst_mark
+from routefinder.chem.thermo import Formation, total
 from routefinder.errors import FormulaError
 
 CRC = (
@@ -99,7 +99,7 @@ def _handbook(cas: str, formula: Formula, state: str) -> Formation | None:
     heat, gibbs = figure("Hf", 1000), figure("Gf", 1000)
     if heat == 0.0 and len(formula.counts) == 1:
         gibbs = 0.0  # an element in its reference state, by definition
-    return Formation(state, heat, gibbs, figure("S0", 1), figure("Cp", 1), CRC)
+    return Formation(state, heat, gibbs, figure("S0", 1), figure("Cp", 1), (CRC,))
 
 
 @lru_cache(maxsize=1)
@@ -118,7 +118,7 @@ def _rows() -> tuple[tuple[Formula, str, str, Formation], ...]:
                     Formation(
                         row["state"], figure("enthalpy_kJ_mol"), figure("gibbs_kJ_mol"),
                         figure("entropy_J_mol_K"), figure("capacity_J_mol_K"),
-                        f"{row['mark']}: {row['source']}",
+                        (f"{row['mark']}: {row['source']}",),
                     ),
                 )
             )  # fmt: skip
@@ -158,7 +158,7 @@ def _ion_table() -> dict[str, Formation]:
             heat, gibbs, entropy = figures
             out[name] = Formation(
                 "aq", None if heat is None else heat / 1000,
-                None if gibbs is None else gibbs / 1000, entropy, None, CRC_IONS,
+                None if gibbs is None else gibbs / 1000, entropy, None, (CRC_IONS,),
             )  # fmt: skip
     for name in (*splitting.CATIONS, *splitting.ANIONS):
         found = None if name in out else _packed(parse(name), "aq", None)
@@ -185,10 +185,8 @@ def _dissolved(formula: Formula) -> Formation | None:
     def figure(name: str) -> float | None:
         return total((n, None if f is None else getattr(f, name)) for n, f in pieces)
 
-    known = [f for _, f in pieces[: len(parts)] if f is not None]
-    tables = dict.fromkeys(f.citation for f in known)
     return Formation(
         "aq", figure("enthalpy_kJ"), figure("gibbs_kJ"), figure("entropy_J_K"), None,
-        f"{worst_mark(f.mark for f in known)}: {'; '.join(tables)}: "
-        + " + ".join(f"{n} {name}" if n > 1 else name for name, n in parts),
+        tuple(dict.fromkeys(text for _, f in pieces if f is not None for text in f.sources)),
+        " + ".join(f"{n} {name}" if n > 1 else name for name, n in parts),
     )  # fmt: skip

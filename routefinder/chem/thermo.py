@@ -30,14 +30,19 @@ MARKS = ("published", "computed", "from memory")  # of formation data, the best 
 
 @dataclass(frozen=True)
 class Formation:
-    """Standard formation data of one substance in one state at 298.15 K and 1 bar."""
+    """Standard formation data of one substance in one state at 298.15 K and 1 bar.
+
+    Each of ``sources`` begins with its honesty mark; a dissolved salt, the sum of its ``ions``, may
+    have several.
+    """
 
     state: str
     enthalpy_kJ: float | None = None
     gibbs_kJ: float | None = None
     entropy_J_K: float | None = None
     capacity_J_K: float | None = None
-    source: str = ""
+    sources: tuple[str, ...] = ()
+    ions: str = ""
 
     @property
     def known(self) -> int:
@@ -47,14 +52,8 @@ class Formation:
 
     @property
     def mark(self) -> str:
-        """The honesty mark its source begins with; "from memory" when it has none."""
-        mark = self.source.partition(": ")[0]
-        return mark if mark in MARKS else MARKS[-1]
-
-    @property
-    def citation(self) -> str:
-        """The source without its mark."""
-        return self.source.partition(": ")[2]
+        """The worst honesty mark of its sources."""
+        return worst_mark(source.partition(": ")[0] for source in self.sources)
 
 
 @dataclass(frozen=True)
@@ -73,7 +72,10 @@ class Reaction:
 
 
 def worst_mark(marks: Iterable[str]) -> str:
-    """The worst of some honesty marks: a sum is known no better than its worst term."""
+    """The worst of some honesty marks: a sum is known no better than its worst term.
+
+    No mark at all is "from memory". Raises ValueError for a word that is none of ``MARKS``.
+    """
     return max(marks, key=MARKS.index, default=MARKS[-1])
 
 
