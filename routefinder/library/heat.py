@@ -75,7 +75,11 @@ def step_heat(library: Library, step: ResolvedStep) -> StepHeat:
             found = formation_of(library, part)
             terms.append((sign * part.moles, found))
             if found is None:
-                missing.append(f"{library.name(part.substance)}, {_STATES[part.state]}")
+                numbered = library.substances[part.substance].cas is not None
+                missing.append(
+                    f"{library.name(part.substance)}, {_STATES[part.state]}"
+                    + ("" if numbered else " (it has no CAS number to be found by)")
+                )
             else:
                 known.append(found)
     change = thermo.reaction(terms)
