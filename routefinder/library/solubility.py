@@ -32,12 +32,14 @@ class Crystallising:
     """What one table says of cooling from ``hot_C`` to ``cold_C``.
 
     ``hot`` and ``cold`` are g of crystals per 100 g of free water; ``hot`` is None when the salt
-    dissolves in its own crystal water there. ``falls`` is a stretch of the table that falls on
-    warming (retrograde), if the window has one. ``share`` is what one crop brings.
+    dissolves in its own crystal water there; ``cold_C`` is where the table was read. ``falls`` is
+    a stretch of the table that falls on warming (retrograde), if the window has one. ``share`` is
+    what one crop brings.
     """
 
     hot: float | None
     cold: float | None
+    cold_C: float
     falls: tuple[float, float] | None
     source: str
 
@@ -71,21 +73,26 @@ def readings(tables: tuple[Solubility, ...], temperature_C: float) -> tuple[Read
 
 
 def crystallising(
-    library: Library, substance_id: str, hot_C: float, cold_C: float
+    library: Library, substance_id: str, hot_C: float, cold_C: float, *, clamp_cold: bool = False
 ) -> tuple[Crystallising, ...]:
-    """What each table says of cooling a solution so that ``substance_id`` crystallises."""
+    """What each table says of cooling a solution so that ``substance_id`` crystallises.
+
+    ``clamp_cold``: a table that ends above the cold end is read at its end.
+    """
     main = library.substances[substance_id]
     dry = library.substances[library.root(substance_id)]
     ratio = main.molar_mass_g / dry.molar_mass_g
     out = []
     for table in tables_of(library, substance_id):
-        hot, cold = (solutions.interpolate(table.at, t) for t in (hot_C, cold_C))
+        read_C = max(cold_C, min(t for t, _ in table.at)) if clamp_cold else cold_C
+        hot, cold = (solutions.interpolate(table.at, t) for t in (hot_C, read_C))
         if hot is None or cold is None:
             continue
         out.append(
             Crystallising(
                 solutions.crystals_per_free_water(hot, ratio),
                 solutions.crystals_per_free_water(cold, ratio),
+                read_C,
                 solutions.falls_between(table.at, cold_C, hot_C),
                 _source(table),
             )
