@@ -282,8 +282,8 @@ def gas_of_step(
     if oxygen:
         lines.append(
             f"oxygen taken up: {significant(oxygen)} mol = "
-            f"{significant(oxygen * LITRES_PER_MOLE)} L, at least {significant(air_taken)} L of air; "
-            f"at 20 % uptake {significant(air_taken * 5)} L"
+            f"{significant(oxygen * LITRES_PER_MOLE)} L, at least {significant(air_taken)} L of "
+            f"air; at 20 % uptake {significant(air_taken * 5)} L"
         )
     if any(g.formula == "H2" for g in gases):
         notes.append("hydrogen: no flame, no spark, never a closed vessel")
