@@ -534,6 +534,8 @@ def heat_of_step(
 ) -> HeatOfStep:
     """Everything about the heat of one step with its amounts."""
     step = amount.step
+    if batches < 1:
+        raise InputError(f"{step.id}: {batches} batches; at least 1 is needed")
     working = step.heat_C
     per_turn = step_heat(library, step)
     lines: list[str] = []

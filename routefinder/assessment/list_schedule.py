@@ -90,7 +90,7 @@ class _Usage:
         """None when one more fits into start to end, else the next moment worth trying."""
         if end - start <= EPS:
             return None
-        room = self.capacities.get(resource, 1)
+        room = max(self.capacities.get(resource, 1), 1)
         near = [
             (a, b) for a, b in self.taken.get(resource, ()) if a < end - EPS and b > start + EPS
         ]
@@ -109,11 +109,15 @@ class _Usage:
 
 
 def _fit(
-    group: Sequence[Segment], at: float, usage: _Usage, calendar: Calendar | None
+    group: Sequence[Segment],
+    at: float,
+    usage: _Usage,
+    calendar: Calendar | None,
+    until: float = HORIZON,
 ) -> float | None:
-    """The first start from ``at`` on at which a group fits; None beyond the horizon."""
+    """The first start from ``at`` on at which a group fits; None when there is none before."""
     start = at
-    while start < HORIZON:
+    while start < until:
         moved = None
         offset = 0.0
         for segment in group:
@@ -257,39 +261,25 @@ def _check(blocks: Sequence[Block]) -> None:
 
 
 def _watched(
-    blocks: Sequence[Block], longest: float
+    blocks: Sequence[Block], calendar: Calendar
 ) -> tuple[list[Block], list[tuple[str, Segment]]]:
-    """Segments that must be watched for longer than any working stretch, let go and reported."""
-    out, told = [], []
+    """Watches that no working hours allow, let go from the last on, and reported.
+
+    Hours repeat every week, so what does not fit within three weeks never does.
+    """
+    out: list[Block] = []
+    told: list[tuple[str, Segment]] = []
     for block in blocks:
         groups = []
         for group in block.groups:
             segments = list(group)
-            for i, j in _runs(segments):
-                while sum(s.minutes for s in segments[i:j] if s.present) > longest + EPS:
-                    at = max(
-                        (k for k in range(i, j) if segments[k].present),
-                        key=lambda k: segments[k].minutes,
-                    )
-                    told.append((block.id, segments[at]))
-                    segments[at] = replace(segments[at], present=False)
+            while _fit(segments, 0.0, _Usage({}), calendar, 21 * DAY) is None:
+                last = max(k for k, s in enumerate(segments) if s.present)
+                told.append((block.id, segments[last]))
+                segments[last] = replace(segments[last], present=False)
             groups.append(tuple(segments))
         out.append(replace(block, groups=tuple(groups)))
     return out, told
-
-
-def _runs(segments: Sequence[Segment]) -> list[tuple[int, int]]:
-    """Stretches of segments that need somebody there, as (first, beyond the last)."""
-    out, begin = [], None
-    for i, segment in enumerate(segments):
-        if segment.present and begin is None:
-            begin = i
-        if not segment.present and begin is not None:
-            out.append((begin, i))
-            begin = None
-    if begin is not None:
-        out.append((begin, len(segments)))
-    return out
 
 
 def schedule(
@@ -307,7 +297,7 @@ def schedule(
     there = dict(capacities or {})
     told: list[tuple[str, Segment]] = []
     if calendar is not None:
-        blocks, told = _watched(blocks, calendar.longest_min)
+        blocks, told = _watched(blocks, calendar)
     best: tuple[float, float] | None = None
     kept: tuple[list[Placed], dict[str, tuple[float, float]]] | None = None
     exact = len(blocks) <= EXACT
@@ -320,22 +310,8 @@ def schedule(
         if best is None or value < (best[0] - EPS, best[1]):
             best, kept = value, found
     if kept is None:
-        # nothing fits the hours as they are: keep the order, let go of the watch
-        loose = []
-        for block in blocks:
-            groups = tuple(tuple(_let_go(s) for s in group) for group in block.groups)
-            loose.append(replace(block, groups=groups))
-            told += [(block.id, s) for g in block.groups for s in g if _let_go(s) != s]
-        kept = _serial(_by_priority(loose, _tails(loose)), there, calendar)
-        exact = False
-        if kept is None:
-            raise InputError("the work does not fit into the working hours; give longer ones")
+        raise InputError("the work does not fit into two years of these working hours")
     return Plan(tuple(sorted(kept[0], key=lambda p: (p.start, p.end))), kept[1], exact, tuple(told))
-
-
-def _let_go(segment: Segment) -> Segment:
-    """The segment without the watch, unless it is handwork."""
-    return segment if HANDS in segment.resources else replace(segment, present=False)
 
 
 def _tries(blocks: Sequence[Block], seed: int) -> Iterator[Sequence[Block]]:

@@ -152,8 +152,11 @@ def _gear(
         return _Gear((), (), ())
     vessels: list[str] = []
     running: list[str] = []
-    washes = sum(f.as_weighed_g for f in amount.feeds if f.role == "wash")
-    volume = (amount.mass_in_g - washes) / batches
+    if heat is not None:  # with the water that a solution carries
+        volume = sum(p.mass_g for p in heat.portions) / batches
+    else:
+        washes = sum(f.as_weighed_g for f in amount.feeds if f.role == "wash")
+        volume = (amount.mass_in_g - washes) / batches
     for need in amount.step.record.equipment:
         if need.name != "vessel" and need.name not in RUNNING:
             continue
