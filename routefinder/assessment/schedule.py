@@ -223,13 +223,17 @@ def _block(
         tail.append(Segment("waiting", rest, not leave, tuple(dict.fromkeys(hold))))
     if cooling > EPS:
         tail.append(Segment("cooling", cooling, False, gear.heater))
-    groups += [(s,) for s in warm[:-1]]
-    if warm:
-        groups.append((warm[-1], *tail))
-    elif before:
-        groups[-1] = (*groups[-1], *tail)  # what waits, waits from the moment it is set up
+    last_by_hand = groups.pop() if groups else ()
+    if not warm:
+        groups.append((*last_by_hand, *tail))  # what waits, waits from the moment it is set up
     else:
-        groups.append(tuple(tail))
+        runs = [(s,) for s in warm[:-1]] + [(warm[-1], *tail)]
+        set_up = last_by_hand[0].minutes if last_by_hand else 0.0
+        if set_up + warm[0].minutes <= longest:  # set up and heated in one go
+            runs[0] = (*last_by_hand, *runs[0])
+        elif last_by_hand:
+            groups.append(last_by_hand)
+        groups += runs
     groups += [(s,) for s in before]
     return Block(_name(step.id, batch), tuple(groups), gear.vessels, after), lines
 
