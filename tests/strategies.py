@@ -64,7 +64,8 @@ def capabilities(draw):
             limits[key] = repr(draw(floats))
         else:
             unit = {"temperature": "degC", "temperature_step": "K", "volume": "mL", "mass": "g",
-                    "current": "A", "flow": "L/min", "length": "mm", "power": "W"}[limit.kind]  # fmt: skip
+                    "current": "A", "flow": "L/min", "length": "mm", "power": "W",
+                    "ramp": "K/h", "time": "min"}[limit.kind]  # fmt: skip
             limits[key] = f"{draw(floats)!r} {unit}"
     if name == "vessel" and draw(st.booleans()):
         limits["made_of"] = draw(

@@ -160,7 +160,7 @@ def test_drift_in_a_file(make_library):
     loaded = load([make_library(substances=text)])
     assert loaded.faults == []
     drift = loaded.library.substances["lime"].storage.drift
-    assert (drift.per_day, drift.at_most) == (0.01, 0.351)
+    assert (drift.per_day, drift.at_most) == pytest.approx((0.01, 0.351))
 
 
 def test_solution_does_not_keep_like_its_crystals(shipped):
