@@ -223,6 +223,25 @@ def _never_more(spans, room):
         assert sum(a <= start + 1e-6 and b > start + 1e-4 for a, b in spans) <= room
 
 
+@given(cases(most=8), st.booleans())
+@settings(max_examples=30)
+def test_later_keeps_the_laws(blocks, hours):
+    """As late as it goes: same end, order and resources kept, nothing earlier than before."""
+    calendar_ = WEEKEND if hours else None
+    early = ls.schedule(blocks, {"pot": 2}, calendar_)
+    late = ls.later(blocks, early, {"pot": 2}, calendar_)
+    assert late.makespan == pytest.approx(early.makespan)
+    for block in blocks:
+        assert late.spans[block.id][0] >= early.spans[block.id][0] - 1e-6
+        for before in block.after:
+            assert late.spans[before][1] <= late.spans[block.id][0] + 1e-6
+    for resource in (ls.HANDS, "kiln"):
+        spans = [(p.start, p.end) for p in late.placed if resource in p.segment.resources]
+        _never_more(spans, 1)
+    for resource, room in (("pot", 2), ("jar", 1)):
+        _never_more([late.spans[b.id] for b in blocks if resource in b.holds], room)
+
+
 @given(cases(most=8))
 @settings(max_examples=30)
 def test_more_equipment_is_never_slower(blocks):
@@ -320,6 +339,16 @@ def test_demo_at_weekends(demo, demo_routes):
     assert found.critical[0].waited_for == "working hours"
     night = [t for t in found.tasks if t.kind == "waiting" and t.step == CROP]
     assert found.when(night[0].end_min).date() > found.when(night[0].start_min).date()
+
+
+def test_just_in_time_shortens_the_wait(demo, demo_routes):
+    """The solution is done as Sunday's hours end and not before; the end stays the same."""
+    soon = plan(demo, demo_routes[R1], calendar=WEEKEND)
+    late = plan(demo, demo_routes[R1], calendar=WEEKEND, just_in_time=True)
+    assert late.elapsed_min == pytest.approx(soon.elapsed_min)
+    waits = [p.spans[CROP, 1][0] - p.spans[DISSOLVE, 1][1] for p in (soon, late)]
+    assert waits[1] < waits[0]
+    assert late.when(late.spans[DISSOLVE, 1][1]) == datetime(2026, 11, 29, 17)
 
 
 def test_an_evening_is_too_short_to_watch(demo, demo_routes):

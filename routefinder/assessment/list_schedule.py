@@ -13,6 +13,7 @@ scheduling problem", 1999 (from memory).
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -312,6 +313,54 @@ def schedule(
     if kept is None:
         raise InputError("the work does not fit into two years of these working hours")
     return Plan(tuple(sorted(kept[0], key=lambda p: (p.start, p.end))), kept[1], exact, tuple(told))
+
+
+def later(
+    blocks: Sequence[Block],
+    plan: Plan,
+    capacities: Mapping[str, int] | None = None,
+    calendar: Calendar | None = None,
+) -> Plan:
+    """The same plan with everything that something waits for as late as that allows.
+
+    The end stays, nothing that is made lies longer than it must; the slack is gone. Starts are
+    whole minutes. What ``schedule`` let go unwatched stays so.
+    """
+    told = {(name, s) for name, s in plan.unwatched}
+    own = {
+        b.id: replace(b, groups=tuple(tuple(
+            replace(s, present=False) if (b.id, s) in told else s for s in g) for g in b.groups))
+        for b in blocks
+    }  # fmt: skip
+    placed = {b.id: [p for p in plan.placed if p.block == b.id] for b in blocks}
+    spans = dict(plan.spans)
+    for name in sorted(spans, key=lambda n: -spans[n][1]):
+        limits = [spans[b.id][0] for b in blocks if name in b.after]
+        if not limits or not placed[name]:
+            continue
+        usage = _Usage(dict(capacities or {}))
+        for other, its in placed.items():
+            if other == name:
+                continue
+            for p in its:
+                for resource in p.segment.resources:
+                    usage.take(resource, p.start, p.end)
+            for resource in own[other].holds:
+                usage.take(resource, *spans[other])
+        low, high = 0, math.floor(min(limits) - spans[name][0])
+        best = None
+        while low < high:  # the end never falls as the start rises
+            middle = (low + high + 1) // 2
+            tried = _place(own[name], spans[name][0] + middle, usage, calendar)
+            if tried is not None and tried[-1].end <= min(limits) + EPS:
+                low, best = middle, tried
+            else:
+                high = middle - 1
+        if best is not None:
+            placed[name] = best
+            spans[name] = (best[0].start, best[-1].end)
+    everything = sorted((p for its in placed.values() for p in its), key=lambda p: (p.start, p.end))
+    return replace(plan, placed=tuple(everything), spans=spans)
 
 
 def _tries(blocks: Sequence[Block], seed: int) -> Iterator[Sequence[Block]]:

@@ -25,7 +25,15 @@ from datetime import datetime
 from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.calendar import Calendar
 from routefinder.assessment.heat import HOT_C, HeatOfStep
-from routefinder.assessment.list_schedule import EPS, HANDS, Block, Plan, Segment, schedule
+from routefinder.assessment.list_schedule import (
+    EPS,
+    HANDS,
+    Block,
+    Plan,
+    Segment,
+    later,
+    schedule,
+)
 from routefinder.assessment.reasoning import Reason
 from routefinder.errors import InputError
 from routefinder.library.resolve import ResolvedStep
@@ -271,13 +279,15 @@ def plan(
     batches: Mapping[str, int] | None = None,
     calendar: Calendar | None = None,
     seed: int = 0,
+    just_in_time: bool = False,
 ) -> Schedule:
     """The schedule of a route.
 
     ``heats`` (from ``assessment.heat.heats`` with the same batches) gives heating and cooling;
     without it they are taken as inside the waiting. ``batches`` is the number of batches of a step
-    (1 when not said). Raises InputError when a number of batches makes no sense or the work does
-    not fit into the calendar.
+    (1 when not said). ``just_in_time`` makes every intermediate as late as the rest allows, so that
+    none lies longer than it must; the slack is then gone. Raises InputError when a number of
+    batches makes no sense or the work does not fit into the calendar.
     """
     counts = {a.step.id: (batches or {}).get(a.step.id, 1) for a in found.steps}
     for name, count in counts.items():
@@ -306,6 +316,8 @@ def plan(
         reasons.append(Reason(f"time:{step.id}", f"Time of: {step.title}", tuple(lines)))
     tools = {t.name: t.count for t in bench.tools} if bench is not None else {}
     got = schedule(blocks, tools, calendar, seed)
+    if just_in_time:
+        got = later(blocks, got, tools, calendar)
     problems = [
         f"{_split(name)[0]}: {_hours(s.minutes)} of {s.label} should be watched, but working hours "
         "do not allow it: stay, take turns, or find out that it may be left"
