@@ -232,6 +232,33 @@ def test_slaking_boils_its_water():
     assert tried
 
 
+def test_where_no_rise_can_be_told():
+    """Burning in air, and a solution without water among its feeds: no rise, and why."""
+    told = set()
+    for target in ("tin(IV) oxide", "zinc acetate dihydrate", "copper(II) oxide"):
+        found = routefinder.find(target, "100 g", top=20)
+        for route in found.routes:
+            amounts = route.assessment.amounts
+            for amount in amounts.steps:
+                one = heat.heats(found.library, amounts)[amount.step.id]
+                if one.at_25_kJ is None:
+                    continue
+                text = "\n".join(one.reason.lines)
+                formulas = {found.library.substances[p.substance].formula
+                            for p in amount.step.reactants}  # fmt: skip
+                if "O2" in formulas:
+                    assert one.rise_K is None
+                    assert "as fast as air" in text
+                    told.add("air")
+                elif "hold no water" in text:
+                    assert one.rise_K is None
+                    assert not any(p.name == "water" for p in one.portions)
+                    told.add("water")
+                elif one.rise_K is not None and one.rise_K > 20 and not one.boiled_by_itself_g:
+                    assert any("portions" in note for note in one.notes)
+    assert told == {"air", "water"}
+
+
 def test_dissolving_is_counted_apart():
     """Soda ash dissolving gives 26.6 kJ/mol, vitriol takes 6.2 (CRC and NBS formation data; the
     handbook heats of solution, -26.7 and +6 kJ/mol, are from memory)."""

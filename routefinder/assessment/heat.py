@@ -38,6 +38,7 @@ BOILING_C = 100.0
 CELSIUS = 273.15
 EFFICIENCY = 0.5
 FURNACE_MARGIN = 30.0  # K between what a furnace reaches and what a step needs; common practice
+PORTIONS_K = 20.0  # a rise above it asks for adding in portions
 HOT_C = 40.0  # above it somebody or something heats
 KILN_RAMP_K_H = 150.0  # common practice for a pottery kiln
 OVEN_RAMP_K_H = 600.0  # a fan oven takes about 20 min to 220 degC; common practice
@@ -580,7 +581,15 @@ def heat_of_step(
     boiled = 0.0
     if at_25 is not None and capacity > 0:
         given = -(at_25 + dissolving)
-        if given < 0 and water.charged_g <= 0:
+        wet = any(p.state == "aq" for p in (*step.reactants, *step.products))
+        if any(library.substances[p.substance].formula == "O2" for p in step.reactants):
+            lines.append("it goes as fast as air comes to it: no rise can be told")
+        elif wet and water.charged_g <= 0:
+            lines.append(
+                "the amounts hold no water though the step is in solution: no rise is told"
+            )
+            notes.append("no water is among the feeds: dilute with what the step asks for")
+        elif given < 0 and water.charged_g <= 0:
             lines.append("it takes heat and is dry: it stops when it is not heated")
         else:
             rise = given * 1000 / capacity
@@ -595,7 +604,9 @@ def heat_of_step(
                 lines.append(
                     f"it would boil, and {significant(boiled)} g of water leave: replace them"
                 )
-                notes.append("adds up to boiling when mixed at once: add slowly, cool between")
+                notes.append("boils when mixed at once: add slowly, cool between")
+            elif rise > PORTIONS_K:
+                notes.append(f"warms by {rise:.0f} K when mixed at once: add in portions")
     boil_off, other, at_most, words = _boil_off(
         step, water, crystals_of_step(library, amount, water)
     )
