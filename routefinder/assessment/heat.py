@@ -585,9 +585,7 @@ def heat_of_step(
         if any(library.substances[p.substance].formula == "O2" for p in step.reactants):
             lines.append("it goes as fast as air comes to it: no rise can be told")
         elif wet and water.charged_g <= 0:
-            lines.append(
-                "the amounts hold no water though the step is in solution: no rise is told"
-            )
+            lines.append("the amounts hold no water, though the step is in solution: no rise")
             notes.append("no water is among the feeds: dilute with what the step asks for")
         elif given < 0 and water.charged_g <= 0:
             lines.append("it takes heat and is dry: it stops when it is not heated")
