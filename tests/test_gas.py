@@ -97,7 +97,7 @@ rooms = st.builds(Room, st.floats(1, 500), st.floats(0, 20))
 def test_room_keeps_gas(litres, over, room, at):
     """Never more than has come in, never below 0, and exactly that without air changes."""
     found = room_fraction(litres, over, room, at)
-    came = litres / room.volume_m3 / 1000 * (min(at / over, 1.0) if over > 0 else 1.0)
+    came = litres / room.volume_m3 / 1000 * (min(at / over, 1.0) if over > gas.AT_ONCE_MIN else 1.0)
     assert -1e-12 <= found <= came * (1 + 1e-9) + 1e-15
     still = room_fraction(litres, over, Room(room.volume_m3, 0), at)
     assert still == pytest.approx(came, rel=1e-9)

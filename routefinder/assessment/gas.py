@@ -39,6 +39,7 @@ CO2_SHIFT = 5000e-6
 CO2_SHORT = 30000e-6
 CO2_OUTDOORS = 420e-6
 SHIFT_MIN = 480.0
+AT_ONCE_MIN = 1e-6  # an evolution shorter than this is one at once
 OXYGEN_IN_AIR = 0.2095
 HARMLESS = frozenset({"O2", "N2", "H2O"})
 
@@ -124,7 +125,7 @@ def room_fraction(litres: float, over_min: float, room: Room, at_min: float) -> 
     """
     change = room.air_changes_h / 60
     volume = room.volume_m3 * 1000
-    if over_min <= 0:
+    if over_min <= AT_ONCE_MIN:
         return litres / volume * math.exp(-change * at_min)
     until = min(at_min, over_min)
     rate = litres / over_min / volume
@@ -143,9 +144,9 @@ def room_mean(litres: float, over_min: float, room: Room, until_min: float) -> f
     """
     change = room.air_changes_h / 60
     volume = room.volume_m3 * 1000
-    came = litres / volume * (min(until_min / over_min, 1.0) if over_min > 0 else 1.0)
+    came = litres / volume * (min(until_min / over_min, 1.0) if over_min > AT_ONCE_MIN else 1.0)
     if change * until_min < 1e-6:
-        if over_min <= 0:
+        if over_min <= AT_ONCE_MIN:
             return came
         rising = min(over_min, until_min)
         return (came * rising / 2 + came * (until_min - rising)) / until_min
@@ -157,7 +158,7 @@ def air_of(formula: str, litres: float, over_min: float, room: Room) -> Air:
     peak = room_fraction(litres, over_min, room, over_min)
     once = litres / (room.volume_m3 * 1000)
     shift = room_mean(litres, over_min, room, SHIFT_MIN)
-    rate = litres / over_min * 60 / 1000 if over_min > 0 else math.inf  # m3/h
+    rate = litres / over_min * 60 / 1000 if over_min > AT_ONCE_MIN else math.inf  # m3/h
     if formula == "H2":
         needed = rate / HYDROGEN_ACTION
         if peak >= HYDROGEN_LFL or once >= HYDROGEN_LFL:
