@@ -191,6 +191,11 @@ def test_stated_ramp_counts(lime):
     assert found.heating_min == pytest.approx((950 - 20) / 300 * 60)
     assert found.cooling_min == pytest.approx(heat.cooling_minutes(950, 480))
     assert found.heater.power_W == 2400
+    assert found.energy_kWh == pytest.approx(2.4 * found.heating_min / 60)
+    assert "at most 2.40 kW" in "\n".join(found.reason.lines)
+    twice = heat.heats(library, amounts, bench, batches={found.step: 2})[found.step]
+    assert twice.energy_kWh == pytest.approx(2 * found.energy_kWh)
+    assert heat.heats(library, amounts, kiln(1000))[found.step].energy_kWh is None
 
 
 @pytest.mark.parametrize(
@@ -247,6 +252,12 @@ def test_where_no_rise_can_be_told():
                 formulas = {found.library.substances[p.substance].formula
                             for p in amount.step.reactants}  # fmt: skip
                 if "O2" in formulas:
+                    # of the air only the oxygen is in the equation; its nitrogen is not charged
+                    solids = sum(f.as_weighed_g for f in amount.feeds if f.role == "reactant"
+                                 and found.library.substances[f.substance].formula != "O2")  # fmt: skip
+                    assert sum(p.mass_g for p in one.portions) <= solids * 1.001 + sum(
+                        f.as_weighed_g for f in amount.feeds if f.role != "reactant"
+                    ) + sum(p.mass_g for p in one.portions if p.name == "water")
                     assert one.rise_K is None
                     assert "as fast as air" in text
                     told.add("air")

@@ -128,6 +128,7 @@ class HeatOfStep:
     take_up_kJ: float | None
     heater: Heater | None
     efficiency: float
+    batches: int
     heating_min: float | None
     cooling_min: float
     decomposition: Decomposition | None
@@ -149,8 +150,15 @@ class HeatOfStep:
 
     @property
     def energy_kWh(self) -> float | None:  # noqa: N802
-        """What the meter counts, losses included; None when the heat to bring in is not known."""
+        """What the meter counts for all batches, losses included; None when it is not known.
+
+        A kiln heats mostly itself: its power by the time it heats, which is the most it can take.
+        """
         needed = self.needed_kJ
+        if self.heater is not None and self.heater.kind != "heat-liquid":
+            if self.heater.power_W is None or self.heater.assumed or self.heating_min is None:
+                return None
+            return self.heater.power_W / 1000 * self.heating_min / 60 * self.batches
         return None if needed is None else needed / self.efficiency / 3600
 
 
@@ -369,12 +377,12 @@ def _portions(
         substance = library.substances[feed.substance]
         if feed.role == "wash":
             continue
-        rest += max(feed.companions_g - feed.water_g, 0.0)
         if substance.formula == WATER:
             continue
         state = _state(feed, amount.step)
         if state == "g" or feed.mass_g <= 0:
-            continue
+            continue  # with it goes what comes with it: the nitrogen of air
+        rest += max(feed.companions_g - feed.water_g, 0.0)
         if feed.role != "reactant":
             state = "l" if (substance.melting_C or 999.0) < ROOM_C else "s"
         known = formation_of(library, Part(feed.substance, 1.0, state))
@@ -451,6 +459,10 @@ def _acid(feed: Feed, water: WaterOfStep) -> tuple[float, str]:
         f"from memory): {heat:+.1f} kJ/mol × {significant(feed.moles)} mol = "
         f"{_kJ(heat * feed.moles)}"
     )
+
+
+def _rise(kelvin: float) -> str:
+    return f"{kelvin:+.0f} K" if abs(kelvin) >= 1 else "less than 1 K"
 
 
 def _kJ(value: float) -> str:  # noqa: N802
@@ -594,7 +606,7 @@ def heat_of_step(
             reaches = start_C + rise
             lines.append(
                 f"all at once and nothing lost: {_kJ(given)} ÷ {significant(capacity / 1000)} kJ/K"
-                f" = {rise:+.0f} K, to {reaches:.0f} °C"
+                f" = {_rise(rise)}, to {reaches:.0f} °C"
             )
             if water.charged_g > 0 and reaches > BOILING_C:
                 boiled = boiled_by_heat_g(given, capacity, start_C, water.left_g)
@@ -630,13 +642,23 @@ def heat_of_step(
         lines.append(f"the reaction takes up: {_kJ(take_up)}")
     heater = heater_of(step, bench, working)
     needed = None if evaporate is None else heat_up + evaporate + (take_up or 0.0)
+    dry = heater is not None and heater.kind != "heat-liquid"
     if needed:
-        lines.append(
-            f"together {_kJ(needed)} = {significant(needed / 3600)} kWh; at {efficiency:.0%} "
-            f"{significant(needed / 3600 / efficiency)} kWh"
-        )
+        text = f"together {_kJ(needed)} = {significant(needed / 3600)} kWh"
+        if dry:
+            text += " into the charge; the kiln itself takes more"
+        else:
+            text += f"; at {efficiency:.0%} {significant(needed / 3600 / efficiency)} kWh"
+        lines.append(text)
     heating, cooling, words = _times(step, heater, needed, to_C, efficiency, batches)
     lines += words
+    if dry and heater is not None and heater.power_W and not heater.assumed and heating:
+        most = heater.power_W / 1000 * heating / 60 * batches
+        lines.append(
+            f"from the mains at most {significant(heater.power_W / 1000)} kW × {_hours(heating)}"
+            + (f" × {batches} batches" if batches > 1 else "")
+            + f" = {significant(most)} kWh to heat up, less to hold"
+        )
     found = decomposition(library, step)
     furnace = None
     need = _heat_need(step)
@@ -649,7 +671,7 @@ def heat_of_step(
     return HeatOfStep(
         step.id, working, at_25, at_working, low, high, per_turn.missing, per_turn.sources,
         dissolving, lacking, portions, rise, reaches, boiled, boil_off, other, at_most, heat_up,
-        evaporate, take_up, heater, efficiency, heating, cooling, found, furnace, reason,
+        evaporate, take_up, heater, efficiency, batches, heating, cooling, found, furnace, reason,
         tuple(notes),
     )  # fmt: skip
 
