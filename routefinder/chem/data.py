@@ -56,6 +56,17 @@ def formation(formula: str, state: str, cas: str | None = None) -> Formation | N
     return max(usable, key=lambda f: f.known, default=None)  # the first of equals
 
 
+def readings(formula: str, state: str, cas: str | None = None) -> tuple[Formation, ...]:
+    """Every source's enthalpy of formation of a substance in a state; they may disagree."""
+    parsed = parse(formula)
+    found = [_packed(parsed, state, cas)]
+    if state == "aq":
+        found.append(_dissolved(parsed))
+    elif cas is not None:
+        found.append(_handbook(cas, parsed, state))
+    return tuple(f for f in found if f is not None and f.enthalpy_kJ is not None)
+
+
 @lru_cache(maxsize=1)
 def _crc() -> dict[str, dict[str, float]]:
     """CAS number -> column -> value (J/mol) of the CRC table."""

@@ -74,6 +74,12 @@ def _storage(found: Storage | None) -> dict[str, Any] | None:
         "how": found.how,
         "keeps": found.keeps,
         "spoils_by": list(found.spoils_by),
+        "drift": (
+            f"{found.drift.what}, {found.drift.per_day * 100:g} % a day"
+            + (f", {found.drift.at_most * 100:g} % at most" if found.drift.at_most else "")
+            if found.drift
+            else ""
+        ),
         "sources": _sources(found.source),
     }
 
@@ -472,6 +478,8 @@ def _storage_rows(found: dict[str, Any] | None) -> Rows:
     if found is None:
         return []
     lines = [found["how"] + (f"; keeps {found['keeps']}" if found["keeps"] else "")]
+    if found["drift"]:
+        lines.append(found["drift"])
     if found["spoils_by"]:
         lines.append(f"spoils by {', '.join(found['spoils_by'])}")
     return _listed("storage", lines + _marked(found["sources"]))
