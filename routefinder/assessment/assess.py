@@ -122,7 +122,7 @@ def assess(
     return Assessment(
         tuple(steps),
         found,
-        yields.overall(library, steps, supplies, found),
+        yields.overall(library, found),
         hands_on,
         elapsed,
         max(s.heat_C for s in steps),
