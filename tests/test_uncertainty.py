@@ -106,7 +106,7 @@ def test_probabilities(case, start, more, seed):
     trial = u.simulate(library, found, draws=200, seed=seed)
     for draw in found.draws:
         name = draw.supply.id
-        if name not in trial.need_g:
+        if name not in trial.overall:
             continue
         less = trial.chance({name: draw.as_weighed_g * start})
         assert 0 <= less <= trial.chance({name: draw.as_weighed_g * start * more}) <= 1
@@ -117,7 +117,7 @@ def test_probabilities(case, start, more, seed):
             assert trial.enough_g(name, confidence, 20.0) == pytest.approx(2 * enough)
         assert np.all(trial.overall[name] > 0)
         assert np.all(trial.overall[name] <= 1 + 1e-9)
-    everything = dict.fromkeys(trial.need_g, 0.0)
+    everything = dict.fromkeys(trial.overall, 0.0)
     assert not everything or trial.chance(everything) == 0
     sure = u.how_sure(library, found, draws=200, seed=seed)
     factors = [f for _, f in sure.together]
@@ -296,7 +296,7 @@ def test_bad_questions():
     """One sentence each."""
     library, found = plan(chain((0.7, 0.8, 0.9)))
     trial = u.simulate(library, found, draws=10)
-    with pytest.raises(InputError, match="no starting material"):
+    with pytest.raises(InputError, match="no material of this route"):
         trial.chance({"gold": 1.0})
     with pytest.raises(InputError, match="negative"):
         trial.chance({"m": -1.0})

@@ -123,7 +123,7 @@ class HowSure:
 class Simulation:
     """All draws of one route; arrays of shape (draws,).
 
-    ``values`` per factor; ``overall`` and ``need_g`` per starting material that reacts.
+    ``values`` per factor; ``overall`` per starting material that reacts, ``need_g`` per material.
     """
 
     flow: Flow
@@ -145,7 +145,7 @@ class Simulation:
         for name, grams in start_g.items():
             if name not in self.need_g:
                 known = ", ".join(self.need_g)
-                raise InputError(f"{name!r} is no starting material of this route; it has {known}")
+                raise InputError(f"{name!r} is no material of this route; it has {known}")
             if grams < 0:
                 raise InputError(f"a start of {grams:g} g is negative")
             made.append(self.flow.target_g * grams / self.need_g[name])
@@ -220,8 +220,10 @@ def simulate(
         if not ideal_mol:  # no step draws on it
             continue
         overall[name] = np.broadcast_to(ideal_mol / flow.moles(name, turns, True), (draws,))
-        grams = flow.weighed_g(name, turns) / strength.get(name, 1.0)
-        need[name] = np.broadcast_to(grams, (draws,))
+    for name, supply in flow.supplies.items():
+        if not supply.everywhere and any(t.moles for t in flow.takes[name]):
+            grams = flow.weighed_g(name, turns) / strength.get(name, 1.0)
+            need[name] = np.broadcast_to(grams, (draws,))
     return Simulation(flow, every, tuple(values), overall, need)
 
 
@@ -231,7 +233,7 @@ def how_sure(library: Library, found: Amounts, *, draws: int = DRAWS, seed: int 
 
     trial = simulate(library, found, draws=draws, seed=seed)
     plan = {d.supply.id: d.as_weighed_g for d in found.draws}
-    names = sorted(trial.need_g, key=lambda name: name != found.limits)
+    names = sorted(trial.overall, key=lambda name: name != found.limits)
     starts = []
     for name in names:
         enough = np.quantile(trial.need_g[name], CONFIDENCES, method="inverted_cdf")
