@@ -123,6 +123,23 @@ def test_recipes_are_by_mass(shipped):
     assert checked
 
 
+def test_every_reason_of_a_route(studio):
+    """All figures of the demo's routes have their reasons, each once, and all lines hold."""
+    from routefinder.assessment.why import every_reason
+
+    answer = ask(studio)
+    for found in answer.routes[:4]:
+        amount = found.assessment.amounts
+        every = every_reason(answer.library, amount, answer.question.bench)
+        figures = [r.figure for r in every]
+        assert len(figures) == len(set(figures))
+        assert {f.split(":")[0] for f in figures} == {
+            "mass", "yield", "batches", "sure", "start", "buy", "cost", "most", "waste"
+        }  # fmt: skip
+        assert all(r.lines and r.title for r in every)
+        assert check(every) > 60
+
+
 def test_unknown_figures(studio):
     """One sentence with the nearest figures."""
     answer = ask(studio)

@@ -28,6 +28,7 @@ from zlib import crc32
 from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.distribution import Distribution
 from routefinder.assessment.flow import Flow, flow_of
+from routefinder.assessment.reasoning import Reason, number
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
@@ -317,3 +318,32 @@ def _cost(flow: Flow, turns: Sequence[float | Draws]) -> float:
 
 def _number(value: float | Draws) -> float:
     return float(value)
+
+
+def reasons(found: Amounts, sure: HowSure) -> tuple[Reason, ...]:
+    """What stands behind the interval: the trials, their percentiles, the shares of the steps."""
+    names = {s.step.id: s.step.title for s in found.steps}
+    names |= {s.supply.id: f"strength of {s.supply.name}" for s in sure.starts}
+    out = []
+    for s in sure.starts:
+        lines = [
+            f"{sure.draws} trials (seed {sure.seed}), each yield and strength drawn once a trial",
+            f"overall yield: 10 % of trials below {number(s.overall.p10)}, half below "
+            f"{number(s.overall.p50)}, 90 % below {number(s.overall.p90)}",
+            f"from {number(s.start_g)} g of {s.supply.name} {number(found.target_g)} g or more "
+            f"are reached in {number(s.chance * 100)} % of trials",
+        ]
+        for confidence, grams in s.enough_g:
+            made = found.target_g * s.start_g / grams
+            lines.append(
+                f"what {number(confidence * 100)} % of trials reach from {number(s.start_g)} g: "
+                f"{number(found.target_g)} g × {number(s.start_g)} g / {number(grams)} g = "
+                f"{number(made)} g"
+            )
+        if s.limits:
+            lines += [
+                f"share in the variance, {names.get(x.of, x.of)}: {number(x.share * 100)} %"
+                for x in sure.shares
+            ]
+        out.append(Reason(f"sure:{s.supply.id}", f"How sure: {s.supply.name}", tuple(lines)))
+    return tuple(out)
