@@ -131,6 +131,9 @@ class Answer:
         return text.answer_html(self)
 
 
+USE_UP_AMONG = 25  # how many of the best routes are looked through for those that take most
+
+
 def route_name(library: Library, found: Assessment) -> str:
     """ "blue vitriol, soda ash → basic copper carbonate → copper acetate solution"."""
     starts = [d.supply.name for d in found.amounts.draws if d.reactant and not d.supply.everywhere]
@@ -457,8 +460,8 @@ def _using_up(lib: Library, question: Question, material: str) -> Answer:
     name = lib.name(material)
     if found.routes:
         note = (
-            f"only routes that use {name} are listed, those that take most of it first "
-            "(dominated routes last)"
+            f"only routes that use {name} are listed; of the {max(question.top, USE_UP_AMONG)} "
+            "best, those that take most of it first (dominated routes last)"
         )
     else:
         found = _answer(lib, question)
@@ -477,8 +480,9 @@ def grams_used(lib: Library, found: Assessment, material: str) -> float:
 
 def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
     asked = _Asked(lib, question)
-    found = asked.search(asked.pack(asked.narrowed.steps), question.top)
-    sets = found.routes
+    wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
+    found = asked.search(asked.pack(asked.narrowed.steps), wide)
+    sets, ending = found.routes, found.ending
     if use_up is not None:
         assessed = [asked.assess(r.steps) for r in sets]
         # what is merely wasteful of it does not come first
@@ -486,7 +490,9 @@ def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answ
         ranked = sorted(
             rows, key=lambda row: (row[0] is not None, -grams_used(lib, row[1], use_up))
         )
-        sets = tuple(row[2] for row in ranked)
+        sets = tuple(row[2] for row in ranked)[: question.top]
+        if len(sets) < len(found.routes) and ending is Ending.ALL:
+            ending = Ending.PROVEN
     routes = _routes(asked, sets)
     lost = _lost(asked, {frozenset(r.ids) for r in routes})
     why = None if routes else _why_none(asked)
@@ -495,7 +501,7 @@ def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answ
         lib.substances[question.target],
         lib,
         routes,
-        found.ending,
+        ending,
         found.gap,
         found.seconds,
         lost,

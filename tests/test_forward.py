@@ -178,6 +178,15 @@ def test_use_up_prefers_what_takes_most(studio):
     assert answer.json()["question"]["use_up"] == "copper"
 
 
+def test_use_up_looks_beyond_the_routes_shown(studio):
+    """With --top 1 the one route shown is still the first of all, and more are said to exist."""
+    every = ask(studio, use_up="copper scrap wire")
+    one = ask(studio, use_up="copper scrap wire", top=1)
+    assert [r.ids for r in one.routes] == [every.routes[0].ids]
+    assert str(every.ending) == "all"
+    assert str(one.ending) == "proven"
+
+
 def test_use_up_is_a_preference(studio):
     """When no route takes it, the best routes without it are given and the note says so."""
     plain = ask(studio, "shelf-with-extras.csv", max_steps=1)

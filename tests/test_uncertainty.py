@@ -166,6 +166,16 @@ def test_quadrature_for_small_spreads():
     assert product.std() / product.mean() == pytest.approx(expected, rel=0.015)
 
 
+def test_published_quadrature():
+    """worked_examples.csv A43: 0.9, 0.8 and 0.7 with u = 0.03, 0.05, 0.07 give 0.504 +/- 0.062
+    (JCGM 100:2008, 5.1.6, eq. (12), from memory; numbers of the project)."""
+    case = chain(*((y - 1.28155 * s, y, y + 1.28155 * s)
+                   for y, s in ((0.9, 0.03), (0.8, 0.05), (0.7, 0.07))))  # fmt: skip
+    product = u.simulate(*plan(case), draws=100_000).overall["m"]
+    assert np.median(product) == pytest.approx(0.504, abs=0.005)
+    assert product.std() == pytest.approx(0.062, abs=0.004)
+
+
 def test_shares_of_a_chain():
     """The share of a step is var(ln y) over the sum of all: worked out apart, by quadrature."""
     from routefinder.assessment.distribution import Distribution
@@ -197,6 +207,47 @@ def test_shares_against_pick_and_freeze():
         other = -np.log(others[0] * others[1])
         index = np.cov(f, other)[0, 1] / f.var()
         assert found[f"s{i}"] == pytest.approx(index, abs=0.02)
+
+
+def test_branches_of_a_convergent_route():
+    """A branch's need follows its own yield and the join's, not the other branch's."""
+    library = Library(substances={f"c{n}": toy_substance(n) for n in range(1, 20)})
+    sides = []
+    for i, n in enumerate((3, 5)):
+        s = toy_step(i, [n], [2 * n], (0.5, 0.7, 0.9), 0, 0, 0)
+        sides.append(ResolvedStep(s.record, (Part(f"c{n}", 2.0, "s"),), s.products, s.main,
+                                  Part(f"c{n}", 2.0, "s"), {}, {}, {}, {}, ()))  # fmt: skip
+    join = toy_step(2, [6, 10], [16], (0.8, 0.9, 0.95), 0, 0, 0)
+    supplies = [Supply(f"m{n}", f"C{n}", "solid", {f"c{n}": 1.0}, f"c{n}") for n in (3, 5)]
+    trial = u.simulate(library, amounts(library, [*sides, join], supplies, "c16", 50))
+    left, right, last = trial.values
+    for name, own in (("m3", left), ("m5", right)):
+        assert np.allclose(trial.overall[name], own * last, rtol=1e-12)
+        assert {s.of for s in u.shares(trial, name)[0]} == {
+            "s2", "s0" if name == "m3" else "s1"
+        }  # fmt: skip
+    both = trial.chance({"m3": 100.0, "m5": 100.0})
+    assert both <= min(trial.chance({"m3": 100.0}), trial.chance({"m5": 100.0}))
+
+
+def test_a_wanted_co_product_is_not_a_product_of_yields():
+    """Main and co-product of one step are both wanted: the greater need rules, and the variance
+    that no single yield explains is said."""
+    library = Library(substances={f"c{n}": toy_substance(n) for n in range(1, 20)})
+    s = toy_step(0, [8], [5, 3], (0.5, 0.7, 0.9), 0, 0.6, 0)
+    split = ResolvedStep(s.record, (Part("c8", 1.0, "s"),), s.products, s.main,
+                         Part("c8", 1.0, "s"), {}, {}, {"c3": 0.7}, {}, ())  # fmt: skip
+    join = toy_step(1, [5, 3], [8], (1, 1, 1), 0, 0, 0)
+    join = ResolvedStep(join.record, join.reactants, (Part("c9", 8 / 9, "s"),), Part("c9", 8 / 9, "s"),
+                        join.limiting, {}, {}, {}, {}, ())  # fmt: skip
+    supplies = [Supply("m8", "C8", "solid", {"c8": 1.0}, "c8")]
+    found = amounts(library, [split, join], supplies, "c9", 50)
+    trial = u.simulate(library, found)
+    y = trial.values[0]
+    assert np.allclose(trial.overall["m8"], np.minimum(y, 0.7), rtol=1e-12)
+    parts, unexplained = u.shares(trial, "m8")
+    assert unexplained > 0.05
+    assert sum(p.share for p in parts) + unexplained == pytest.approx(1)
 
 
 def test_a_shared_step_is_drawn_once():
