@@ -112,6 +112,21 @@ def test_furnace_and_crucibles(with_kiln):
     )
 
 
+def test_washes_do_not_go_into_the_furnace(with_kiln):
+    """A charge that is washed after the fire fills crucibles with the charge alone."""
+    from dataclasses import replace
+
+    found = route(with_kiln, R3C).assessment.amounts
+    roast = found.steps[0]
+    water = next(s for s in with_kiln.question.shelf.supplies if s.main == "water")
+    wash = replace(roast.feeds[0], substance="water", form="water", mass_g=5000.0,
+                   companions_g=0.0, origin=water, role="wash")  # fmt: skip
+    washed = replace(found, steps=(replace(roast, feeds=(*roast.feeds, wash)), *found.steps[1:]))
+    plain, more = (b.batches(with_kiln.library, f, with_kiln.question.bench)[0]
+                   for f in (found, washed))  # fmt: skip
+    assert more.peak_mL == plain.peak_mL > 0
+
+
 def test_portions(answer):
     """A balance of 100 g and a funnel of 150 mL: weigh and filter in several goes."""
     scale = Capability.model_validate({"weigh": {"readability": "0.1 g", "capacity": "100 g"}})

@@ -15,7 +15,8 @@ Washes go through the filter and are counted with the filtrate, where the produc
 A plastic vessel stands on no plate: where a step must be kept above 30 degC with heat, it does not
 serve (below that the heat comes with warm water). Common practice.
 
-**Dry steps.** Bulk volume = mass / bulk density, 0.6 g/mL unless told: loose powders have about 0.6
+**Dry steps** (no liquid but washes, which come after the fire; or damp and heated dry). Bulk volume
+= mass / bulk density, 0.6 g/mL unless told: loose powders have about 0.6
 to 0.9 (common practice; the cautious end). Crucibles are filled to two thirds, and a furnace takes
 charge for 0.3 of its volume, because crucibles, shelves and air take the rest (common practice).
 
@@ -268,13 +269,15 @@ def _heaters(amount: StepAmounts, bench: Bench) -> int | None:
 
 def _wet(amount: StepAmounts, fillings: tuple[Filling, ...], bench: Bench) -> Batches:
     limits: list[Limit] = []
-    vessel, parallel = "", 1
+    vessel, parallel, most = "", 1, 0
     for choices in _vessels(amount, bench):
         if not choices:
             continue
         tool, volume = max(choices, key=lambda x: x[1])
-        limits += [Limit(tool.name, f, volume, f.use) for f in fillings]
-        vessel, parallel = tool.name, tool.count
+        own = [Limit(tool.name, f, volume, f.use) for f in fillings]
+        limits += own
+        if max(x.count for x in own) > most:  # the vessel named is the one that decides
+            vessel, parallel, most = tool.name, tool.count, max(x.count for x in own)
     known = bool(limits)
     if any(n.name == "stir" for n in amount.step.record.equipment):
         stirred = [
@@ -306,7 +309,8 @@ def _dry(
 ) -> Batches:
     bulk: dict[str, float] = {}
     for feed in amount.feeds:
-        if not isinstance(feed.origin, str) and feed.origin.form == "gas":
+        gas = not isinstance(feed.origin, str) and feed.origin.form == "gas"
+        if gas or feed.role == "wash":  # washes come when the charge is out and cold
             continue
         name = library.name(feed.form)
         bulk[name] = bulk.get(name, 0.0) + feed.as_weighed_g / bulk_g_mL
