@@ -171,6 +171,29 @@ def test_nothing_known_about_vessels(answer):
     assert all("no vessel of known size" in " ".join(r.lines) for r in b.reasons(every, found))
 
 
+def test_much_gas_takes_more_room(answer):
+    """A gas that leaves 20 times the liquid's volume: only 0.4 of the pot; half of it: 0.6."""
+    from dataclasses import replace
+
+    found = route(answer, R1).assessment.amounts
+    dissolve = found.steps[1]
+    liquid_L = 3.778
+
+    def with_gas(times):
+        outcomes = tuple(
+            replace(o, moles=liquid_L * times / 24.0) if o.fate == "gas" else o
+            for o in dissolve.outcomes
+        )
+        steps = (found.steps[0], replace(dissolve, outcomes=outcomes), found.steps[2])
+        changed = replace(found, steps=steps)
+        return b.batches(answer.library, changed, answer.question.bench)[1]
+
+    assert with_gas(19.0).limit.use == 0.6
+    assert with_gas(21.0).limit.use == 0.4
+    assert with_gas(21.0).count == math.ceil(3820 / 2000)
+    assert with_gas(0.0).limit.use == 0.7
+
+
 def test_the_part_of_a_vessel_can_be_told(answer):
     """Less foam than usual, by the user's word."""
     name = "dissolve-basic-copper-carbonate-in-acetic-acid"

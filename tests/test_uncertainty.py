@@ -123,6 +123,12 @@ def test_probabilities(case, start, more, seed):
     factors = [f for _, f in sure.together]
     assert factors == sorted(factors)
     if sure.starts:
+        for s in sure.starts:
+            for confidence, grams in s.enough_g:
+                assert trial.chance({s.supply.id: grams}) >= confidence - 1e-9
+        for confidence, factor in sure.together:
+            scaled = {s.supply.id: factor * s.start_g * (1 + 1e-9) for s in sure.starts}
+            assert trial.chance(scaled) >= confidence - 1e-9
         for i, (_, factor) in enumerate(sure.together):  # all together need no less than one alone
             for s in sure.starts:
                 assert factor * s.start_g >= s.enough_g[i][1] * (1 - 1e-9)

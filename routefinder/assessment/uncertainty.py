@@ -268,25 +268,27 @@ def shares(trial: Simulation, supply: str) -> tuple[tuple[Share, ...], float]:
     import numpy as np
 
     need = np.log(trial.need_g[supply])
-    moving = [
-        (f, np.log(v))
-        for f, v in zip(trial.factors, trial.values, strict=True)
-        if not f.spread.certain
-    ]
-    variance = float(np.var(need))
-    if not moving or variance < 1e-24:
-        return (), 0.0
-    x = np.stack([v - v.mean() for _, v in moving])
+    logs: dict[tuple[str, str], Draws] = {}
+    for factor, values in zip(trial.factors, trial.values, strict=True):
+        if not factor.spread.certain:  # the parts of a yield act as one
+            key = (factor.of, factor.kind)
+            logs[key] = np.log(values) + logs.get(key, 0.0)
     y = need - need.mean()
-    with_need = x @ y
-    slopes = np.linalg.lstsq(x @ x.T, with_need, rcond=None)[0]
-    sums: dict[tuple[str, str], float] = {}
-    for (factor, _), part in zip(moving, slopes * with_need / (y @ y), strict=True):
-        key = (factor.of, factor.kind)
-        sums[key] = sums.get(key, 0.0) + float(part)
-    found = [Share(of, kind, share) for (of, kind), share in sums.items() if share > 1e-9]
+    total = float(np.einsum("d,d->", y, y))
+    if not logs or total < 1e-24 * len(y):
+        return (), 0.0
+    x = np.stack([v - v.mean() for v in logs.values()])
+    # einsum, not @: on a busy machine the threads of a matrix product wait longer than it takes
+    with_need = np.einsum("id,d->i", x, y)
+    slopes = np.linalg.lstsq(np.einsum("id,jd->ij", x, x), with_need, rcond=None)[0]
+    parts = slopes * with_need / total
+    found = [
+        Share(of, kind, float(part))
+        for (of, kind), part in zip(logs, parts, strict=True)
+        if part > 1e-9
+    ]
     found.sort(key=lambda s: -s.share)
-    return tuple(found), max(0.0, 1 - sum(sums.values()))
+    return tuple(found), max(0.0, 1 - float(parts.sum()))
 
 
 def gains(flow: Flow, supply: str | None) -> tuple[Gain, ...]:

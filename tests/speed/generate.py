@@ -13,7 +13,12 @@ from routefinder.graph.network import PlainStep
 
 
 def generate(
-    steps: int, seed: int, *, per_node: float = 2.0, back: float = 0.12, integer: bool = False,
+    steps: int,
+    seed: int,
+    *,
+    per_node: float = 2.0,
+    back: float = 0.12,
+    integer: bool = False,
     local: float = 1.0,
 ) -> tuple[list[PlainStep], list[str], list[str]]:
     """(steps, shelf, targets worth asking for, deepest first).
