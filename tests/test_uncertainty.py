@@ -17,7 +17,7 @@ from routefinder.assessment.amounts import amounts
 from routefinder.assessment.flow import flow_of
 from routefinder.errors import InputError
 from routefinder.library.library import Library
-from routefinder.library.resolve import Part, ResolvedStep
+from routefinder.library.resolve import Aid, Part, ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.step import Yield, YieldPart
 
@@ -363,3 +363,28 @@ def test_bad_questions():
         trial.enough_g("m", 1.0)
     with pytest.raises(InputError, match="at least 1"):
         u.simulate(library, found, draws=0)
+
+
+@pytest.mark.parametrize("draws", [1, 7, 33])
+def test_few_trials_promise_no_more_than_they_hold(draws):
+    """Also with an odd number of trials the start given reaches the amount often enough."""
+    library, found = plan(chain((0.5, 0.7, 0.9), (0.6, 0.8, 0.95)))
+    trial = u.simulate(library, found, draws=draws)
+    for confidence, grams in u.how_sure(library, found, draws=draws).starts[0].enough_g:
+        assert trial.chance({"m": grams}) >= confidence - 1e-9
+        assert trial.enough_g("m", confidence) == grams
+
+
+def test_a_solvent_does_not_dilute_the_yield():
+    """C1 reacts and serves as solvent, 100 g a mole: the overall yield counts what reacts."""
+    library, steps, supplies, target = chain((0.8, 0.8, 0.8))
+    s = steps[0]
+    wet = ResolvedStep(s.record, s.reactants, s.products, s.main, s.limiting, {}, {}, {}, {},
+                       (Aid("c1", "solvent", 100.0, 0.0, 0.0),))  # fmt: skip
+    found = amounts(library, [wet], supplies, target, 100.0)
+    (dry,) = yields.overall(library, amounts(library, steps, supplies, target, 100.0))
+    (result,) = yields.overall(library, found)
+    assert result.typical == dry.typical == pytest.approx(0.8)
+    sure = u.how_sure(library, found, draws=10)
+    assert sure.starts[0].overall.p50 == pytest.approx(0.8)
+    assert sure.starts[0].start_g > 2 * 100  # the solvent must be weighed in all the same
