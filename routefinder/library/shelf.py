@@ -186,12 +186,13 @@ def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
             value /= base.density_g_mL
         if not 0 < value <= 1:
             raise InputError(f"strength {strength!r} must lie above 0 and up to 100 %")
-        scale = value / base.fractions[base.main]
+        usual = base.fractions[base.main]
+        scale = value / usual
         base = replace(
             base,
             fractions={**base.fractions, base.main: value},
-            low={base.main: base.low.get(base.main, value) * scale},
-            high={base.main: min(1.0, base.high.get(base.main, value) * scale)},
+            low={base.main: base.low.get(base.main, usual) * scale},
+            high={base.main: min(1.0, base.high.get(base.main, usual) * scale)},
             form="solution" if base.form == "solution" or (base.form == "liquid" and value < 0.6)
             else base.form,
         )  # fmt: skip
