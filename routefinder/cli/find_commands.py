@@ -36,6 +36,7 @@ def find(
     max_steps: o.MaxSteps = None,
     max_time: o.MaxTime = None,
     budget: o.Budget = None,
+    step_cost: o.StepCost = 1.0,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
     seconds: o.Seconds = 10.0,
@@ -74,7 +75,8 @@ def find(
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard, max_steps=max_steps,
-        max_time=max_time, budget=budget, libraries=libraries, only_library=only_library,
+        max_time=max_time, budget=budget, step_cost=step_cost, libraries=libraries,
+        only_library=only_library,
         seconds=seconds,
     )  # fmt: skip
     if route is not None:

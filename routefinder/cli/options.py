@@ -81,6 +81,14 @@ Budget = Annotated[
     float | None,
     typer.Option("--budget", metavar="MONEY", help="Money for materials, in the shelf's currency."),
 ]
+StepCost = Annotated[
+    float,
+    typer.Option(
+        "--step-cost", metavar="MONEY",
+        help="With --by cost: what each step is charged beside its materials (heat, filters, "
+        "gloves; our assumption, set your own).",
+    ),
+]  # fmt: skip
 Libraries = Annotated[
     list[Path] | None,
     typer.Option("--library", metavar="DIR", help="A library folder to add (repeat)."),

@@ -50,9 +50,7 @@ class Goods(NamedTuple):
     queued: Any
 
 
-def demand(
-    net: Any, goods: Any, mark: Any, chosen: Any, count: Any, goal: Any, rival: Any
-) -> None:
+def demand(net: Any, goods: Any, mark: Any, chosen: Any, count: Any, goal: Any, rival: Any) -> None:
     """Least turns of the included steps into ``goods.turns``, what they ask into ``goods.need``.
 
     A node that only one step can make, and that one included, is made by it in full. Other steps
