@@ -377,6 +377,11 @@ class _Asked:
         )  # fmt: skip
 
     @cached_property
+    def packed(self) -> Packed:
+        """The network of the steps that the limits leave."""
+        return self.pack(self.narrowed.steps)
+
+    @cached_property
     def supplies(self) -> tuple[Any, ...]:
         """What may be used; a material under "must use" pushes its rivals aside."""
         must = {self.lib.root(u) for u in self.question.limits.use}
@@ -397,6 +402,8 @@ class _Asked:
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
         """Limits on whole routes that are no sums over steps."""
+        if self.packed.roundabout(ids):
+            return False
         limits = self.question.limits
         if limits.budget is None and not limits.use and limits.max_time_min is None:
             return True
@@ -488,7 +495,7 @@ def grams_used(lib: Library, found: Assessment, material: str) -> float:
 def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
     asked = _Asked(lib, question)
     wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
-    found = asked.search(asked.pack(asked.narrowed.steps), wide)
+    found = asked.search(asked.packed, wide)
     sets, ending = found.routes, found.ending
     if use_up is not None:
         assessed = [asked.assess(r.steps) for r in sets]
