@@ -18,12 +18,12 @@ from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.choice import order as orders
 from routefinder.choice.dominance import Dominated, dominated
-from routefinder.errors import InputError
+from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
 from routefinder.hazards.score import ASPECTS
-from routefinder.library import cache
+from routefinder.library import cache, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.records.question import ORDERS, Limits, Question
@@ -202,8 +202,19 @@ def ask(
     budget: float | None = None,
     seconds: float = 10.0,
 ) -> Question:
-    """Turn what the user wrote into a question; raises InputError for anything unusable."""
-    substance = lib.substance(target)
+    """Turn what the user wrote into a question.
+
+    Raises InputError for anything unusable, Refused for what routefinder does not plan for.
+    """
+    judged = regulated.refuse(target, "target", lib)
+    for name in use:
+        regulated.refuse(name, "taken", lib)
+    try:
+        substance = lib.substance(target)
+    except NameNotFound:
+        regulated.refuse_doubt(judged)
+        raise
+    regulated.refuse(substance, "target", lib)
     grams = _amount(amount, substance)
     if by not in ORDERS:
         raise InputError(f"unknown order {by!r}; choose one of {', '.join(ORDERS)}")
@@ -275,6 +286,8 @@ def _shelf(lib: Library, shelf: str | Path | Shelf | Sequence[str] | None) -> Sh
         return shelf
     if isinstance(shelf, str | Path):
         return shelves.read_shelf(Path(shelf), lib)
+    for name in shelf:
+        regulated.refuse(name, "taken", lib)
     named = tuple(shelves.supply(lib.material(name)) for name in shelf)
     return Shelf((*named, *shelves.everywhere(lib)), "the materials named")
 
@@ -288,6 +301,7 @@ class NetworkAnswer:
     shelf: tuple[str, ...]
     found: Found
     nearest: explain.Nearest | None
+    refused: tuple[regulated.NetworkRefusal, ...] = ()
 
     def json(self) -> dict[str, Any]:
         """The answer as plain data."""
@@ -303,6 +317,9 @@ class NetworkAnswer:
                 for r in self.found.routes
             ],
             "lacking": list(self.nearest.lacking) if self.nearest else [],
+            "refused_steps": [
+                {"step": r.step, "name": r.node, "list": r.hit.title} for r in self.refused
+            ],
         }
 
 
@@ -316,13 +333,18 @@ def find_in_network(
 ) -> NetworkAnswer:
     """The best routes in a plain network file (``graph.network_file``) by the sum of step costs.
 
-    Raises InputError for a bad file or a target or shelf name that the network does not have.
+    Steps that take or make what routefinder refuses are left out and named in the answer. Raises
+    InputError for a bad file or a target or shelf name that the network does not have, Refused for
+    a refused one.
     """
     from difflib import get_close_matches
 
     from routefinder.graph.network_file import read_network
 
+    regulated.refuse(target, "target")
     steps, own = read_network(Path(path))
+    for name in (*own, *shelf):
+        regulated.refuse(name, "taken")
     names = dict.fromkeys(n for s in steps for n in (*s.reactants, *s.products))
     for name in (target, *shelf):
         if name not in names:
@@ -334,11 +356,14 @@ def find_in_network(
         raise InputError("nothing is at hand; name what is with --have (repeat)")
     if target in at_hand:
         raise InputError(f"{target!r} is already at hand")
+    refused = tuple(regulated.refused_steps((s.id, s.reactants, s.products) for s in steps))
+    out = {r.step for r in refused}
+    steps = [s for s in steps if s.id not in out]
     found = best.best_routes(steps, at_hand, target, top, seconds=seconds)
     near_route = None
     if found.ending is Ending.NONE:
         near_route = explain.nearest(steps, at_hand, target, {})
-    return NetworkAnswer(str(path), target, at_hand, found, near_route)
+    return NetworkAnswer(str(path), target, at_hand, found, near_route, refused)
 
 
 class _Asked:
@@ -431,7 +456,12 @@ class _Asked:
 
 
 def answer(lib: Library, question: Question) -> Answer:
-    """Search, assess and order the routes for a question."""
+    """Search, assess and order the routes for a question.
+
+    Raises Refused for a target, or a library, that routefinder does not plan for.
+    """
+    regulated.refuse_library(lib)
+    regulated.refuse(lib.substances[question.target], "target", lib)
     asked = _Asked(lib, question)
     found = asked.search(asked.pack(asked.narrowed.steps), question.top)
     routes = _routes(asked, found.routes)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.errors import Fault
-from routefinder.library import chemistry_lints
+from routefinder.library import chemistry_lints, regulated
 from routefinder.library.assemble import Entry
 from routefinder.library.load import Loaded, load
 from routefinder.records.step import Step
@@ -183,7 +183,19 @@ def gas_state(loaded: Loaded) -> Iterator[Fault]:
                 )  # fmt: skip
 
 
+def refused(loaded: Loaded) -> Iterator[Fault]:
+    """Records that hold, take or make what routefinder refuses."""
+    for kind, name, hit in regulated.refused_records(loaded.library):
+        entry = loaded.entries[kind, name]
+        todo = f"Take it out. {hit.differs}" if hit.by == "formula" else "Take it out."
+        yield entry.fault(
+            (), f"{name} is on a list that routefinder does not plan for: {hit.title}",
+            todo, "refused",
+        )  # fmt: skip
+
+
 RULES = (
+    refused,
     bad_cas,
     missing_source,
     invented,

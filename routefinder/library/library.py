@@ -11,6 +11,7 @@ from routefinder.errors import (
 )
 from routefinder.library.names import NameIndex
 from routefinder.library.resolve import ResolvedMaterial, ResolvedStep
+from routefinder.records.control import Control
 from routefinder.records.equipment import Equipment
 from routefinder.records.substance import Substance
 
@@ -19,15 +20,17 @@ from routefinder.records.substance import Substance
 class Library:
     """All records of one or several libraries, by id, with their names resolved.
 
-    ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does.
+    ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does;
+    ``passed`` is the size at which ``regulated.refuse_library`` found nothing to refuse.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
     steps: dict[str, ResolvedStep] = field(default_factory=dict)
     materials: dict[str, ResolvedMaterial] = field(default_factory=dict)
     equipment: dict[str, Equipment] = field(default_factory=dict)
-    regulated: tuple[dict[str, str], ...] = ()
+    regulated: tuple[Control, ...] = ()
     fingerprint: str = ""
+    passed: tuple[int, int, int] | None = None
 
     @cached_property
     def substance_names(self) -> NameIndex:

@@ -136,12 +136,16 @@ _SALT_WORDS = frozenset(
 )
 
 
+@lru_cache(maxsize=16384)
 def plain(text: str) -> str:
     """Lower case, no accents, no invisible characters, Greek letters in words, one spelling."""
-    folded = unicodedata.normalize("NFKD", text).casefold()
-    folded = "".join(
-        c for c in folded if not unicodedata.combining(c) and unicodedata.category(c) != "Cf"
-    ).translate(_PLAIN)
+    if text.isascii():
+        folded = text.lower()
+    else:
+        folded = unicodedata.normalize("NFKD", text).casefold()
+        folded = "".join(
+            c for c in folded if not unicodedata.combining(c) and unicodedata.category(c) != "Cf"
+        ).translate(_PLAIN)
     return folded.replace("sulph", "sulf").replace("aluminum", "aluminium")
 
 
@@ -279,8 +283,11 @@ class Screen:
         yield from self.by_cas(name)
         rows = list(self._names.get(squash(name), ()))
         text = _FREE.sub(" ", name)
-        state, salt = _cores(_without_brackets(text))
-        for form in (*state, *_cores(text)[0]):
+        state, salt = _cores(text)
+        if text.rstrip().endswith(")"):
+            inner, salts = _cores(_without_brackets(text))
+            state, salt = state | inner, salt | salts
+        for form in state:
             rows += self._names.get(form, ())
         for form in salt:
             rows += [r for r in self._names.get(form, ()) if _organic(r)]
@@ -292,8 +299,8 @@ class Screen:
             if family.names is not None and family.names.search(seen):
                 yield _family(family, "name", name)
 
-    def by_formula(self, text: str, *, alone: bool) -> Iterator[Hit]:
-        """Hits of a formula; with ``alone`` those that isomers share are left out."""
+    def by_formula(self, text: str) -> Iterator[Hit]:
+        """Hits of a formula; those that harmless isomers share are not certain."""
         formula = _parsed(text)
         if formula is None:
             return
@@ -302,7 +309,7 @@ class Screen:
         for free in _free(formula):
             rows += [r for r in self._atoms.get(_key(free), ()) if _organic(r)]
         for row in dict.fromkeys(rows):
-            if row.alone or not (alone or row.verdict == "flag"):
+            if row.alone or row.verdict == "refuse":
                 yield _of(row, "formula", text, row.alone)
         counts = {element: float(count) for element, count in dry.items()}
         for family in FAMILIES:
@@ -360,12 +367,21 @@ def verdict(what: str | Substance, library: Library | None = None) -> Verdict:
     """
     found = screen(library.regulated if library is not None else ())
     if isinstance(what, str):
-        hits = [*found.by_name(what), *found.by_formula(what, alone=True)]
-        return Verdict(what.strip(), tuple(dict.fromkeys(hits)))
+        return Verdict(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
     hits = _of_substance(found, what)
     if library is not None and what.hydrate_of in library.substances:
         hits += _of_substance(found, library.substances[what.hydrate_of])
-    return Verdict(what.name, tuple(dict.fromkeys(hits)))
+    return Verdict(what.name, _each(hits))
+
+
+def _each(hits: Iterable[Hit]) -> tuple[Hit, ...]:
+    """Every entry of a list once, by the surest sign."""
+    out: dict[tuple[str, ...], Hit] = {}
+    for hit in hits:
+        key = (hit.verdict, hit.where, hit.list, hit.part, hit.name)
+        if key not in out or (hit.certain and not out[key].certain):
+            out[key] = hit
+    return tuple(out.values())
 
 
 def _of_substance(found: Screen, what: Substance) -> list[Hit]:
@@ -375,7 +391,7 @@ def _of_substance(found: Screen, what: Substance) -> list[Hit]:
     if what.cas:
         hits += found.by_cas(what.cas)
     if what.formula:
-        for hit in found.by_formula(what.formula, alone=False):
+        for hit in found.by_formula(what.formula):
             # nobody has said which isomer it is: the cautious reading
             hits.append(hit if hit.certain or known else _firm(hit))
     return hits
@@ -395,6 +411,12 @@ def refuse(what: str | Substance, role: Role, library: Library | None = None) ->
     if hit is not None:
         raise Refused(sentence(found.subject, hit))
     return found
+
+
+def refuse_doubt(judged: Verdict) -> None:
+    """Refuse the bare formula of a listed substance when the library knows no other with it."""
+    for hit in judged.doubts:
+        raise Refused(sentence(judged.subject, hit))
 
 
 def sentence(subject: str, hit: Hit) -> str:
@@ -430,9 +452,16 @@ def refused_records(library: Library) -> Iterator[tuple[str, str, Hit]]:
 
 
 def refuse_library(library: Library) -> None:
-    """Raise Refused when any record of a library holds, takes or makes a refused substance."""
+    """Raise Refused when any record of a library holds, takes or makes a refused substance.
+
+    A library that has passed is not judged again until it has grown or shrunk.
+    """
+    size = (len(library.substances), len(library.steps), len(library.materials))
+    if library.passed == size:
+        return
     for kind, name, hit in refused_records(library):
         raise Refused(f"{sentence(name, hit)} ({kind[:-1]} of the library in use)")
+    library.passed = size
 
 
 @dataclass(frozen=True)

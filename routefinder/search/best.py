@@ -65,13 +65,15 @@ def best_routes(
 
     ``compile`` forces the compiled or the plain kernels; by default the size decides.
 
-    Raises InputError for k below 1, a bad step (see ``network``), or negative limits.
+    Raises InputError for k below 1, a bad step (see ``network``), or negative limits, and Refused
+    when a name in the network is one that routefinder refuses, as far as it can be known by name.
     """
     if k < 1:
         raise InputError(f"k is {k}; ask for at least one route")
     if not seconds > 0:
         raise InputError(f"the time limit is {seconds}; give a time above 0")
     net = steps if isinstance(steps, Network) else network(steps)
+    _refuse_names(net, target)
     started = time.monotonic()
     at_hand = {number for name in (*shelf, FREE) if (number := net.number(name)) is not None}
     goal = net.number(target)
@@ -87,6 +89,24 @@ def best_routes(
     engine.ceiling = ceiling
     found = engine.run(k)
     return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
+
+
+def _refuse_names(net: Network, target: str) -> None:
+    """Refuse a network that makes or takes what routefinder refuses.
+
+    Nodes of our own libraries ("form|...") were judged with the library; numbered ones have no
+    names.
+    """
+    names = [n for n in net.nodes if "|" not in n] if isinstance(net.nodes, list | tuple) else []
+    if "|" in target or (not names and isinstance(net.nodes, list | tuple)):
+        return
+    from routefinder.library import regulated
+
+    regulated.refuse(target, "target")
+    made = {i for k in range(net.size) for i in net.heads.row(k)} if names else set()
+    for name in names:
+        if name != FREE:
+            regulated.refuse(name, "made" if net.number(name) in made else "taken")
 
 
 @dataclass

@@ -81,6 +81,16 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
         out.print("No route.")
         if answer.nearest is not None:
             say(out, f"Nearest: it lacks {', '.join(answer.nearest.lacking)}.", 0, 2)
+    for refused in answer.refused[:8]:
+        say(
+            out,
+            f"Step {refused.step} is left out: {refused.node} is on a list that routefinder does "
+            f"not plan for ({refused.hit.title}).",
+            0,
+            2,
+        )
+    if len(answer.refused) > 8:
+        out.print(f"{len(answer.refused) - 8} more steps are left out so; --json names all.")
 
 
 def print_disclaimer(out: Console) -> None:
