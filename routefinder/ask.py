@@ -166,20 +166,23 @@ def find(
     max_steps: int | None = None,
     max_time: Any = None,
     budget: float | None = None,
+    no_licence: bool = False,
     seconds: float = 10.0,
 ) -> Answer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
 
     ``target`` is a name, trade name, formula or CAS number. ``shelf`` is a file, a list of material
     names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
-    listed, nothing is set aside). Limits as in the command line. Raises InputError (or one of its
-    children) with one sentence when the question cannot be used.
+    listed, nothing is set aside). Limits as in the command line; ``no_licence`` sets aside what
+    needs a licensed material. Raises InputError (or one of its children) with one sentence when the
+    question cannot be used, Refused for what routefinder does not plan for.
     """
     lib = load_library(libraries, only_library)
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, max_hazard=max_hazard,
-        max_steps=max_steps, max_time=max_time, budget=budget, seconds=seconds,
+        max_steps=max_steps, max_time=max_time, budget=budget, no_licence=no_licence,
+        seconds=seconds,
     )  # fmt: skip
     return answer(lib, question)
 
@@ -200,6 +203,7 @@ def ask(
     max_steps: int | None = None,
     max_time: Any = None,
     budget: float | None = None,
+    no_licence: bool = False,
     seconds: float = 10.0,
 ) -> Question:
     """Turn what the user wrote into a question.
@@ -254,7 +258,7 @@ def ask(
                 f"--from {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
             )
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
-    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget)
+    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
     return Question(substance.id, grams, found_shelf, found_bench, limits, by, top, seconds)
 
 
@@ -374,9 +378,9 @@ class _Asked:
         self.question = question
         self.narrowed = narrowing.narrow(lib, question)
 
-    def pack(self, steps: Iterable[Any]) -> Packed:
+    def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
-            self.lib, steps, self.supplies, self.question.target,
+            self.lib, steps, (*self.supplies, *more), self.question.target,
             orders.step_cost(self.question.order, self.narrowed.profiles),
             orders.ERRANDS[self.question.order],
         )  # fmt: skip
@@ -506,7 +510,7 @@ def _lost(asked: _Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     """Routes among the best without step limits that the limits set aside."""
     if not asked.narrowed.aside:
         return ()
-    packed = asked.pack(asked.lib.steps.values())
+    packed = asked.pack(asked.lib.steps.values(), asked.narrowed.withheld)
     found = best.best_routes(
         packed.network, packed.at_hand, packed.target, max(25, asked.question.top),
         seconds=min(2.0, asked.question.seconds),
@@ -527,7 +531,7 @@ def _why_none(asked: _Asked) -> NoRoute:
     lib, question = asked.lib, asked.question
     name = lib.name(question.target)
     allowed = asked.pack(asked.narrowed.steps)
-    everything = asked.pack(lib.steps.values())
+    everything = asked.pack(lib.steps.values(), asked.narrowed.withheld)
     _refuse_closed_circle(lib)
     if everything.network.number(everything.target) is None:
         return NoRoute((), (), (), f"No step in the library makes {name}.")

@@ -73,6 +73,10 @@ Budget = Annotated[
     float | None,
     typer.Option("--budget", metavar="MONEY", help="Money for materials, in the shelf's currency."),
 ]
+NoLicence = Annotated[
+    bool,
+    typer.Option("--no-licence", help="Set aside what needs a licensed material (see README)."),
+]
 Libraries = Annotated[
     list[Path] | None,
     typer.Option("--library", metavar="DIR", help="A library folder to add (repeat)."),

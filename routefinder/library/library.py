@@ -30,7 +30,7 @@ class Library:
     equipment: dict[str, Equipment] = field(default_factory=dict)
     regulated: tuple[Control, ...] = ()
     fingerprint: str = ""
-    passed: tuple[int, int, int] | None = None
+    passed: tuple[int, int, int] | None = field(default=None, init=False)
 
     @cached_property
     def substance_names(self) -> NameIndex:

@@ -351,10 +351,27 @@ def _family(family: Family, by: str, matched: str) -> Hit:
     )  # fmt: skip
 
 
-@lru_cache(maxsize=8)
-def screen(more: tuple[Control, ...] = ()) -> Screen:
-    """The shipped lists and further rows."""
-    return Screen(tuple(dict.fromkeys((*shipped(), *more))))
+@lru_cache(maxsize=1)
+def screen() -> Screen:
+    """The shipped lists."""
+    return Screen(shipped())
+
+
+_SCREENS: list[tuple[tuple[Control, ...], Screen]] = []
+
+
+def screen_of(library: Library | None) -> Screen:
+    """The shipped lists and the rows of a library; one that has passed holds all of them."""
+    if library is None:
+        return screen()
+    rows = library.regulated
+    for known, found in _SCREENS:
+        if known is rows:
+            return found
+    every = rows if library.passed is not None else tuple(dict.fromkeys((*shipped(), *rows)))
+    _SCREENS.insert(0, (rows, Screen(every)))
+    del _SCREENS[4:]
+    return _SCREENS[0][1]
 
 
 # --- the judgement -----------------------------------------------------------------------------
@@ -365,7 +382,7 @@ def verdict(what: str | Substance, library: Library | None = None) -> Verdict:
 
     A substance of a library is judged together with the anhydrous form of its family.
     """
-    found = screen(library.regulated if library is not None else ())
+    found = screen_of(library)
     if isinstance(what, str):
         return Verdict(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
     hits = _of_substance(found, what)
@@ -461,6 +478,7 @@ def refuse_library(library: Library) -> None:
         return
     for kind, name, hit in refused_records(library):
         raise Refused(f"{sentence(name, hit)} ({kind[:-1]} of the library in use)")
+    library.regulated = tuple(dict.fromkeys((*shipped(), *library.regulated)))
     library.passed = size
 
 
