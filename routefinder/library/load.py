@@ -122,7 +122,9 @@ def _load_layer(
             )
             continue
         if kind == "regulated":
-            rows = [validate(Control, r, document, (i,), faults) for i, r in enumerate(document.data)]
+            rows = [
+                validate(Control, r, document, (i,), faults) for i, r in enumerate(document.data)
+            ]
             regulated += [row for row in rows if row is not None]
             continue
         for i, raw in enumerate(document.data):

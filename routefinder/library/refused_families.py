@@ -17,10 +17,8 @@ from dataclasses import dataclass
 from routefinder.chem.elements import ATOMIC_WEIGHTS
 
 Counts = Mapping[str, float]
-NONMETALS = frozenset(
-    "H He B C N O F Ne Si P S Cl Ar Ge As Se Br Kr Sb Te I Xe At Rn".split()
-)  # fmt: skip
-METALS = frozenset(ATOMIC_WEIGHTS) - NONMETALS
+_NONMETALS = "H He B C N O F Ne Si P S Cl Ar Ge As Se Br Kr Sb Te I Xe At Rn"
+METALS = frozenset(ATOMIC_WEIGHTS) - frozenset(_NONMETALS.split())
 
 
 @dataclass(frozen=True)
@@ -33,6 +31,7 @@ class Family:
     formula: Callable[[Counts, str], bool] | None
     why: str
     differs: str
+    cleared: frozenset[str] = frozenset()  # CAS numbers of harmless substances with such a formula
 
 
 def _metals(counts: Counts) -> set[str]:
@@ -156,8 +155,9 @@ FAMILIES = (
     Family(
         "fulminates", "any", re.compile(r"fulminat(?!or)|fulminic|fulminating"), fulminate,
         "Fulminates are primary explosives.",
-        "The cyanate of silver or mercury shares the formula and is refused with it; cyanates of "
+        "The cyanate of silver shares the formula and is cleared by its CAS number; cyanates of "
         "sodium and potassium are not.",
+        frozenset({"3315-16-0"}),  # silver cyanate
     ),
     Family(
         "organic peroxides", "any",
@@ -193,7 +193,9 @@ FAMILIES = (
         polynitro,
         "Nitrate esters, polynitro-aromatics and nitramines are explosives.",
         "By formula: carbon, hydrogen, nitrogen and oxygen only, two or more nitrogens, two or "
-        "more oxygens a nitrogen and an oxygen balance above -80 %. Alloxan shares that.",
+        "more oxygens a nitrogen and an oxygen balance above -80 %. Alloxan shares that and is "
+        "cleared by its CAS number.",
+        frozenset({"50-71-5"}),  # alloxan
     ),
     Family(
         "nitrogen trihalides", "any",
@@ -229,7 +231,9 @@ FAMILIES = (
         "Nerve agents of CWC Schedule 1 and the precursors of Schedules 1B, 2B and 3B are built "
         "so (families 2B4, 2B5, 2B6 of the Annex on Chemicals).",
         "Phosphates and phosphoric esters without halogen on the phosphorus, phosphoric acid, and "
-        "hexafluorophosphates (six F) are others. Ethephon shares the formula rule.",
+        "hexafluorophosphates (six F) are others. Ethephon shares the formula rule and is "
+        "cleared by its CAS number.",
+        frozenset({"16672-87-0"}),  # ethephon
     ),
     Family(
         "N,N-dialkyl aminoethyl chlorides, alcohols and thiols (CWC 2B10 to 2B12)", "any",

@@ -103,17 +103,17 @@ class Verdict:
 
 # --- texts in one spelling ---------------------------------------------------------------------
 
-_GREEK = dict(
-    zip("αβγδεζηθικλμνξοπρστυφχψωµ",
-        "alpha beta gamma delta epsilon zeta eta theta iota kappa lambda mu nu xi o pi rho sigma "
-        "tau upsilon phi chi psi omega mu".split(), strict=True)
-)  # fmt: skip
+_LETTERS = (
+    "alpha beta gamma delta epsilon zeta eta theta iota kappa lambda mu nu xi o pi rho sigma tau "
+    "upsilon phi chi psi omega mu"
+)
+_GREEK = dict(zip("αβγδεζηθικλμνξοπρστυφχψωµ", _LETTERS.split(), strict=True))
 _LOOKALIKE = dict(zip("аеіїкмнорстухѕјԁһ", "aeiikmhopctyxsjdh", strict=True))  # Cyrillic
 _PLAIN = str.maketrans({**_GREEK, **_LOOKALIKE})
 _FREE = re.compile(
     r"\b[\w()]+[\s-]free\b|\bfree[\s-](?:of|from)\s+\w+|\bwithout\s+\w+|\bnon-\w+", re.IGNORECASE
 )
-_CAS_IN_TEXT = re.compile(r"(?<!\d)([1-9]\d{1,6})[-‐‑‒–—−]\s?(\d{2})[-‐‑‒–—−]\s?(\d)(?!\d)")  # noqa: RUF001
+_CAS_IN_TEXT = re.compile(r"(?<!\d)([1-9]\d{1,6})[-‐‑‒–—−]\s?(\d{2})[-‐‑‒–—−]\s?(\d)(?!\d)")
 _CAS_DIGITS = re.compile(r"^(?:cas\W*(?:no|nr|number|rn)?\W*)?\[?([1-9]\d{4,9})\]?$", re.IGNORECASE)
 _HYDRATE = re.compile(
     r"(?:\b(?:\d+(?:[./]\d+)?|x|n)?[\s-]*(?:hemi|mono|sesqui|di|tri|tetra|penta|hexa|hepta|octa|"
@@ -121,19 +121,21 @@ _HYDRATE = re.compile(
     re.IGNORECASE,
 )
 _ADDUCT = re.compile(r"\s*[·•∙⋅*.]\s*(?:\d*(?:[./]\d+)?|x|n)\s*(?:H2O|HCl|HBr|H2SO4|HNO3)\b")
-_STATE_WORDS = frozenset(
+_STATE = (
     "gas gaseous vapour vapor liquid liquefied solid solution aqueous aq pure technical crude "
     "reagent grade lab analytical crystals crystal crystalline powder powdered powders flakes "
     "pellets granules dry wet damp moist stabilised stabilized concentrated conc dilute diluted "
     "fuming glacial racemic rac dl d l r s rs free base acid-free in water home made homemade the "
-    "a of my raw refined compressed cylinder".split()
+    "a of my raw refined compressed cylinder"
 )
-_SALT_WORDS = frozenset(
+_STATE_WORDS = frozenset(_STATE.split())
+_SALT = (
     "hydrochloride dihydrochloride hcl hydrobromide hbr hydroiodide hydriodide sulfate "
     "hemisulfate bisulfate hydrogensulfate nitrate phosphate tartrate bitartrate acetate oxalate "
     "citrate maleate fumarate succinate benzoate tannate mesylate tosylate salt sodium potassium "
-    "ammonium calcium lithium magnesium disodium dipotassium zinc copper iron base".split()
+    "ammonium calcium lithium magnesium disodium dipotassium zinc copper iron base"
 )
+_SALT_WORDS = frozenset(_SALT.split())
 
 
 @lru_cache(maxsize=16384)
@@ -158,9 +160,9 @@ def cas_in(text: str) -> Iterator[str]:
     """CAS numbers in a text, with any hyphens; one of digits only when it is the whole text."""
     for match in _CAS_IN_TEXT.finditer(text):
         yield "-".join(match.groups())
-    match = _CAS_DIGITS.match(text.strip())
-    if match:
-        digits = match[1]
+    whole = _CAS_DIGITS.match(text.strip())
+    if whole:
+        digits = whole[1]
         yield f"{digits[:-3]}-{digits[-3:-1]}-{digits[-1]}"
 
 
@@ -408,7 +410,10 @@ def _of_substance(found: Screen, what: Substance) -> list[Hit]:
     if what.cas:
         hits += found.by_cas(what.cas)
     if what.formula:
+        cleared = {f.name for f in FAMILIES if what.cas in f.cleared}
         for hit in found.by_formula(what.formula):
+            if hit.list == FAMILY_LIST and hit.name in cleared:
+                continue
             # nobody has said which isomer it is: the cautious reading
             hits.append(hit if hit.certain or known else _firm(hit))
     return hits
