@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards.controls import Controlled
+from routefinder.hazards.score import unknown_in
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
@@ -106,6 +107,9 @@ def route(found: Route) -> dict[str, Any]:
             for aspect, (points, step, cause) in a.hazards.items()
         },
         "controlled": [_controlled(c) for c in a.controlled],
+        "hazards_unknown": list(
+            dict.fromkeys(n for s in a.steps for n in unknown_in(found.library, s))
+        ),
         "leavings": [asdict(x) for x in a.waste.leavings],
         "e_factor": a.waste.e_factor,
         "e_factor_without_water": a.waste.e_factor_without_water,

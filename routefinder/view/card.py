@@ -60,7 +60,7 @@ def _statements(codes: Iterable[str]) -> list[dict[str, str]]:
 
 def _hazards(found: Hazards) -> dict[str, Any]:
     return {
-        "unknown": found.unknown,
+        "unknown": found.no_data,
         "statements": _statements(found.statements),
         "added_for_caution": _statements(found.caution),
         "note": found.note,
@@ -302,7 +302,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
         "cautions": list(r.cautions),
         "statements": _statements(statements(library, step)),
         "hazards_unknown": [
-            library.name(i) for i in present if library.substances[i].hazards.unknown
+            library.name(i) for i in present if library.substances[i].hazards.no_data
         ],
         "storage": _storage(r.storage),
         "notes": list(r.notes),

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 SCHEMA = "routefinder/control/1"
 CLEARED = (
-    "A list is no legal text, and a rule can be wrong: what differs is said above. A record of your "
-    "own library is cleared of a shared formula by its CAS number."
+    "A list is no legal text, and a rule can be wrong: what differs is said above. A record of "
+    "your own library is cleared of a shared formula by its CAS number."
 )
 WHERE = {
     "any": "refused in every part",

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import Feed, StepAmounts
-from routefinder.hazards.score import ASPECTS
+from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.view import digits
@@ -288,6 +288,9 @@ def print_route(route: Route, out: Console) -> None:
             out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
     marks = [f"{name} {a.hazards[name][0]}" for name in ASPECTS if a.hazards[name][0]]
     out.print(f"Hazard profile (0 to 4): {', '.join(marks) or 'nothing known'}.")
+    unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
+    if unknown:
+        say(out, f"No hazard data, counted cautiously: {', '.join(unknown)}.", 0, 2)
     for name in ASPECTS:
         points, step_id, cause = a.hazards[name]
         if points >= 3:
