@@ -215,10 +215,10 @@ FAMILIES = (
         "organophosphorus agents and their precursors", "any",
         re.compile(
             r"phosphono(?:di)?(?:fluorid|chlorid)|phosphor(?:o|yl)?(?:amido)?(?:di)?fluorid"
-            r"|phosphoramid(?:o|ic)|phosphonothi|phosphonamidic|phosphonous|methylphosphinyl"
+            r"|phosphoramid(?:at|o|ic)|phosphonothi|phosphonamidic|phosphonous|methylphosphinyl"
             r"|phosphor[a-z]*cyanid|fluorophosph(?:on|in|or)at(?!.*(?:sodium|potassium|calcium))"
             r"|(?<!cyano)(?<!amino)(?<!hydroxy)(?<!chloro)(?<!carboxy)(?<!phenyl)(?<!phosphono)"
-            r"(?:meth(?:yl|ane)|eth(?:yl|ane)|propyl|propane)(?<!phenylethyl)"
+            r"(?:meth(?:yl|ane)|(?<!m)eth(?:yl|ane)|propyl|propane)(?<!phenylethyl)"
             r"phosphon(?:ate|ic|yl|ofl|oth|ochl|ous|ite|od)"
             r"|novichok|nerveagent|alkylphosphon|phosphonicdi(?:chlor|fluor)"
         ),

@@ -409,11 +409,9 @@ def _of_substance(found: Screen, what: Substance) -> list[Hit]:
     known = what.cas is not None and cas_check_digit_ok(what.cas)
     if what.cas:
         hits += found.by_cas(what.cas)
-    if what.formula:
-        cleared = {f.name for f in FAMILIES if what.cas in f.cleared}
+    cleared = any(what.cas in family.cleared for family in FAMILIES)
+    if what.formula and not cleared:
         for hit in found.by_formula(what.formula):
-            if hit.list == FAMILY_LIST and hit.name in cleared:
-                continue
             # nobody has said which isomer it is: the cautious reading
             hits.append(hit if hit.certain or known else _firm(hit))
     return hits
