@@ -43,7 +43,6 @@ def organic(formula):
     return "C" in parse(formula).counts
 
 
-
 # one member of each family that the table names without a CAS number
 MEMBERS = {
     "(1)-(3)": ["O-ethyl methylphosphonofluoridate", "ethyl N,N-diethylphosphoramidocyanidate",
@@ -164,7 +163,11 @@ def test_every_lawful_row_is_flagged(row):
 def test_the_table_is_in_the_shipped_lists_row_by_row():
     """Nothing of the table is lost or softened; every row has date and source."""
     for row in ROWS:
-        found = [c for c in SHIPPED if (c.list_, c.part, c.name) == (row["list"], row["part"], row["name"])]
+        found = [
+            c
+            for c in SHIPPED
+            if (c.list_, c.part, c.name) == (row["list"], row["part"], row["name"])
+        ]
         assert len(found) == 1, row
         assert found[0].cas == (row["cas"] or None)
         assert found[0].verdict == ("refuse" if row in REFUSED else "flag")
@@ -176,7 +179,9 @@ def test_the_table_is_in_the_shipped_lists_row_by_row():
 # --- explosives, drugs, gases: our own rows and families ------------------------------------------
 
 
-@pytest.mark.parametrize("row", [r for r in SHIPPED if r.verdict == "refuse"][132:], ids=lambda r: r.name[:40])
+@pytest.mark.parametrize(
+    "row", [r for r in SHIPPED if r.verdict == "refuse"][132:], ids=lambda r: r.name[:40]
+)
 def test_own_rows(row):
     """Every alias and number of every refused row."""
     role = {"any": "taken", "made": "made", "target": "target"}[row.where]
@@ -212,7 +217,7 @@ def test_explosives_drugs_and_poison_gases_as_targets(text):
      "sodium phosphite", "mustard seed", "mustard oil", "glyphosate", "aminomethylphosphonic acid",
      "tetrabutylammonium hexafluorophosphate", "C16H36F6NP", "2-(dimethylamino)ethanol",
      "cyclohexylamine hydrochloride", "C6H14ClN", "thiamine", "sucrose", "chlorine-free bleach",
-     "potassium ferrocyanide", "dimethylglyoxime", "phosphorus pentoxide", "silver nitrate",
+     "benzoic hydrazide", "isoniazide", "Gd", "Ga", "gadolinium", "potassium ferrocyanide", "dimethylglyoxime", "phosphorus pentoxide", "silver nitrate",
      "triphenyl phosphate", "lactic acid", "iodine pentoxide", "malathion C10H19O6PS2"],
 )  # fmt: skip
 def test_harmless_neighbours_are_not_refused(text):
@@ -330,7 +335,8 @@ def hidden(request, make_library):
     return make_library(
         substances=SUBSTANCES.replace("EXTRA", extra),
         materials=MATERIALS,
-        steps=STEP + BREW.replace("LEFT", "100 lime(s) + 20 water(l) -> 50 oil(s)").replace("PRODUCT", "oil"),
+        steps=STEP
+        + BREW.replace("LEFT", "100 lime(s) + 20 water(l) -> 50 oil(s)").replace("PRODUCT", "oil"),
     )
 
 
@@ -344,7 +350,9 @@ def test_library_doors(hidden):
         with pytest.raises(Refused):
             rf.find(target, libraries=[hidden], only_library=True)
     faults = [f for f in check([hidden]) if f.rule == "refused"]
-    assert {f.line for f in faults} == {4, 11} or {Path(f.path).name for f in faults} == {"test.yaml"}
+    assert {f.line for f in faults} == {4, 11} or {Path(f.path).name for f in faults} == {
+        "test.yaml"
+    }
     assert any("steps" in f.path for f in faults)
     assert any("substances" in f.path for f in faults)
 
@@ -370,7 +378,9 @@ def test_a_passed_library_that_grows_is_judged_again(shipped):
     """A record added later to a library in memory is seen."""
     grown = replace(shipped, substances=dict(shipped.substances))
     regulated.refuse_library(grown)
-    grown.substances["oil"] = Substance.model_validate({"id": "oil", "name": "oil", "cas": "76-93-7"})
+    grown.substances["oil"] = Substance.model_validate(
+        {"id": "oil", "name": "oil", "cas": "76-93-7"}
+    )
     with pytest.raises(Refused):
         regulated.refuse_library(grown)
 
@@ -381,14 +391,17 @@ def test_every_node_counts(make_library, where):
     steps = STEP
     materials = MATERIALS
     if where == "taken":
-        steps += BREW.replace("LEFT", "10 lime(s) + 20 oil(l) -> 5 slaked(s)").replace("PRODUCT", "slaked")
+        steps += BREW.replace("LEFT", "10 lime(s) + 20 oil(l) -> 5 slaked(s)").replace(
+            "PRODUCT", "slaked"
+        )
     elif where == "by-product":
         steps += BREW.replace("LEFT", "10 lime(s) + 20 water(l) -> 5 slaked(s) + 2 oil(l)").replace(
             "PRODUCT", "slaked"
         )
     elif where == "aid":
         steps = steps.replace(
-            "  sources", "  auxiliaries: [{substance: oil, role: solvent, amount: 20 g/mol}]\n  sources"
+            "  sources",
+            "  auxiliaries: [{substance: oil, role: solvent, amount: 20 g/mol}]\n  sources",
         )
     else:
         materials += "- {id: tin, name: tin of oil, form: liquid, contains: [{substance: oil, strength: 5 %}], sources: from memory}\n"
@@ -404,7 +417,9 @@ def test_every_node_counts(make_library, where):
 
 def test_only_library_keeps_the_lists(make_library):
     """Leaving the shipped library out leaves the lists in; a library's own rows only add."""
-    own = "- {list: House rule, name: burnt lime, verdict: flag, date: today, source: from memory}\n"
+    own = (
+        "- {list: House rule, name: burnt lime, verdict: flag, date: today, source: from memory}\n"
+    )
     folder = make_library(
         substances=SUBSTANCES.replace("EXTRA", "mixture: true,"), materials=MATERIALS, steps=STEP,
         regulated=own,
@@ -412,13 +427,17 @@ def test_only_library_keeps_the_lists(make_library):
     library = rf.load_library([folder], only=True)
     with pytest.raises(Refused):
         ask.ask(library, "sarin", "1 g")
-    assert [h.list for h in regulated.verdict(library.substance("lime"), library).flags] == ["House rule"]
+    assert [h.list for h in regulated.verdict(library.substance("lime"), library).flags] == [
+        "House rule"
+    ]
     strict = own.replace("flag", "refuse").replace("burnt lime", "slaked lime")
     (folder / "regulated.yaml").write_text(strict, encoding="utf-8")
     with pytest.raises(Refused, match="House rule"):
         rf.load_library([folder], only=True)
-    (folder / "regulated.yaml").write_text("- {list: x, name: sarin, verdict: free}\n", encoding="utf-8")
-    with pytest.raises(LibraryFaults, match="regulated.yaml:1"):
+    (folder / "regulated.yaml").write_text(
+        "- {list: x, name: sarin, verdict: free}\n", encoding="utf-8"
+    )
+    with pytest.raises(LibraryFaults, match=r"regulated\.yaml:1"):
         rf.load_library([folder], only=True)
 
 
@@ -428,7 +447,10 @@ def test_materials_given_by_name(shipped, tmp_path):
         ask.ask(shipped, "CuSO4·5H2O", "10 g", use=["acetic anhydride"])
     with pytest.raises(Refused):
         ask.ask(shipped, "CuSO4·5H2O", "10 g", shelf=["phosgene"])
-    for name, text in (("s.csv", "material,amount\nacetic anhydride,1 kg\n"), ("s.yaml", "- thionyl chloride\n")):
+    for name, text in (
+        ("s.csv", "material,amount\nacetic anhydride,1 kg\n"),
+        ("s.yaml", "- thionyl chloride\n"),
+    ):
         (tmp_path / name).write_text(text, encoding="utf-8")
         with pytest.raises(Refused):
             ask.ask(shipped, "CuSO4·5H2O", "10 g", shelf=tmp_path / name)
@@ -447,17 +469,29 @@ def test_networks_from_files(tmp_path):
     """A refused target or thing at hand ends it; steps with a refused node are left out and named."""
     path = tmp_path / "net.csv"
     path.write_text(NETWORK, encoding="utf-8")
-    for target, have in (("benzilic acid", ["stone"]), ("lime", ["stone", "phosgene"]), ("107-44-8", ["stone"])):
+    for target, have in (
+        ("benzilic acid", ["stone"]),
+        ("lime", ["stone", "phosgene"]),
+        ("107-44-8", ["stone"]),
+    ):
         with pytest.raises(Refused):
             ask.find_in_network(path, target, have)
     found = ask.find_in_network(path, "lime", ["stone"])
     assert [r.steps for r in found.found.routes] == [("a",)]
-    assert [(r.step, r.node) for r in found.refused] == [("b", "phosgene"), ("c", "benzilic acid"), ("d", "107-44-8")]
+    assert [(r.step, r.node) for r in found.refused] == [
+        ("b", "phosgene"),
+        ("c", "benzilic acid"),
+        ("d", "107-44-8"),
+    ]
     assert [r["step"] for r in found.json()["refused_steps"]] == ["b", "c", "d"]
     none = ask.find_in_network(path, "slag", ["stone"])
     assert none.found.routes == ()
     listed = tmp_path / "net.json"
-    listed.write_text(json.dumps({"steps": [{"id": "a", "reactants": ["x"], "products": ["y"]}], "shelf": ["x", "sarin"]}))
+    listed.write_text(
+        json.dumps(
+            {"steps": [{"id": "a", "reactants": ["x"], "products": ["y"]}], "shelf": ["x", "sarin"]}
+        )
+    )
     with pytest.raises(Refused):
         ask.find_in_network(listed, "y")
 
@@ -478,6 +512,7 @@ def test_networks_in_python():
 
 def test_no_public_door_is_forgotten():
     """Every public name either has a door test here or is a value that no question goes into."""
+    # other modules' public entrances: coverage.coverage and the stages are tested above too
     tested = {"best_routes", "find", "load_library", "reaction_graph"}
     values = {"Answer", "Ending", "Found", "PlainStep", "Route", "StepSet"}
     assert set(rf.__all__) == tested | values
@@ -532,7 +567,11 @@ def test_commands_refuse_networks_and_libraries(tmp_path, hidden, capsys, monkey
     code, out = call("find", "lime", "--network", path, "--have", "stone")
     assert code == 0
     assert "Step b is left out: phosgene" in out.out
-    for words in (("find", "slaked lime"), ("draw", "slaked lime", "-o", tmp_path / "x.svg"), ("look", "slaked lime")):
+    for words in (
+        ("find", "slaked lime"),
+        ("draw", "slaked lime", "-o", tmp_path / "x.svg"),
+        ("look", "slaked lime"),
+    ):
         code, out = call(*words, "--library", hidden)
         assert (code, out.out) == (3, "")
         assert "CWC Annex on Chemicals" in out.err

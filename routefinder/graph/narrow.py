@@ -137,18 +137,16 @@ def _without_licence(
     supplies: Sequence[Supply],
     withheld: Sequence[tuple[Supply, Controlled]],
 ) -> list[SetAside]:
-    """Steps with a need that only materials under licence meet."""
+    """Steps with a need that only materials under licence meet: nothing else at hand, and nothing
+    made from what else is at hand, does."""
     wanted = {s.id: needs.needs(library, s) for s in steps}
     index = needs.NeedIndex(library, [n for ns in wanted.values() for n in ns])
-    free = {
-        n
-        for offers in (
-            *(needs.offers_of_supply(s) for s in supplies),
-            *(needs.offers_of_step(s) for s in steps),
-        )
-        for offer in offers
-        for n in index.met_by(offer)
-    }
+    free = {n for s in supplies for o in needs.offers_of_supply(s) for n in index.met_by(o)}
+    waiting = list(steps)
+    while ready := [s for s in waiting if free.issuperset(wanted[s.id])]:
+        done = {s.id for s in ready}
+        waiting = [s for s in waiting if s.id not in done]
+        free |= {n for s in ready for o in needs.offers_of_step(s) for n in index.met_by(o)}
     bound: dict[needs.Need, tuple[Supply, Controlled]] = {}
     for supply, why in withheld:
         for offer in needs.offers_of_supply(supply):

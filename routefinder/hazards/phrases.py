@@ -70,7 +70,6 @@ REMEMBERED: dict[str, str] = {
     "H313": "May be harmful in contact with skin",
     "H314": "Causes severe skin burns and eye damage",
     "H209": "Explosive",
-    "H232": "May ignite spontaneously if exposed to air",
     "H316": "Causes mild skin irritation",
     "H317": "May cause an allergic skin reaction",
     "H318": "Causes serious eye damage",

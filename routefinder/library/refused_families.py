@@ -147,7 +147,7 @@ _ALKYL = r"(?:di(?:methyl|ethyl|npropyl|propyl|isopropyl)|methylethyl|ethylmethy
 FAMILIES = (
     Family(
         "azides", "any",
-        re.compile(r"azid(?:e|es|o|oazide|o[a-z]+)$|azide|azido|hydrazoic|natriumazid"),
+        re.compile(r"(?<!hydr)(?<!oni)azid(?:e|o)|hydrazoic|natriumazid"),
         azide,
         "Azides of metals are primary explosives, and acid frees a poison gas from the others.",
         "A nitride of the same metal has one or two nitrogens a metal atom, no row of three.",
@@ -250,7 +250,7 @@ FAMILIES = (
     ),
     Family(
         "mustards and arsenicals", "any",
-        re.compile(r"sulfurmustard|nitrogenmustard|mustardgas|chloroethyl(?:sulf|thio)|lewisite"
+        re.compile(r"sulfurmustard|nitrogenmustard|mustardgas|chloroethyl(?:sulfide|sulfanyl|thio)|lewisite"
                    r"|chlorovinyl[a-z]*ars|blisteragent"),
         organoarsenic_chloride,
         "Blister agents of CWC Schedule 1.",
