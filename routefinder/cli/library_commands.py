@@ -20,7 +20,9 @@ def register(app: typer.Typer) -> None:
 def check(
     paths: Annotated[
         list[Path] | None,
-        typer.Argument(help="Library folders to check; the shipped library when none is given."),
+        typer.Argument(
+            help="Library folders to check; the shipped library and your own when none is given."
+        ),
     ] = None,
     json_out: Annotated[bool, typer.Option("--json", help="Print the faults as JSON.")] = False,
     targets: Annotated[
@@ -41,7 +43,7 @@ def check(
     and --only-library go with --coverage.
     """
     if targets is not None:
-        _coverage(targets, paths or [], bench, top, only_library, json_out)
+        _coverage(targets, o.with_personal(paths, only_library), bench, top, only_library, json_out)
         return
     if bench is not None or only_library or top != 25:
         raise InputError("--bench, --top and --only-library go with --coverage FILE; add it")
@@ -49,11 +51,11 @@ def check(
     from routefinder.library import where
 
     shipped = where.shipped_library()
-    given = paths or [shipped]
+    given = paths or [shipped, *o.with_personal(None)]
     others = [p for p in given if p.resolve() != shipped.resolve()]
     alone = not others
     folders = [shipped, *others]
-    faults = checking.check(folders, None if alone else others)
+    faults = checking.check(folders, None if alone or not paths else others)
     if json_out:
         import json
 

@@ -43,7 +43,7 @@ def look(
     judged = regulated.verdict(name)
     found = None
     if judged.refusal("taken") is None:
-        library = ask.load_library(libraries or (), only_library)
+        library = ask.load_library(o.with_personal(libraries, only_library), only_library)
         try:
             found = card.card(library, look_up(library, name, kind))
         except NameNotFound:
