@@ -346,7 +346,8 @@ def _substance(asker: Asker, library: Library, key: str, formula: str) -> Draft:
         hazards = {"statements": [c for c in codes if c != "none"], "source": source}
     sources = asker.ask(
         f"{key}sources", "Source of the rest", _sources,
-        f"from memory: {lookup.SOURCE}" if same else "from memory", _MARKS,
+        f"published: CAS number and formula in the {lookup.SOURCE}" if same else "from memory",
+        _MARKS,
     )  # fmt: skip
     record_id, replaces = _id(library, "substances", asker, key, author.slug(name))
     found = author.draft(

@@ -162,7 +162,7 @@ def faults(drafts: Sequence[Draft], folder: Path, beside: Sequence[Path]) -> lis
     Raises Refused when one of them holds, takes or makes what routefinder refuses. A new substance
     or material that nothing uses yet is no fault here.
     """
-    from routefinder.library.check import check, refused
+    from routefinder.library.check import faults_of, refused
 
     with tempfile.TemporaryDirectory(prefix="routefinder-new-") as temporary:
         stage = Path(temporary) / "library"
@@ -174,9 +174,10 @@ def faults(drafts: Sequence[Draft], folder: Path, beside: Sequence[Path]) -> lis
             path = each.path(stage)
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(each.text(), encoding="utf-8")
-        for refusal in refused(load([*beside, stage])):
+        loaded = load([*beside, stage])
+        for refusal in refused(loaded):
             raise Refused(refusal.what)
-        found = check([*beside, stage], [stage])
+        found = faults_of(loaded, [stage])
     mine = {each.path(stage).name for each in drafts}
     return [
         f for f in found

@@ -19,7 +19,11 @@ def check(folders: Sequence[Path], lint: Sequence[Path] | None = None) -> list[F
 
     ``lint`` narrows the report to these folders (the others are only loaded).
     """
-    loaded = load(folders)
+    return faults_of(load(folders), lint)
+
+
+def faults_of(loaded: Loaded, lint: Sequence[Path] | None = None) -> list[Fault]:
+    """All faults of what is loaded, as ``check`` gives them."""
     faults = list(loaded.faults)
     for rule in RULES:
         faults += rule(loaded)

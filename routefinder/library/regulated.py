@@ -166,7 +166,7 @@ def cas_in(text: str) -> Iterator[str]:
         yield f"{digits[:-3]}-{digits[-3:-1]}-{digits[-1]}"
 
 
-def _without_brackets(text: str) -> str:
+def _bare(text: str) -> str:
     return re.sub(r"\s+\([^()]*\)\s*$", "", text)
 
 
@@ -264,10 +264,9 @@ class Screen:
         self._cas: dict[str, list[Control]] = {}
         self._atoms: dict[Atoms, list[Control]] = {}
         for row in rows:
-            for name in (row.name, *row.names):
-                for form in {squash(name), squash(_without_brackets(name)), *_initials(name)}:
-                    if form:
-                        self._names.setdefault(form, []).append(row)
+            forms = {f for n in (row.name, *row.names) for f in (squash(n), squash(_bare(n)))}
+            for form in (forms | _initials(row.name)) - {""}:
+                self._names.setdefault(form, []).append(row)
             for cas in (row.cas, *row.also_cas):
                 if cas:
                     self._cas.setdefault(cas, []).append(row)
@@ -287,8 +286,13 @@ class Screen:
         text = _FREE.sub(" ", name)
         state, salt = _cores(text)
         if text.rstrip().endswith(")"):
-            inner, salts = _cores(_without_brackets(text))
+            inner, salts = _cores(_bare(text))
             state, salt = state | inner, salt | salts
+        pieces = re.split(r",\s|[;()]|\s[–—]\s|\s-\s", text)
+        if len(pieces) > 1 and not any(p.rstrip().endswith("-") for p in pieces):
+            for piece in pieces:  # "phosphorus, red"; not "piperidine, 1-methyl-"
+                inner, salts = _cores(piece)
+                state, salt = state | inner, salt | salts
         for form in state:
             rows += self._names.get(form, ())
         for form in salt:
@@ -327,7 +331,7 @@ def _initials(name: str) -> set[str]:
     """Short names in brackets: "... (APAAN)"."""
     return {
         squash(s) for s in re.findall(r"\(([^()]+)\)", name)
-        if re.fullmatch(r"(?=.*[A-Z]{2})[A-Za-z0-9-]{3,12}", s)
+        if re.fullmatch(r"(?=.*[A-Z]{2})(?!I|V)[A-Za-z0-9-]{3,12}", s)
     }  # fmt: skip
 
 
