@@ -548,6 +548,7 @@ def test_commands_refuse(words, tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("hidden", ["cas"], indirect=True)
 def test_commands_refuse_networks_and_libraries(tmp_path, hidden, capsys, monkeypatch):
     """`find --network` and `--library`, `check` with its fault and exit code 1."""
 
