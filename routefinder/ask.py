@@ -177,7 +177,6 @@ def find(
     needs a licensed material. Raises InputError (or one of its children) with one sentence when the
     question cannot be used, Refused for what routefinder does not plan for.
     """
-    regulated.refuse(target, "target")  # before a library is read
     lib = load_library(libraries, only_library)
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,

@@ -8,6 +8,7 @@ import json
 import subprocess
 import sys
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -71,9 +72,14 @@ def spellings(name: str) -> list[str]:
     ]  # fmt: skip
 
 
+@cache
+def the_library():
+    return rf.load_library()
+
+
 def refused_as_target(text: str) -> None:
     with pytest.raises(Refused) as caught:
-        rf.find(text)
+        ask.ask(the_library(), text, "100 g")
     message = str(caught.value)
     assert message.startswith("refused:")
     assert "\n" not in message
@@ -454,6 +460,13 @@ def test_materials_given_by_name(shipped, tmp_path):
         (tmp_path / name).write_text(text, encoding="utf-8")
         with pytest.raises(Refused):
             ask.ask(shipped, "CuSO4·5H2O", "10 g", shelf=tmp_path / name)
+
+
+@pytest.mark.parametrize("text", ["sarin", "76-93-7", "C7H5N3O6", "ephedrine hydrochloride"])
+def test_find_in_python(text):
+    """The front door of the Python API."""
+    with pytest.raises(Refused, match="^refused:"):
+        rf.find(text, "10 g")
 
 
 def test_to_avoid_is_not_to_use(shipped):

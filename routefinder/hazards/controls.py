@@ -48,7 +48,7 @@ def flags(
 ) -> list[tuple[Hit, bool | None]]:
     """(list entry, above its limit) of a substance at a mass fraction."""
     out: list[tuple[Hit, bool | None]] = []
-    for hit in regulated.verdict(library.substances[substance_id], library).flags:
+    for hit in regulated.of(library, substance_id).flags:
         known = hit.limit is not None and strength is not None
         out.append((hit, strength > hit.limit + 1e-9 if known else None))  # type: ignore[operator]
     return out

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from routefinder.errors import (
     AmbiguousName,
@@ -21,7 +22,8 @@ class Library:
     """All records of one or several libraries, by id, with their names resolved.
 
     ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does;
-    ``passed`` is the size at which ``regulated.refuse_library`` found nothing to refuse.
+    ``passed`` is the size at which ``regulated.refuse_library`` found nothing to refuse;
+    ``verdicts`` remembers what ``regulated.of`` said of a substance.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -31,6 +33,9 @@ class Library:
     regulated: tuple[Control, ...] = ()
     fingerprint: str = ""
     passed: tuple[int, int, int] | None = field(default=None, init=False)
+    verdicts: dict[str, tuple[Substance, Any]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @cached_property
     def substance_names(self) -> NameIndex:

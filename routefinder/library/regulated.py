@@ -397,6 +397,16 @@ def verdict(what: str | Substance, library: Library | None = None) -> Verdict:
     return Verdict(what.name, _each(hits))
 
 
+def of(library: Library, substance_id: str) -> Verdict:
+    """The verdict on a substance of a library, worked out once a record."""
+    record = library.substances[substance_id]
+    known = library.verdicts.get(substance_id)
+    if known is None or known[0] is not record:
+        known = library.verdicts[substance_id] = (record, verdict(record, library))
+    found: Verdict = known[1]
+    return found
+
+
 def _each(hits: Iterable[Hit]) -> tuple[Hit, ...]:
     """Every entry of a list once, by the surest sign."""
     out: dict[tuple[str, ...], Hit] = {}
@@ -486,6 +496,7 @@ def refuse_library(library: Library) -> None:
     for kind, name, hit in refused_records(library):
         raise Refused(f"{sentence(name, hit)} ({kind[:-1]} of the library in use)")
     library.regulated = tuple(dict.fromkeys((*shipped(), *library.regulated)))
+    library.verdicts.clear()
     library.passed = size
 
 
