@@ -465,7 +465,7 @@ def test_materials_given_by_name(shipped, tmp_path):
 @pytest.mark.parametrize("text", ["sarin", "76-93-7", "C7H5N3O6", "ephedrine hydrochloride"])
 def test_find_in_python(text):
     """The front door of the Python API."""
-    with pytest.raises(Refused, match="^refused:"):
+    with pytest.raises(Refused, match=r"^refused:"):
         rf.find(text, "10 g")
 
 

@@ -23,7 +23,8 @@ class Library:
 
     ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does;
     ``passed`` is the size at which ``regulated.refuse_library`` found nothing to refuse;
-    ``verdicts`` remembers what ``regulated.of`` said of a substance.
+    ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what ``regulated.of`` said
+    of a substance.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -33,6 +34,7 @@ class Library:
     regulated: tuple[Control, ...] = ()
     fingerprint: str = ""
     passed: tuple[int, int, int] | None = field(default=None, init=False)
+    screen: Any = field(default=None, init=False, repr=False, compare=False)
     verdicts: dict[str, tuple[Substance, Any]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )

@@ -371,6 +371,9 @@ def screen_of(library: Library | None) -> Screen:
     if library is None:
         return screen()
     rows = library.regulated
+    ready = library.screen
+    if isinstance(ready, Screen) and library.passed is not None and ready.rows is rows:
+        return ready
     for known, found in _SCREENS:
         if known is rows:
             return found
@@ -497,6 +500,7 @@ def refuse_library(library: Library) -> None:
         raise Refused(f"{sentence(name, hit)} ({kind[:-1]} of the library in use)")
     library.regulated = tuple(dict.fromkeys((*shipped(), *library.regulated)))
     library.verdicts.clear()
+    library.screen = Screen(library.regulated)
     library.passed = size
 
 
