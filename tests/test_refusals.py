@@ -452,6 +452,8 @@ def test_materials_given_by_name(shipped, tmp_path):
     with pytest.raises(Refused):
         ask.ask(shipped, "CuSO4·5H2O", "10 g", use=["acetic anhydride"])
     with pytest.raises(Refused):
+        ask.ask(shipped, "CuSO4·5H2O", "10 g", use_up="acetic anhydride")
+    with pytest.raises(Refused):
         ask.ask(shipped, "CuSO4·5H2O", "10 g", shelf=["phosgene"])
     for name, text in (
         ("s.csv", "material,amount\nacetic anhydride,1 kg\n"),
@@ -533,7 +535,7 @@ def test_no_public_door_is_forgotten():
         name for name, thing in vars(ask).items()
         if inspect.isfunction(thing) and thing.__module__ == ask.__name__ and name[0] != "_"
     }  # fmt: skip
-    assert functions == {"find", "ask", "answer", "find_in_network", "load_library", "route_name"}
+    assert functions == {"find", "ask", "answer", "find_in_network", "load_library", "route_name", "grams_used"}
 
 
 def run(*words: str) -> subprocess.CompletedProcess[str]:

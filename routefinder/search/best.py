@@ -182,8 +182,8 @@ class _Engine:
                 wide = parts.part(limit)
                 floor, residual = parts.cut(wide)
             part = parts.narrowed(wide, residual, floor, limit)
-            if part.whole:
-                limit = INF  # the part holds every step that can matter: the answer is complete
+            if part.whole:  # every step that can matter: the answer is complete
+                limit = self._wanted() * (1 + EPS)
             routes, bound, complete = self._branch(part, k, limit)
             wanted = self._wanted()
             ending = None

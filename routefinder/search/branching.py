@@ -398,7 +398,8 @@ def grow(
             own = 0.0
             priced = goods.amount > 0.0
             if priced:
-                demand(net, goods, mark, chosen, count, state[GOAL])
+                rival = INCLUDED if made[state[GOAL]] == stamp else FREE
+                demand(net, goods, mark, chosen, count, state[GOAL], rival)
             for i in range(count):
                 own += cost[chosen[i]]
                 if priced:

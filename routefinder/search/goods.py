@@ -50,10 +50,12 @@ class Goods(NamedTuple):
     queued: Any
 
 
-def demand(net: Any, goods: Any, mark: Any, chosen: Any, count: Any, goal: Any) -> None:
+def demand(net: Any, goods: Any, mark: Any, chosen: Any, count: Any, goal: Any, rival: Any) -> None:
     """Least turns of the included steps into ``goods.turns``, what they ask into ``goods.need``.
 
-    A node that only one step can make, and that one included, is made by it in full.
+    A node that only one step can make, and that one included, is made by it in full. Other steps
+    that can are those marked INCLUDED or ``rival``: FREE ones too while a route grows, INCLUDED
+    ones alone when it is complete.
     """
     turns, need = goods.turns, goods.need
     for i in range(count):
@@ -80,7 +82,7 @@ def demand(net: Any, goods: Any, mark: Any, chosen: Any, count: Any, goal: Any) 
                     alone = True
                     for k in range(net.maker_start[v], net.maker_start[v + 1]):
                         q = net.maker_item[k]
-                        if q != r and mark[q] != BANNED:
+                        if q != r and (mark[q] == INCLUDED or mark[q] == rival):
                             alone = False
                             break
                     if alone:

@@ -209,6 +209,10 @@ def cheapest_routes(
         """No route is wanted whose bound passes the k-th true cost so far."""
         return ranked()[k - 1][0] * (1 + 1e-9) - base if len(costed) >= k else INF
 
+    # a first set of routes, so that the search proper knows what is worth seeing
+    best.best_routes(
+        net, shelf, target, k, seconds=left() / 4, caps=caps, accept=note, compile=compile
+    )
     found = best.best_routes(
         net, shelf, target, 10**9, seconds=left(), caps=caps, accept=note, worth=worth,
         materials=materials, compile=compile,
