@@ -26,7 +26,7 @@ from routefinder.hazards.score import ASPECTS
 from routefinder.library import cache, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
-from routefinder.records.question import ORDERS, Limits, Question
+from routefinder.records.question import ORDERS, STEP_COST, Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain, priced
@@ -171,6 +171,7 @@ def find(
     max_time: Any = None,
     budget: float | None = None,
     no_licence: bool = False,
+    step_cost: float = STEP_COST,
     seconds: float = 10.0,
 ) -> Answer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
@@ -186,7 +187,8 @@ def find(
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
-        max_steps=max_steps, max_time=max_time, budget=budget, no_licence=no_licence,
+        max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
+        no_licence=no_licence,
         seconds=seconds,
     )  # fmt: skip
     return answer(lib, question)
@@ -210,6 +212,7 @@ def ask(
     max_time: Any = None,
     budget: float | None = None,
     no_licence: bool = False,
+    step_cost: float = STEP_COST,
     seconds: float = 10.0,
 ) -> Question:
     """Turn what the user wrote into a question.
@@ -234,6 +237,8 @@ def ask(
         raise InputError(f"--max-steps is {max_steps}; a route has at least one step")
     if budget is not None and not budget >= 0:
         raise InputError(f"--budget is {budget}; give an amount of money from 0 up")
+    if not 0 <= step_cost < float("inf"):
+        raise InputError(f"--step-cost is {step_cost}; give an amount of money from 0 up")
     if not seconds > 0:
         raise InputError(f"--seconds is {seconds}; give a time above 0")
     max_t = None if max_temperature is None else units.canonical(max_temperature, "temperature")
@@ -272,7 +277,9 @@ def ask(
             )
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
     limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
-    return Question(substance.id, grams, found_shelf, found_bench, limits, by, top, seconds, finish)
+    return Question(
+        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, seconds, finish
+    )
 
 
 def _amount(amount: Any, substance: Substance) -> float:
@@ -394,7 +401,7 @@ class _Asked:
     def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
             self.lib, steps, (*self.supplies, *more), self.question.target,
-            orders.step_cost(self.question.order, self.narrowed.profiles),
+            orders.step_cost(self.question.order, self.narrowed.profiles, self.question.step_cost),
             orders.ERRANDS[self.question.order],
         )  # fmt: skip
 
@@ -446,7 +453,7 @@ class _Asked:
         seconds = self.question.seconds
         if self.question.order == "cost":
             steps = [self.lib.steps[i] for i in real_steps(packed.network.steps)]
-            charge = orders.step_cost("cost", self.narrowed.profiles)
+            charge = orders.step_cost("cost", self.narrowed.profiles, self.question.step_cost)
             target = self.question.target
             turns = prices.turns(self.lib, steps, target, charge)
             shelf, errands = prices.shelf_prices(

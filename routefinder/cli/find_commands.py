@@ -37,6 +37,7 @@ def find(
     max_time: o.MaxTime = None,
     budget: o.Budget = None,
     no_licence: o.NoLicence = False,
+    step_cost: o.StepCost = 1.0,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
     seconds: o.Seconds = 10.0,
@@ -75,9 +76,8 @@ def find(
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard, max_steps=max_steps,
-        max_time=max_time, budget=budget, no_licence=no_licence, libraries=libraries,
-        only_library=only_library,
-        seconds=seconds,
+        max_time=max_time, budget=budget, step_cost=step_cost, libraries=libraries,
+        no_licence=no_licence, only_library=only_library, seconds=seconds,
     )  # fmt: skip
     if route is not None:
         _check_route(found, route)

@@ -85,6 +85,14 @@ NoLicence = Annotated[
     bool,
     typer.Option("--no-licence", help="Set aside what needs a licensed material (see README)."),
 ]
+StepCost = Annotated[
+    float,
+    typer.Option(
+        "--step-cost", metavar="MONEY",
+        help="With --by cost: what each step is charged beside its materials (heat, filters, "
+        "gloves; our assumption, set your own).",
+    ),
+]  # fmt: skip
 Libraries = Annotated[
     list[Path] | None,
     typer.Option("--library", metavar="DIR", help="A library folder to add (repeat)."),

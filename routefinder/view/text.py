@@ -122,7 +122,8 @@ def print_head(answer: Answer, out: Console) -> None:
     given = [f"wanted: {wanted}", f"shelf: {short_path(q.shelf.name)}"]
     bench = short_path(q.bench.name) if q.bench else "none given (needs are listed)"
     given.append(f"bench: {bench}")
-    given.append(f"order: {q.order}")
+    charged = f" (materials and {q.step_cost:g} a step for heat, filters, gloves)"
+    given.append(f"order: {q.order}" + charged * (q.order == "cost"))
     given += _limit_words(answer)
     say(out, " · ".join(given))
     out.print()
