@@ -1,0 +1,245 @@
+"""Which acquisitions open a route, or a better one: exact, on the reaction graph.
+
+An acquisition (a purchase, a limit given up) is one step that makes all the nodes it gives, so that
+a route pays it once however often it serves. With f(A) the least cost of a route that has the
+acquisitions A besides the shelf, and F(n) the least f over all sets of at most n, this lists
+
+    level n: every set A of n acquisitions with f(A) < F(n - 1)
+
+so a set is listed only if nothing smaller does as well, its own parts included. Within a level the
+sets come in order of f. A set that another of its level stands *below* (each of its acquisitions
+gives no more than its partner in the other set) at no greater cost is left out.
+
+A level is gone through by Lawler's partition (1972): the best set is taken out by solving once
+more without each of its members.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from routefinder.errors import InputError
+from routefinder.graph.network import PlainStep, network
+from routefinder.search import best
+from routefinder.search.route import Ending, Found
+
+INF = float("inf")
+TRIFLE = 1e-6  # what an acquisition adds to the cost of a route, so that none is had for nothing
+SAME = 1e-5  # costs nearer to one another than this count as the same
+
+# (acquisitions left out, most acquisitions, what each adds, cost no longer wanted, accept) -> best
+Solve = Callable[[frozenset[str], int, float, float, Callable[[tuple[str, ...]], bool]], Found]
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A set of acquisitions, and the best route that it opens.
+
+    ``steps`` is in a workable order, acquisitions left out; ``cost`` is the route's own.
+    """
+
+    acquired: tuple[str, ...]
+    steps: tuple[str, ...]
+    cost: float
+
+
+@dataclass(frozen=True)
+class Openings:
+    """What ``unlock`` gives back.
+
+    ``now`` is the cost of the best route without acquisitions (infinite when there is none).
+    ``levels`` holds, per number of acquisitions gone through, how it ended: ``all`` sets listed,
+    ``proven`` (the best are listed, there are more), ``none``, or ``stopped`` by the time limit.
+    """
+
+    now: float
+    opened: tuple[Opened, ...]
+    levels: Mapping[int, Ending]
+
+
+def unlock(
+    steps: Sequence[PlainStep],
+    shelf: Iterable[str],
+    target: str,
+    acquisitions: Mapping[str, Iterable[str]],
+    *,
+    most: int = 2,
+    k: int = 5,
+    seconds: float = INF,
+    caps: Sequence[best.Cap] = (),
+    accept: Callable[[tuple[str, ...]], bool] | None = None,
+) -> Openings:
+    """Up to ``k`` sets of each size up to ``most`` that open a route, or a better one.
+
+    ``acquisitions`` gives per acquisition the nodes that it makes. ``accept`` is asked about every
+    route, acquisitions included. Raises InputError for k or most below 1, a bad step, or an
+    acquisition that bears a step's id.
+    """
+    given = {name: tuple(dict.fromkeys(nodes)) for name, nodes in acquisitions.items()}
+    for step in steps:
+        if step.id in given:
+            raise InputError(f"{step.id!r} is both a step and an acquisition; rename one")
+    started = time.monotonic()
+    shelf = tuple(shelf)
+
+    def solve(
+        left_out: frozenset[str],
+        limit: int,
+        each: float,
+        worth: float,
+        wanted: Callable[[tuple[str, ...]], bool],
+    ) -> Found:
+        buying = [
+            PlainStep(name, (), nodes, each + trifle(nodes))
+            for name, nodes in given.items()
+            if name not in left_out and nodes and target not in nodes
+        ]
+        return best.best_routes(
+            network([*steps, *buying]), shelf, target, 1,
+            seconds=max(1e-3, seconds - (time.monotonic() - started)),
+            caps=[*caps, best.Cap(dict.fromkeys(given, 1.0), limit)],
+            accept=lambda ids: wanted(ids) and (accept is None or accept(ids)),
+            worth=lambda: worth,
+        )  # fmt: skip
+
+    sets = {name: frozenset(nodes) for name, nodes in given.items()}
+    # dearer than any route, so that the fewest acquisitions come first
+    weight = 1.0 + sum(step.cost for step in steps)
+
+    def left() -> float:
+        return seconds - (time.monotonic() - started)
+
+    return levels(solve, sets, most=most, k=k, left=left, weight=weight)
+
+
+def trifle(nodes: Iterable[str]) -> float:
+    """The cost of an acquisition beside nothing: a little more for one that gives more."""
+    return TRIFLE * (1 + 1e-3 * len(tuple(nodes)))
+
+
+def levels(
+    solve: Solve,
+    gives: Mapping[str, frozenset[str]],
+    *,
+    most: int,
+    k: int,
+    left: Callable[[], float],
+    weight: float = 0.0,
+    fewest: int | None = None,
+) -> Openings:
+    """Go through the levels with any search that is exact for one route.
+
+    ``gives`` are the nodes of each acquisition, ``left`` the seconds that are left. ``weight`` is
+    more than any route costs: added to each acquisition it finds how many are needed at all, unless
+    ``fewest`` says so (then it may be 0).
+    """
+    if k < 1 or most < 1:
+        raise InputError(f"k is {k} and most is {most}; both must be at least 1")
+    today = solve(frozenset(gives), 0, 0.0, INF, lambda _: True)
+    now = today.routes[0].cost if today.routes else INF
+    ending = {0: Ending.STOPPED if today.ending is Ending.STOPPED else Ending.ALL}
+    out: list[Opened] = []
+    if ending[0] is Ending.STOPPED:
+        return Openings(now, (), ending)
+    before = now
+    start = 1
+    if now == INF and fewest is not None:
+        start = fewest
+    elif now == INF:  # how many does it take at all?
+        first = solve(frozenset(), most, weight, INF, lambda _: True)
+        if not first.routes or first.ending is Ending.STOPPED:
+            stopped = first.ending is Ending.STOPPED
+            ended = Ending.STOPPED if stopped else Ending.NONE
+            return Openings(now, (), {**ending, **dict.fromkeys(range(1, most + 1), ended)})
+        start = len(set(first.routes[0].steps) & set(gives))
+    ending.update(dict.fromkeys(range(1, start), Ending.NONE))
+    for size in range(start, most + 1):
+        each = weight if before == INF else 0.0
+        found, ended = _level(solve, gives, size, before, each, k, left)
+        out += found
+        ending[size] = ended
+        before = min([before, *(o.cost for o in found)])
+        if ended is Ending.STOPPED:
+            break
+    return Openings(now, tuple(out), ending)
+
+
+def _level(
+    solve: Solve,
+    gives: Mapping[str, frozenset[str]],
+    size: int,
+    before: float,
+    each: float,
+    k: int,
+    left: Callable[[], float],
+) -> tuple[list[Opened], Ending]:
+    """The sets of ``size`` acquisitions with a route cheaper than ``before``, cheapest first."""
+    bar = INF if before == INF else before - SAME * max(1.0, before)
+    seen: list[Opened] = []
+    stopped = False
+    number = itertools.count()
+    heap: list[tuple[float, int, Opened, frozenset[str]]] = []
+    tried: set[frozenset[str]] = set()
+
+    def fresh(acquired: frozenset[str]) -> bool:
+        return not any(_above(acquired, frozenset(o.acquired), gives) for o in seen)
+
+    def search(left_out: frozenset[str]) -> None:
+        nonlocal stopped
+        if left_out in tried or stopped:
+            return
+        tried.add(left_out)
+        found = solve(
+            left_out, size, each, bar + (each + 2 * TRIFLE) * size,
+            lambda ids: fresh(frozenset(i for i in ids if i in gives)),
+        )  # fmt: skip
+        stopped = stopped or found.ending is Ending.STOPPED
+        if not found.routes or found.ending is Ending.STOPPED:
+            return
+        route = found.routes[0]
+        acquired = tuple(sorted(i for i in route.steps if i in gives))
+        cost = route.cost - sum(each + trifle(gives[a]) for a in acquired)
+        if cost < bar:
+            steps = tuple(i for i in route.steps if i not in gives)
+            opened = Opened(acquired, steps, cost)
+            heapq.heappush(heap, (cost, next(number), opened, left_out))
+
+    more = False
+    search(frozenset())
+    while heap and not stopped:
+        _, _, opened, left_out = heapq.heappop(heap)
+        if not fresh(frozenset(opened.acquired)):
+            tried.discard(left_out)
+            search(left_out)
+            continue
+        if len(seen) == k:
+            more = True
+            break
+        seen.append(opened)
+        for acquisition in opened.acquired:
+            search(left_out | {acquisition})
+        if left() <= 0:
+            stopped = True
+    if stopped:
+        return seen, Ending.STOPPED
+    if not seen:
+        return seen, Ending.NONE
+    return seen, Ending.PROVEN if more else Ending.ALL
+
+
+def _above(
+    mine: frozenset[str], other: frozenset[str], gives: Mapping[str, frozenset[str]]
+) -> bool:
+    """Whether each of ``other`` gives no more than a partner of its own in ``mine``."""
+    if mine == other:
+        return True
+    if len(mine) != len(other):
+        return False
+    return any(
+        all(gives[b] <= gives[a] for a, b in zip(order, other, strict=True))
+        for order in itertools.permutations(mine)
+    )
