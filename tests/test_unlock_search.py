@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from oracle import all_routes, is_route
-from strategies import networks
 
 from routefinder.errors import InputError
 from routefinder.graph.network import PlainStep
@@ -20,14 +19,23 @@ INF = float("inf")
 
 @st.composite
 def shops(draw):
-    """A small network with things to acquire: (steps, shelf, target, acquisitions)."""
-    steps, shelf, target = draw(networks(max_steps=7, max_nodes=8))
-    shelf = set(sorted(shelf)[:1]) - {target}
-    names = sorted({n for t, h, _ in steps.values() for n in t | h} - {target})
-    count = draw(st.integers(1, 5))
-    sets = st.sets(st.sampled_from(names), min_size=1, max_size=3) if names else st.just(set())
-    acquisitions = {f"a{i}": frozenset(draw(sets)) for i in range(count)}
-    return steps, shelf, target, acquisitions
+    """A small network with things to acquire: (steps, shelf, target, acquisitions).
+
+    What can be acquired is what no step makes, mostly, and the target is made by several steps.
+    """
+    things = [f"n{i}" for i in range(5)]
+    made = [f"m{i}" for i in range(3)]
+    steps = {}
+    for i in range(draw(st.integers(3, 8))):
+        tail = draw(st.sets(st.sampled_from(things + made), min_size=1, max_size=3))
+        head = draw(st.sets(st.sampled_from([*made, "t", "t", "t"]), min_size=1, max_size=2))
+        if head - tail:
+            cost = draw(st.sampled_from([1.0, 2.0, 3.0]) | st.floats(0.1, 9.0))
+            steps[f"s{i}"] = (frozenset(tail), frozenset(head - tail), cost)
+    shelf = draw(st.sets(st.sampled_from(things), max_size=2))
+    gives = st.sets(st.sampled_from([*things, *things, *made]), min_size=1, max_size=2)
+    acquisitions = {f"a{i}": frozenset(draw(gives)) for i in range(draw(st.integers(2, 6)))}
+    return steps, shelf, "t", acquisitions
 
 
 def by_hand(steps, shelf, target, acquisitions, most):
