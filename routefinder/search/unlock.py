@@ -67,6 +67,7 @@ def unlock(
     target: str,
     acquisitions: Mapping[str, Iterable[str]],
     *,
+    takes: Mapping[str, Sequence[str]] | None = None,
     most: int = 2,
     k: int = 5,
     seconds: float = INF,
@@ -75,7 +76,8 @@ def unlock(
 ) -> Openings:
     """Up to ``k`` sets of each size up to ``most`` that open a route, or a better one.
 
-    ``acquisitions`` gives per acquisition the nodes that it makes. ``accept`` is asked about every
+    ``acquisitions`` gives per acquisition the nodes that it makes, ``takes`` what it needs itself
+    (nothing, where it is not named). ``accept`` is asked about every
     route, acquisitions included. Raises InputError for k or most below 1, a bad step, or an
     acquisition that bears a step's id.
     """
@@ -94,7 +96,7 @@ def unlock(
         wanted: Callable[[tuple[str, ...]], bool],
     ) -> Found:
         buying = [
-            PlainStep(name, (), nodes, each + trifle(nodes))
+            PlainStep(name, (takes or {}).get(name, ()), nodes, each + trifle(nodes))
             for name, nodes in given.items()
             if name not in left_out and nodes and target not in nodes
         ]
