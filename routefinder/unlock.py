@@ -281,21 +281,20 @@ class _Unlocking:
             errands = errand * sum(i.startswith(acquire.SHOP) for i in ids)
             return (found.cost.typical or 0.0) + sum(map(charge, own)) + trifles + errands
 
-        def solve(
-            left_out: frozenset[str], limit: int, each: float, worth: float,
-            wanted: Callable[[tuple[str, ...]], bool],
-        ) -> Found:  # fmt: skip
+        def solve(left_out: frozenset[str], limit: int | None, each: float, bar: float) -> Found:
+            ones = dict.fromkeys(buying, 1.0)
             chosen = [s for name, s in buying.items() if name not in left_out]
             return priced.cheapest_routes(
                 [*steps, *chosen], shelf, market.target, moles, 1, true_cost, seconds=self.left(),
-                caps=[*self.caps(), best.Cap(dict.fromkeys(buying, 1.0), limit)],
-                accept=lambda ids: wanted(ids) and (accept is None or accept(ids)),
+                caps=[*self.caps(), *([] if limit is None else [best.Cap(ones, limit)])],
+                accept=accept,
             )  # fmt: skip
 
         gives = {a.id: a.gives for a in market.acquisitions}
+        takes = {a.id: a.takes for a in market.acquisitions if a.takes}
         few = self.plain_fewest(most)
         return search.levels(
-            solve, gives, most=most, k=2 * q.top, fewest=few,
+            solve, gives, takes, most=most, k=2 * q.top, fewest=few,
             left=lambda: self.question.seconds - (time.monotonic() - self.started),
         )  # fmt: skip
 

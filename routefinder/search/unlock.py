@@ -31,8 +31,10 @@ INF = float("inf")
 TRIFLE = 1e-6  # what an acquisition adds to the cost of a route, so that none is had for nothing
 SAME = 1e-5  # costs nearer to one another than this count as the same
 
-# (acquisitions left out, most acquisitions, what each adds, cost no longer wanted, accept) -> best
-Solve = Callable[[frozenset[str], int, float, float, Callable[[tuple[str, ...]], bool]], Found]
+SHARE = 0.3  # what an acquisition adds in a search for cheaper routes, as a share of the bar
+
+# (acquisitions left out, most acquisitions or None, what each adds, the cost to be undercut) -> best
+Solve = Callable[[frozenset[str], int | None, float, float], Found]
 
 
 @dataclass(frozen=True)
@@ -87,25 +89,33 @@ def unlock(
             raise InputError(f"{step.id!r} is both a step and an acquisition; rename one")
     started = time.monotonic()
     shelf = tuple(shelf)
+    costs = {step.id: step.cost for step in steps}
 
     def solve(
         left_out: frozenset[str],
-        limit: int,
+        limit: int | None,
         each: float,
-        worth: float,
-        wanted: Callable[[tuple[str, ...]], bool],
+        bar: float,
     ) -> Found:
         buying = [
             PlainStep(name, (takes or {}).get(name, ()), nodes, each + trifle(nodes))
             for name, nodes in given.items()
             if name not in left_out and nodes and target not in nodes
         ]
+        worth, limits = INF, list(caps)
+        if limit is not None and bar == INF:
+            worth = each * (limit + 1)  # a route costs less than one acquisition
+        elif limit is not None:
+            worth = bar + (each + 2 * TRIFLE) * limit
+            limits.append(best.Cap(dict.fromkeys(given, 1.0), limit))
+
+        def wanted(ids: tuple[str, ...]) -> bool:
+            return sum(costs.get(i, 0.0) for i in ids) < bar and (accept is None or accept(ids))
+
         return best.best_routes(
             network([*steps, *buying]), shelf, target, 1,
-            seconds=max(1e-3, seconds - (time.monotonic() - started)),
-            caps=[*caps, best.Cap(dict.fromkeys(given, 1.0), limit)],
-            accept=lambda ids: wanted(ids) and (accept is None or accept(ids)),
-            worth=lambda: worth,
+            seconds=max(1e-3, seconds - (time.monotonic() - started)), caps=limits,
+            accept=wanted if accept is not None or bar < INF else None, worth=lambda: worth,
         )  # fmt: skip
 
     sets = {name: frozenset(nodes) for name, nodes in given.items()}
@@ -115,7 +125,7 @@ def unlock(
     def left() -> float:
         return seconds - (time.monotonic() - started)
 
-    return levels(solve, sets, most=most, k=k, left=left, weight=weight)
+    return levels(solve, sets, takes or {}, most=most, k=k, left=left, weight=weight)
 
 
 def trifle(nodes: Iterable[str]) -> float:
@@ -126,6 +136,7 @@ def trifle(nodes: Iterable[str]) -> float:
 def levels(
     solve: Solve,
     gives: Mapping[str, frozenset[str]],
+    takes: Mapping[str, Sequence[str]],
     *,
     most: int,
     k: int,
@@ -135,13 +146,13 @@ def levels(
 ) -> Openings:
     """Go through the levels with any search that is exact for one route.
 
-    ``gives`` are the nodes of each acquisition, ``left`` the seconds that are left. ``weight`` is
+    ``gives`` and ``takes`` are the nodes of each acquisition, ``left`` the seconds that are left. ``weight`` is
     more than any route costs: added to each acquisition it finds how many are needed at all, unless
     ``fewest`` says so (then it may be 0).
     """
     if k < 1 or most < 1:
         raise InputError(f"k is {k} and most is {most}; both must be at least 1")
-    today = solve(frozenset(gives), 0, 0.0, INF, lambda _: True)
+    today = solve(frozenset(gives), None, 0.0, INF)
     now = today.routes[0].cost if today.routes else INF
     ending = {0: Ending.STOPPED if today.ending is Ending.STOPPED else Ending.ALL}
     out: list[Opened] = []
@@ -152,16 +163,24 @@ def levels(
     if now == INF and fewest is not None:
         start = fewest
     elif now == INF:  # how many does it take at all?
-        first = solve(frozenset(), most, weight, INF, lambda _: True)
+        first = solve(frozenset(), None, weight, INF)
         if not first.routes or first.ending is Ending.STOPPED:
             stopped = first.ending is Ending.STOPPED
-            ended = Ending.STOPPED if stopped else Ending.NONE
+            ended = Ending.STOPPED if stopped else Ending.NONE  # not with all of them
             return Openings(now, (), {**ending, **dict.fromkeys(range(1, most + 1), ended)})
         start = len(set(first.routes[0].steps) & set(gives))
     ending.update(dict.fromkeys(range(1, start), Ending.NONE))
-    for size in range(start, most + 1):
-        each = weight if before == INF else 0.0
-        found, ended = _level(solve, gives, size, before, each, k, left)
+    covers = {
+        b: frozenset(a for a in gives if gives[a] >= gives[b]
+                     and set(takes.get(a, ())) <= set(takes.get(b, ())))
+        for b in gives
+    }  # fmt: skip
+    extra = {name: trifle(nodes) for name, nodes in gives.items()}
+    for size in range(start, max(start, most) + 1):
+        if size > most:
+            k = 1  # it takes more than asked: one such set is told all the same
+        each = weight if before == INF else SHARE * before if weight else 0.0
+        found, ended = _level(solve, covers, extra, size, before, each, k, left)
         out += found
         ending[size] = ended
         before = min([before, *(o.cost for o in found)])
@@ -172,58 +191,57 @@ def levels(
 
 def _level(
     solve: Solve,
-    gives: Mapping[str, frozenset[str]],
+    covers: Mapping[str, frozenset[str]],
+    extra: Mapping[str, float],
     size: int,
     before: float,
     each: float,
     k: int,
     left: Callable[[], float],
 ) -> tuple[list[Opened], Ending]:
-    """The sets of ``size`` acquisitions with a route cheaper than ``before``, cheapest first."""
+    """The sets of ``size`` acquisitions with a route cheaper than ``before``, cheapest first.
+
+    A set that stands above none of those listed holds, for one member of each of them, nothing that
+    covers it: if every member had a partner, and no way to give each its own, then some members
+    would share fewer partners than they are, and these alone would open a route as good, with fewer
+    acquisitions than ``size`` (Hall's theorem). So leaving out all that covers a member, for each
+    member in turn, loses nothing.
+    """
     bar = INF if before == INF else before - SAME * max(1.0, before)
     seen: list[Opened] = []
-    stopped = False
+    stopped = more = False
     number = itertools.count()
     heap: list[tuple[float, int, Opened, frozenset[str]]] = []
     tried: set[frozenset[str]] = set()
-
-    def fresh(acquired: frozenset[str]) -> bool:
-        return not any(_above(acquired, frozenset(o.acquired), gives) for o in seen)
 
     def search(left_out: frozenset[str]) -> None:
         nonlocal stopped
         if left_out in tried or stopped:
             return
         tried.add(left_out)
-        found = solve(
-            left_out, size, each, bar + (each + 2 * TRIFLE) * size,
-            lambda ids: fresh(frozenset(i for i in ids if i in gives)),
-        )  # fmt: skip
+        found = solve(left_out, size, each, bar)
         stopped = stopped or found.ending is Ending.STOPPED
         if not found.routes or found.ending is Ending.STOPPED:
             return
         route = found.routes[0]
-        acquired = tuple(sorted(i for i in route.steps if i in gives))
-        cost = route.cost - sum(each + trifle(gives[a]) for a in acquired)
+        acquired = tuple(sorted(i for i in route.steps if i in covers))
+        cost = route.cost - sum(each + extra[a] for a in acquired)
         if cost < bar:
-            steps = tuple(i for i in route.steps if i not in gives)
-            opened = Opened(acquired, steps, cost)
-            heapq.heappush(heap, (cost, next(number), opened, left_out))
+            steps = tuple(i for i in route.steps if i not in covers)
+            heapq.heappush(heap, (cost, next(number), Opened(acquired, steps, cost), left_out))
 
-    more = False
     search(frozenset())
     while heap and not stopped:
         _, _, opened, left_out = heapq.heappop(heap)
-        if not fresh(frozenset(opened.acquired)):
-            tried.discard(left_out)
-            search(left_out)
-            continue
-        if len(seen) == k:
-            more = True
-            break
-        seen.append(opened)
-        for acquisition in opened.acquired:
-            search(left_out | {acquisition})
+        below = next((o for o in seen if _above(opened.acquired, o.acquired, covers)), None)
+        if below is None:
+            if len(seen) == k:
+                more = True
+                break
+            seen.append(opened)
+            below = opened
+        for acquisition in below.acquired:
+            search(left_out | covers[acquisition])
         if left() <= 0:
             stopped = True
     if stopped:
@@ -234,14 +252,10 @@ def _level(
 
 
 def _above(
-    mine: frozenset[str], other: frozenset[str], gives: Mapping[str, frozenset[str]]
+    mine: Sequence[str], other: Sequence[str], covers: Mapping[str, frozenset[str]]
 ) -> bool:
-    """Whether each of ``other`` gives no more than a partner of its own in ``mine``."""
-    if mine == other:
-        return True
-    if len(mine) != len(other):
-        return False
-    return any(
-        all(gives[b] <= gives[a] for a, b in zip(order, other, strict=True))
+    """Whether each of ``other`` is covered by a partner of its own in ``mine``."""
+    return len(mine) == len(other) and any(
+        all(a in covers[b] for a, b in zip(order, other, strict=True))
         for order in itertools.permutations(mine)
     )
