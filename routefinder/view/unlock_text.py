@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from routefinder.assessment.shopping import Chosen
     from routefinder.unlock import Opening, Piece, Unlocked
 
-NUMBERS = ("nothing", "one thing", "two things", "three things", "four things")
+NUMBERS = ("nothing", "one thing", "two things", "three things", "four things", "five things")
 
 
 def change_words(library: Library, change: Change) -> str:
@@ -97,11 +97,12 @@ def route_line(route: Route) -> str:
     a = route.assessment
     n = len(a.steps)
     aspect, points = a.worst_hazard
+    worst = f"worst hazard {aspect} {points}/4" if points else "no hazard points"
     return (
         f"{n} step{'s' if n > 1 else ''}, yield {digits.percent(a.chain_yield)}, materials "
         f"{digits.money(a.cost.typical or 0.0, a.cost.unit, a.cost.at_least)}, work "
         f"{digits.duration(a.hands_on_min)}, elapsed {digits.duration(a.elapsed_min)}, up to "
-        f"{digits.temperature(a.peak_C)}, worst hazard {aspect} {points}/4"
+        f"{digits.temperature(a.peak_C)}, {worst}"
     )
 
 
@@ -114,14 +115,15 @@ def gains_words(opening: Opening) -> str:
         if name in {"steps", "hazard", "peak_temperature"} and not by:
             continue
         size = abs(by)
+        plural = "s" if f"{size:.0f}" != "1" else ""
         words = {
-            "yield": f"yield {size:.0f} points {'more' if by > 0 else 'less'}",
+            "yield": f"yield {size:.0f} point{plural} {'more' if by > 0 else 'less'}",
             "cost": f"{digits.money(size, unit)} {'more' if by > 0 else 'less'}",
             "hands_on": f"{digits.duration(size * 60)} {'more' if by > 0 else 'less'} work",
             "time": f"{digits.duration(size * 60)} {'later' if by > 0 else 'sooner'} done",
             "peak_temperature": f"{size:.0f} K {'hotter' if by > 0 else 'cooler'}",
-            "hazard": f"{size:.0f} hazard points {'more' if by > 0 else 'less'}",
-            "steps": f"{size:.0f} step{'s' if size > 1 else ''} {'more' if by > 0 else 'less'}",
+            "hazard": f"{size:.0f} hazard point{plural} {'more' if by > 0 else 'less'}",
+            "steps": f"{size:.0f} step{plural} {'more' if by > 0 else 'less'}",
         }[name]
         shown = {"yield": 0.5, "cost": 0.005, "hands_on": 1 / 120, "time": 1 / 120}
         if size < shown.get(name, 1e-9):
@@ -145,8 +147,13 @@ def print_unlocked(found: Unlocked, out: Console) -> None:
     else:
         text.say(out, f"Today's best: {found.today.name}", 0, 2, "bold")
         text.say(out, route_line(found.today), 2, 2)
+    sizes = [len(o.pieces) for o in found.openings]
+    first = min(sizes, default=1)
+    if found.today is None and first > 1:
+        out.print()
+        text.say(out, f"It takes at least {_things(first)}; no smaller set opens a route (proven).")
     for size, ended in found.levels.items():
-        if size:
+        if size >= first:
             out.print()
             _print_level(found, size, ended, out)
     if found.wider:
@@ -154,22 +161,23 @@ def print_unlocked(found: Unlocked, out: Console) -> None:
         out.print("With a limit on whole routes moved instead:", style="bold")
         for each in found.wider:
             _print_opening(each, out)
-    if found.openings or found.wider:
-        controlled = [o.route for o in (*found.openings, *found.wider)]
-        out.print()
-        text.print_controls(controlled, out)
+    out.print()
+    text.print_controls([o.route for o in (*found.openings, *found.wider)], out)
     for note in found.notes:
         text.say(out, f"Note: {note}.", 0, 2)
-    text.print_disclaimer(out)
+    text.say(out, DISCLAIMER, style="italic")
+
+
+def _things(size: int) -> str:
+    return NUMBERS[size] if size < len(NUMBERS) else f"{size} things"
 
 
 def _print_level(found: Unlocked, size: int, ended: Ending, out: Console) -> None:
     from routefinder.view import text
 
     mine = [o for o in found.openings if len(o.pieces) == size]
-    better = "a better route" if found.today is not None or found.levels.get(size - 1) is (
-        Ending.ALL) and size > 1 else "a route"  # fmt: skip
-    words = NUMBERS[size]
+    better = "a better route" if found.today is not None else "a route"
+    words = _things(size)
     if not mine:
         if ended is Ending.STOPPED:
             text.say(out, f"With {words} more: stopped by the time limit (--seconds) before an "
