@@ -21,8 +21,9 @@ from routefinder.choice import order as orders
 from routefinder.errors import InputError
 from routefinder.graph import acquire, prices
 from routefinder.graph.acquire import Acquisition, Change, Market
-from routefinder.graph.network import FREE, PlainStep
+from routefinder.graph.network import FREE
 from routefinder.hazards.score import Profile
+from routefinder.library import regulated
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.question import Question
@@ -126,8 +127,8 @@ def unlock(
 
 def unlocked(lib: Library, question: Question, most: int = MOST) -> Unlocked:
     """The same for a question already asked."""
-    ask.regulated.refuse_library(lib)
-    ask.regulated.refuse(lib.substances[question.target], "target", lib)
+    regulated.refuse_library(lib)
+    regulated.refuse(lib.substances[question.target], "target", lib)
     return _Unlocking(lib, question).run(most)
 
 
@@ -246,7 +247,7 @@ class _Unlocking:
         steps = []
         for step in market.steps:
             if step.id in market.of:
-                name, takes, gives, cost = turns[market.of[step.id]]
+                _, takes, gives, cost = turns[market.of[step.id]]
                 extra = tuple((n, 1.0) for n in sorted(market.lacks[step.id]))
                 steps.append(priced.PricedStep(step.id, (*takes, *extra), gives, cost))
         for supply in self.asked.supplies:
@@ -257,15 +258,14 @@ class _Unlocking:
                 if nodes:
                     steps.append(self.purchase(acquire.SHOP + supply.id, supply, nodes, (),
                                                errand, shelf))  # fmt: skip
-        buying = {}
+        buying: dict[str, priced.PricedStep] = {}
         for a in market.acquisitions:
-            cost = search.trifle(a.gives)
+            each = search.trifle(a.gives)
             if a.supplies:
-                step = self.purchase(a.id, a.supplies[0], a.gives, a.takes, cost, shelf)
+                buying[a.id] = self.purchase(a.id, a.supplies[0], a.gives, a.takes, each, shelf)
             else:
-                gives = tuple((1.0, (n,)) for n in sorted(a.gives))
-                step = priced.PricedStep(a.id, ((FREE, 1.0),), gives, cost)
-            buying[a.id] = step
+                served = tuple((1.0, (n,)) for n in sorted(a.gives))
+                buying[a.id] = priced.PricedStep(a.id, ((FREE, 1.0),), served, each)
         moles = q.amount_g / self.lib.substances[q.target].molar_mass_g
         accept = self.accept()
 
@@ -290,11 +290,11 @@ class _Unlocking:
                 accept=accept,
             )  # fmt: skip
 
-        gives = {a.id: a.gives for a in market.acquisitions}
-        takes = {a.id: a.takes for a in market.acquisitions if a.takes}
+        nodes_of = {a.id: a.gives for a in market.acquisitions}
+        needed = {a.id: a.takes for a in market.acquisitions if a.takes}
         few = self.plain_fewest(most)
         return search.levels(
-            solve, gives, takes, most=most, k=2 * q.top, fewest=few,
+            solve, nodes_of, needed, most=most, k=2 * q.top, fewest=few,
             left=lambda: self.question.seconds - (time.monotonic() - self.started),
         )  # fmt: skip
 

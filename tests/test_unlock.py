@@ -131,9 +131,7 @@ def test_a_figure_of_a_tool(unlocking, studio_folder, tmp_path):
     shelf.write_text("material\ncopper scrap wire\n", encoding="utf-8")
     found = unlocking(target="copper(II) oxide", shelf=shelf, bench=bench)[0].run(1)
     words = [w for o in found.openings for p in o.pieces for w in (p.name, *p.or_else)]
-    assert any(
-        "electric kiln" in w and "750 °C instead of 600 °C (150 K more)" in w for w in words
-    )
+    assert any("electric kiln" in w and "750 °C instead of 600 °C (150 K more)" in w for w in words)
     assert any("kiln" in w and "instead" not in w for w in words)
 
 

@@ -107,7 +107,9 @@ def test_one_tool_for_two_steps_is_paid_once():
         PlainStep("fire", ["lime", "sand", "kiln"], ["glass"], 1.0),
         PlainStep("swap", ["waste"], ["glass"], 9.0),
     ]
-    found = unlock(steps, ["chalk", "sand"], "glass", {"buy kiln": ["kiln"], "get waste": ["waste"]})
+    found = unlock(
+        steps, ["chalk", "sand"], "glass", {"buy kiln": ["kiln"], "get waste": ["waste"]}
+    )
     assert [o.acquired for o in found.opened] == [("buy kiln",), ("get waste",)]
     assert [o.cost for o in found.opened] == pytest.approx([2.0, 9.0])
     assert found.now == INF

@@ -5,7 +5,7 @@ the bench does not meet (``can|``), one for each limit it breaks, at the figure 
 (``limit|``). An acquisition gives such nodes, or those of a material that is not on the shelf:
 
 * a *material* of the library (those with the same uses together, the cheapest first);
-* a kind of *equipment* of the library (those that serve the same needs together), once for all steps;
+* a kind of *equipment* of the library (those that serve the same needs together), once for all;
 * a *limit* moved to a figure: the question's own, or one of a tool at hand ("150 K more").
 
 A bought solution can make a step less hazardous than the pure substance counted before: such a
@@ -272,9 +272,9 @@ def _short(offer: Capability, need: Capability) -> list[tuple[str, float]]:
     """The one figure that keeps an offer from serving a need; empty when it is more than that."""
     known = CAPABILITIES[offer.name][1]
     for key, then in need.limits:
-        if known[key].sense in {"reach", "stay"} and offer.limit(key) is not None:
-            if _moved(offer, key, then).serves(need):
-                return [(key, then)]
+        figure = known[key].sense in {"reach", "stay"} and offer.limit(key) is not None
+        if figure and _moved(offer, key, then).serves(need):
+            return [(key, then)]
     return []
 
 
@@ -351,7 +351,7 @@ def _variants(
             yield frozenset(f"weak|{r}|{w!r}" for r, w in used.items()), profile
 
 
-# --- the question afterwards -----------------------------------------------------------------------
+# --- the question afterwards ------------------------------------------------------------
 
 
 def applied(question: Question, acquired: Iterable[Acquisition]) -> Question:

@@ -33,7 +33,7 @@ SAME = 1e-5  # costs nearer to one another than this count as the same
 
 SHARE = 0.3  # what an acquisition adds in a search for cheaper routes, as a share of the bar
 
-# (acquisitions left out, most acquisitions or None, what each adds, the cost to be undercut) -> best
+# (acquisitions left out, most of them or None, what each adds, cost to be undercut) -> best route
 Solve = Callable[[frozenset[str], int | None, float, float], Found]
 
 
@@ -146,9 +146,10 @@ def levels(
 ) -> Openings:
     """Go through the levels with any search that is exact for one route.
 
-    ``gives`` and ``takes`` are the nodes of each acquisition, ``left`` the seconds that are left. ``weight`` is
-    more than any route costs: added to each acquisition it finds how many are needed at all, unless
-    ``fewest`` says so (then it may be 0).
+    ``gives`` and ``takes`` are the nodes of each acquisition, ``left`` the seconds that are left.
+    ``weight`` is more than any route costs: added to each acquisition it finds how many are needed
+    at all, unless ``fewest`` says so (then it may be 0). Where more than ``most`` are needed, one
+    such set is given all the same.
     """
     if k < 1 or most < 1:
         raise InputError(f"k is {k} and most is {most}; both must be at least 1")
@@ -251,9 +252,7 @@ def _level(
     return seen, Ending.PROVEN if more else Ending.ALL
 
 
-def _above(
-    mine: Sequence[str], other: Sequence[str], covers: Mapping[str, frozenset[str]]
-) -> bool:
+def _above(mine: Sequence[str], other: Sequence[str], covers: Mapping[str, frozenset[str]]) -> bool:
     """Whether each of ``other`` is covered by a partner of its own in ``mine``."""
     return len(mine) == len(other) and any(
         all(a in covers[b] for a, b in zip(order, other, strict=True))
