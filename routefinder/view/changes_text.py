@@ -25,8 +25,8 @@ def lines(found: Changes, units: dict[str, Measure]) -> list[str]:
     if found.question:
         keys = ", ".join(k.replace("_", "-") for k in found.question)
         out.append(f"Asked otherwise than last time in: {keys}.")
-    out += [f"New: route {number}, {name}" for number, name in found.new]
-    out += [f"Gone: it was route {number}, {name}" for number, name in found.gone]
+    out += [f"Newly listed: route {number}, {name}" for number, name in found.new]
+    out += [f"No longer listed: it was route {number}, {name}" for number, name in found.gone]
     out += [_kept(each, units) for each in found.kept]
     if found.none:
         out.append("The routes are the same as last time, with the same figures.")
