@@ -8,6 +8,7 @@ import select
 import shlex
 import subprocess
 import sys
+from itertools import pairwise
 
 import pytest
 
@@ -19,7 +20,7 @@ STUDIO = examples() / "studio"
 def talk(folder, answers, *options):
     """Answer each prompt in turn; (exit code, all that was shown)."""
     mine, theirs = pty.openpty()
-    env = {**os.environ, "COLUMNS": "110", "TERM": "dumb", "ROUTEFINDER_LIBRARY": ""}
+    env = {**os.environ, "COLUMNS": "160", "TERM": "dumb", "ROUTEFINDER_LIBRARY": ""}
     process = subprocess.Popen(
         [sys.executable, "-m", "routefinder", "find", *options], stdin=theirs, stdout=theirs,
         stderr=theirs, cwd=folder, env=env, close_fds=True,
@@ -83,13 +84,20 @@ def test_asks_suggests_goes_back_changes_and_prints_the_command(folder):
     for pair in (("--amount", "250 g"), ("--shelf", "shelf.csv"), ("--bench", "bench.yaml"),
                  ("--max-temperature", "110 degC"), ("--max-hazard", "toxic 4"), ("--by", "yield"),
                  ("--top", "3")):  # fmt: skip
-        assert pair in list(zip(words, words[1:], strict=False))
+        assert pair in list(pairwise(words))
     again = subprocess.run(
         [sys.executable, "-m", "routefinder", *words[1:]], cwd=folder, capture_output=True,
-        text=True, check=True, env={**os.environ, "COLUMNS": "110", "ROUTEFINDER_LIBRARY": ""},
+        text=True, check=True, env={**os.environ, "COLUMNS": "160", "ROUTEFINDER_LIBRARY": ""},
     )  # fmt: skip
-    table = [x for x in again.stdout.splitlines() if x.strip()][:12]
-    assert all(x in shown for x in table)
+    told = [
+        x
+        for x in again.stdout.splitlines()
+        if x.strip().startswith(("1. ", "2. ", "take", "gives"))
+    ]
+    assert len(told) >= 6
+    flat = " ".join(shown.split())  # a terminal wraps one column earlier than a pipe
+    missing = [x for x in told if " ".join(x.split()) not in flat]
+    assert missing == []
 
 
 def test_quit_leaves(folder):

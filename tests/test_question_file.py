@@ -151,7 +151,9 @@ def test_changes_by_step_sets():
     found = changes(before, now)
     assert found.new == ((1, "three"),)
     assert found.gone == ((2, "two"),)
-    assert [(k.before, k.now, dict(k.measures)) for k in found.kept] == [(1, 2, {"cost": (1.0, 1.5)})]
+    assert [(k.before, k.now, dict(k.measures)) for k in found.kept] == [
+        (1, 2, {"cost": (1.0, 1.5)})
+    ]
     assert found.library
     assert changes(before, before).none
     assert not changes(before, before).library

@@ -150,6 +150,7 @@ def questions(library: Library) -> list[Ask]:
     """The questions in order."""
     from routefinder import ask, units
     from routefinder.cli.options import hazard_limits
+    from routefinder.hazards.score import ASPECTS
     from routefinder.library import regulated
     from routefinder.library import shelf as shelves
     from routefinder.records.question import ORDERS
@@ -202,9 +203,9 @@ def questions(library: Library) -> list[Ask]:
     def hazards(text: str) -> list[str]:
         limits = [part.strip() for part in text.split(";") if part.strip()]
         for aspect, points in hazard_limits(limits).items():
-            if aspect not in {"any", *ask.ASPECTS} or not 0 <= points <= 4:
+            if aspect not in {"any", *ASPECTS} or not 0 <= points <= 4:
                 raise InputError(
-                    f"write '3' or 'toxic 2', 0 to 4; the aspects are {', '.join(ask.ASPECTS)}"
+                    f"write '3' or 'toxic 2', 0 to 4; the aspects are {', '.join(ASPECTS)}"
                 )
         return limits
 
