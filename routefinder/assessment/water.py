@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from routefinder.assessment.amounts import Amounts, StepAmounts
+from routefinder.assessment.reasoning import Reason, number
 from routefinder.chem.formula import molar_mass
 from routefinder.library.library import Library
 
@@ -89,3 +90,29 @@ def _formed_g(library: Library, amount: StepAmounts) -> float:
             if _is_water(library, part.substance) and part.state != "g":
                 total += sign * part.moles * amount.turns
     return total * molar_mass(WATER)
+
+
+def reasons(library: Library, found: Amounts) -> tuple[Reason, ...]:
+    """Where the water of each step comes from and where it goes."""
+    out = []
+    for amount, water in zip(found.steps, water_of_steps(library, found).values(), strict=True):
+        lines = [
+            f"water in the vessel, fed and brought with solutions: {number(water.fed_g)} g + "
+            f"{number(water.carried_g)} g = {number(water.charged_g)} g",
+        ]
+        if water.formed_g:
+            word = "formed" if water.formed_g > 0 else "bound"
+            lines.append(f"{word} by the reaction: {number(abs(water.formed_g))} g")
+            if water.charged_g + water.formed_g >= 0:
+                sign = "+" if water.formed_g > 0 else "-"
+                lines.append(
+                    f"free afterwards: {number(water.charged_g)} g {sign} "
+                    f"{number(abs(water.formed_g))} g = {number(water.left_g)} g"
+                )
+        if water.wash_g:
+            lines.append(f"to wash with, besides: {number(water.wash_g)} g")
+        if water.onward_g:
+            lines.append(f"goes on with the solution: {number(water.onward_g)} g")
+        title = f"Water of: {amount.step.title}"
+        out.append(Reason(f"water:{amount.step.id}", title, tuple(lines)))
+    return tuple(out)
