@@ -83,7 +83,7 @@ def find(
         _check_route(found, route)
     if diagram is not None and found.routes:
         (found.routes[route - 1] if route else found).diagram(diagram)
-    _show(found, json_out, route or 1)
+    o.show(found, json_out, route or 1)
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
     if not found.routes:
@@ -111,17 +111,6 @@ def _find_in_network(
 def _check_route(found: Answer, route: int) -> None:
     if not 1 <= route <= len(found.routes):
         raise InputError(f"there is no route {route}; {len(found.routes)} were found")
-
-
-def _show(found: Answer, json_out: bool, route: int = 1) -> None:
-    if json_out:
-        import json
-
-        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
-        return
-    from routefinder.view import text
-
-    text.print_answer(found, text.console(), route)
 
 
 def draw(
@@ -155,7 +144,7 @@ def draw(
         only_library=only_library,
     )  # fmt: skip
     if not found.routes:
-        _show(found, False)
+        o.show(found, False)
         raise typer.Exit(1)
     if route is not None:
         _check_route(found, route)
@@ -190,7 +179,7 @@ def demo(
             "Demo: a community pigment studio. The yields and times of these steps are invented\n"
             "data (examples/studio), so that the arithmetic can be followed by hand.\n"
         )
-    _show(found, json_out)
+    o.show(found, json_out)
     drawn = []
     try:
         for name, thing in (

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from routefinder.cli import find_commands, library_commands, look_commands
+from routefinder.cli import find_commands, library_commands, look_commands, plan_commands
 
 app = typer.Typer(
     name="routefinder",
@@ -38,6 +38,7 @@ def main(
 
 
 find_commands.register(app)
+plan_commands.register(app)
 library_commands.register(app)
 look_commands.register(app)
 

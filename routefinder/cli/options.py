@@ -121,3 +121,15 @@ def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     given["libraries"] = given.get("libraries") or ()
     given["max_hazard"] = hazard_limits(given.get("max_hazard"))
     return ask.find(" ".join(target), amount, **given)
+
+
+def show(found: Answer, json_out: bool, route: int = 1) -> None:
+    """Print an answer, in words or as JSON."""
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+        return
+    from routefinder.view import text
+
+    text.print_answer(found, text.console(), route)

@@ -73,7 +73,7 @@ def route(found: Route) -> dict[str, Any]:
         "order_cost": found.cost,
         "proven": found.proven,
         "dominated_by": found.dominated.by if found.dominated else None,
-        "steps": [_step(s) for s in a.amounts.steps],
+        "steps": [step(s) for s in a.amounts.steps],
         "materials": [
             {
                 "id": d.supply.id,
@@ -122,7 +122,8 @@ def _measure(m: Measure) -> dict[str, Any]:
     }
 
 
-def _step(s: StepAmounts) -> dict[str, Any]:
+def step(s: StepAmounts) -> dict[str, Any]:
+    """One step with its amounts."""
     y = s.step.record.yield_
     window = s.step.record.temperature
     return {

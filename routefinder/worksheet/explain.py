@@ -8,6 +8,7 @@ of it.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from routefinder.assessment import (
     batches,
@@ -39,7 +40,8 @@ def reasons(plan: Plan) -> tuple[Reason, ...]:
     out += [s.crops.reason for s in plan.steps if s.crops is not None]
     out += plan.timed.reasons
     out += plan.keeps.reasons
-    out += uncertainty.reasons(found, plan.sure)
+    asked = replace(found, target_g=plan.asked_g)  # what the trials are held against
+    out += uncertainty.reasons(asked, plan.sure)
     out.append(_confidence(plan))
     out += shopping.reasons(plan.buying)
     out += money.reasons(found, plan.spent)
@@ -103,8 +105,7 @@ def _confidence(plan: Plan) -> Reason:
     if plan.start.confidence is not None:
         enough = plan.start.enough_g[0][1]
         lines += [
-            f"{number(plan.start.confidence * 100)} % of trials reach it from "
-            f"{number(enough)} g",
+            f"{number(plan.start.confidence * 100)} % of trials reach it from {number(enough)} g",
             f"scale of the plan: {number(enough)} g / {number(limiting.start_g)} g = "
             f"{number(plan.start.scale)}",
             f"planned for, at typical yields: {number(plan.asked_g)} g × "
