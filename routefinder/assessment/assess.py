@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment import cost, equipment, forward, time, waste, yields
+from routefinder.assessment import batches, cost, equipment, forward, time, waste, yields
 from routefinder.assessment.amounts import Amounts, Draw, amounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards import score
@@ -109,7 +109,8 @@ def assess(
     ``strengths`` are the mass fractions of the solutions used, per family root.
     """
     found = amounts(library, steps, supplies, target, target_g)
-    hands_on, elapsed = time.times_min(found)
+    made = () if bench is None else batches.batches(library, found, bench)
+    hands_on, elapsed = time.times_min(found, made)
     own = {s.id: profiles[s.id] for s in steps}
     return Assessment(
         tuple(steps),

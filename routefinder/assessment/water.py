@@ -6,12 +6,15 @@ too, because it must be heated, boiled off or crystallised from.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from routefinder.assessment.amounts import Amounts, StepAmounts
-from routefinder.assessment.reasoning import Reason, number
 from routefinder.chem.formula import molar_mass
 from routefinder.library.library import Library
+
+if TYPE_CHECKING:  # ``amounts`` uses this file
+    from routefinder.assessment.amounts import Amounts, StepAmounts
 
 WATER = "H2O"
 
@@ -42,8 +45,32 @@ class WaterOfStep:
         return max(self.charged_g + self.formed_g, 0.0)
 
 
-def _is_water(library: Library, substance: str) -> bool:
+def is_water(library: Library, substance: str) -> bool:
+    """Whether a substance is water itself."""
     return library.substances[substance].formula == WATER
+
+
+def water_of_step(
+    library: Library,
+    amount: StepAmounts,
+    made: Mapping[str, StepAmounts],
+    done: Mapping[str, WaterOfStep],
+) -> WaterOfStep:
+    """Water of one step; ``made`` and ``done`` hold the earlier steps and their water."""
+    fed = wash = carried = 0.0
+    for feed in amount.feeds:
+        own = feed.mass_g if is_water(library, feed.substance) else feed.water_g
+        if feed.role == "wash":
+            wash += own
+        else:
+            fed += own
+        if isinstance(feed.origin, str):
+            share = _share(made[feed.origin], feed.form, feed.moles)
+            carried += share * done[feed.origin].onward_g
+    formed = _formed_g(library, amount)
+    liquid = max(fed + carried + formed, 0.0) + wash
+    onward = liquid if amount.step.main.state == "aq" else 0.0
+    return WaterOfStep(fed, wash, carried, formed, onward)
 
 
 def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:
@@ -51,26 +78,8 @@ def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:
     out: dict[str, WaterOfStep] = {}
     made = {amount.step.id: amount for amount in found.steps}
     for amount in found.steps:
-        fed = wash = carried = 0.0
-        for feed in amount.feeds:
-            own = feed.mass_g if _is_water(library, feed.substance) else feed.water_g
-            if feed.role == "wash":
-                wash += own
-            else:
-                fed += own
-            if isinstance(feed.origin, str):
-                carried += _share(made[feed.origin], feed.form, feed.moles) * _onward(
-                    out, feed.origin
-                )
-        formed = _formed_g(library, amount)
-        liquid = max(fed + carried + formed, 0.0) + wash
-        onward = liquid if amount.step.main.state == "aq" else 0.0
-        out[amount.step.id] = WaterOfStep(fed, wash, carried, formed, onward)
+        out[amount.step.id] = water_of_step(library, amount, made, out)
     return out
-
-
-def _onward(done: dict[str, WaterOfStep], step: str) -> float:
-    return done[step].onward_g
 
 
 def _share(maker: StepAmounts, form: str, moles: float) -> float:
@@ -87,32 +96,6 @@ def _formed_g(library: Library, amount: StepAmounts) -> float:
     total = 0.0
     for sign, parts in ((-1, amount.step.reactants), (1, amount.step.products)):
         for part in parts:
-            if _is_water(library, part.substance) and part.state != "g":
+            if is_water(library, part.substance) and part.state != "g":
                 total += sign * part.moles * amount.turns
     return total * molar_mass(WATER)
-
-
-def reasons(library: Library, found: Amounts) -> tuple[Reason, ...]:
-    """Where the water of each step comes from and where it goes."""
-    out = []
-    for amount, water in zip(found.steps, water_of_steps(library, found).values(), strict=True):
-        lines = [
-            f"water in the vessel, fed and brought with solutions: {number(water.fed_g)} g + "
-            f"{number(water.carried_g)} g = {number(water.charged_g)} g",
-        ]
-        if water.formed_g:
-            word = "formed" if water.formed_g > 0 else "bound"
-            lines.append(f"{word} by the reaction: {number(abs(water.formed_g))} g")
-            if water.charged_g + water.formed_g >= 0:
-                sign = "+" if water.formed_g > 0 else "-"
-                lines.append(
-                    f"free afterwards: {number(water.charged_g)} g {sign} "
-                    f"{number(abs(water.formed_g))} g = {number(water.left_g)} g"
-                )
-        if water.wash_g:
-            lines.append(f"to wash with, besides: {number(water.wash_g)} g")
-        if water.onward_g:
-            lines.append(f"goes on with the solution: {number(water.onward_g)} g")
-        title = f"Water of: {amount.step.title}"
-        out.append(Reason(f"water:{amount.step.id}", title, tuple(lines)))
-    return tuple(out)

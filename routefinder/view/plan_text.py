@@ -266,9 +266,10 @@ def _step(plan: Plan, s: StepPlan, numbers: dict[str, int], out: Console) -> Non
     step = s.amount.step
     say(out, f"{s.number}. {step.title}", 0, 3, "bold")
     many = f" in {s.count} equal batches" if s.count > 1 else ""
-    rows = [("take", "; ".join(_take(f, s, numbers) for f in s.amount.feeds))]
+    feeds = [f for f in s.amount.feeds if f.as_weighed_g > 0]
+    rows = [("take", "; ".join(_take(f, s, numbers) for f in feeds))]
     if s.count > 1:
-        rows.append(("a batch", "; ".join(_take(f, s, numbers, s.count) for f in s.amount.feeds)))
+        rows.append(("a batch", "; ".join(_take(f, s, numbers, s.count) for f in feeds)))
     rows.append(("gives", _gives(plan, s)))
     rows.append(("batches", _batch_words(s, many)))
     rows.append(("heat", heat_words(s.heat)))

@@ -18,7 +18,6 @@ from routefinder.assessment import (
     shopping,
     uncertainty,
     waste,
-    water,
 )
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.worksheet.plan import Plan
@@ -36,7 +35,7 @@ def reasons(plan: Plan) -> tuple[Reason, ...]:
     out += batches.reasons(made, found)
     out += [s.heat.reason for s in plan.steps]
     out += [s.gas.reason for s in plan.steps if s.gas is not None]
-    out += water.reasons(library, found)
+    out += reasoning.water(library, found)
     out += [s.crops.reason for s in plan.steps if s.crops is not None]
     out += plan.timed.reasons
     out += plan.keeps.reasons
