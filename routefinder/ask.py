@@ -12,11 +12,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.choice import order as orders
+from routefinder.choice import variety
 from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
@@ -31,6 +32,9 @@ from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain, priced
 from routefinder.search.route import Ending, Found, StepSet
+
+if TYPE_CHECKING:
+    from routefinder.assessment.reuse import Reuse
 
 
 @dataclass(frozen=True)
@@ -47,23 +51,32 @@ class Route:
     assessment: Assessment
     library: Library
     dominated: Dominated | None = None
+    variant_of: int | None = None
 
     @property
     def ids(self) -> tuple[str, ...]:
         """Step ids in a workable order."""
         return self.assessment.ids
 
-    def dot(self) -> str:
-        """The route as Graphviz DOT source."""
+    @cached_property
+    def reuse(self) -> Reuse:
+        """What feeding its by-products back saves."""
+        from routefinder.assessment.reuse import reuse
+
+        return reuse(self.library, self.assessment.amounts)
+
+    def dot(self, reuse: bool = False) -> str:
+        """The route as Graphviz DOT source; with ``reuse`` what is fed back returns in arrows."""
         from routefinder.view import diagram
 
-        return diagram.route_dot(self.library, self.assessment, self.number)
+        back = self.reuse.fed_back if reuse else ()
+        return diagram.route_dot(self.library, self.assessment, self.number, back)
 
-    def diagram(self, path: str | Path) -> Path:
+    def diagram(self, path: str | Path, reuse: bool = False) -> Path:
         """Draw the route to ``path`` (.svg, .png or .dot)."""
         from routefinder.view import diagram
 
-        return diagram.write(self.dot(), Path(path))
+        return diagram.write(self.dot(reuse), Path(path))
 
     def _repr_svg_(self) -> str:
         from routefinder.view import diagram
@@ -172,6 +185,8 @@ def find(
     budget: float | None = None,
     no_licence: bool = False,
     step_cost: float = STEP_COST,
+    different: bool = False,
+    reuse: bool = False,
     seconds: float = 10.0,
 ) -> Answer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
@@ -188,7 +203,7 @@ def find(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
         max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
-        no_licence=no_licence,
+        different=different, reuse=reuse, no_licence=no_licence,
         seconds=seconds,
     )  # fmt: skip
     return answer(lib, question)
@@ -213,6 +228,8 @@ def ask(
     budget: float | None = None,
     no_licence: bool = False,
     step_cost: float = STEP_COST,
+    different: bool = False,
+    reuse: bool = False,
     seconds: float = 10.0,
 ) -> Question:
     """Turn what the user wrote into a question.
@@ -278,8 +295,9 @@ def ask(
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
     limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
     return Question(
-        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, seconds, finish
-    )
+        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, different, reuse,
+        seconds, finish,
+    )  # fmt: skip
 
 
 def _amount(amount: Any, substance: Substance) -> float:
@@ -444,6 +462,10 @@ class _Asked:
         used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
         return all(self.lib.root(u) in used for u in limits.use)
 
+    def way(self, ids: Sequence[str]) -> variety.Way:
+        """The way of a route; see ``choice.variety``."""
+        return variety.way(self.lib, self.assess(ids))
+
     def search(self, packed: Packed, top: int) -> best.Found:
         """The search by the order asked for, within the limits on whole routes."""
         limits = self.question.limits
@@ -472,11 +494,22 @@ class _Asked:
             return priced.cheapest_routes(
                 [priced.PricedStep(*turn) for turn in turns], shelf, packed.target, moles, top,
                 lambda ids: self.total_cost(ids, charge), seconds=seconds, caps=caps,
-                accept=self.accepts,
+                accept=self.accepts, group=self.way if self.question.different else None,
             )  # fmt: skip
+        first: dict[variety.Way, frozenset[str]] = {}
+
+        def accepts(ids: tuple[str, ...]) -> bool:
+            """The limits, and with ``different`` only the first route of its way."""
+            if not self.accepts(ids):
+                return False
+            if not self.question.different:
+                return True
+            key = frozenset(ids)
+            return first.setdefault(self.way(ids), key) == key
+
         return best.best_routes(
             packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
-            accept=self.accepts,
+            accept=accepts,
         )  # fmt: skip
 
     def total_cost(self, ids: Sequence[str], charge: Callable[[Any], float]) -> float:
@@ -566,10 +599,11 @@ def _routes(asked: _Asked, found: Sequence[StepSet]) -> tuple[Route, ...]:
         if names.count(name) > 1:  # the same things another way: say which
             others = [a for a in assessed if a.ids != assessed[i].ids]
             names[i] = f"{name} ({_way(assessed[i], others)})"
-    rows = zip(names, found, assessed, dominated(assessed), strict=True)
+    leads = [None if i is None else i + 1 for i in variety.leaders(asked.lib, assessed)]
+    rows = zip(names, found, assessed, dominated(assessed), leads, strict=True)
     return tuple(
-        Route(i, name, r.cost, r.proven, a, asked.lib, verdict)
-        for i, (name, r, a, verdict) in enumerate(rows, start=1)
+        Route(i, name, r.cost, r.proven, a, asked.lib, verdict, leader)
+        for i, (name, r, a, verdict, leader) in enumerate(rows, start=1)
     )
 
 

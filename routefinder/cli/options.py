@@ -85,6 +85,18 @@ NoLicence = Annotated[
     bool,
     typer.Option("--no-licence", help="Set aside what needs a licensed material (see README)."),
 ]
+Different = Annotated[
+    bool,
+    typer.Option(
+        "--different",
+        help="Only the best route of each way: every further one goes through other key "
+        "intermediates.",
+    ),
+]
+Reuse = Annotated[
+    bool,
+    typer.Option("--reuse", help="Feed by-products back: what that saves on each route."),
+]
 StepCost = Annotated[
     float,
     typer.Option(
