@@ -12,7 +12,7 @@ from routefinder import ask
 from routefinder.choice import variety
 from routefinder.choice.variety import Way
 from routefinder.cli import main as cli
-from routefinder.cli.library_commands import progress_on
+from routefinder.cli.progress import Ticker
 from routefinder.coverage import Target, coverage, match, read_targets
 from routefinder.errors import FileFault, InputError, LibraryFaults, Refused
 from routefinder.library.load import load
@@ -367,7 +367,11 @@ def test_progress(kind):
     """Silent within the first second; then a line a second; a terminal is wiped at the end."""
     now = [0.0]
     out = kind()
-    report = progress_on(out, lambda: now[0])
+    ticker = Ticker(out, lambda: now[0])
+
+    def report(done, total, name):
+        ticker.say(f"{done} of {total} done; now {name}")
+
     for i, at in enumerate((0.0, 0.5, 0.9)):
         now[0] = at
         report(i, 9, "early")
@@ -380,7 +384,7 @@ def test_progress(kind):
     assert "1.4" not in text
     assert "1.9" not in text
     assert "6 of 9 done; now target 2.5" in text
-    report(9, 9, "done")
+    ticker.wipe()
     end = out.getvalue()[len(text) :]
     assert end.strip() == ""
     assert (end != "") == out.isatty()

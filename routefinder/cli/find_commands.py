@@ -100,7 +100,8 @@ def _find_in_network(
     from routefinder import ask
     from routefinder.view import text
 
-    found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
+    with o.searching():
+        found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
     if json_out:
         import json
 

@@ -52,7 +52,7 @@ def balance(
     """The cheapest steady state that gives ``amount`` of ``target`` a batch, or None.
 
     ``steps`` stand in the order in which the first batch is run; ``prices`` are those of the nodes
-    that may be bought, ``mass_g`` the grams in a unit of every node, ``most`` the turns that no step
+    that may be bought, ``mass_g`` the grams in a unit of every node, ``most`` the turns no step
     may pass (without it a step may run for the sake of its by-product alone). Raises Refused when a
     loop would feed itself from nothing: more mass would come out than goes in.
     """

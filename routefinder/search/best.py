@@ -37,12 +37,13 @@ from routefinder.search.branching import GOAL as GOAL_NODE
 from routefinder.search.compiled import PAYS_ABOVE, loops_for
 from routefinder.search.goods import Materials
 from routefinder.search.parts import GOAL, Part, Parts
+from routefinder.search.progress import tell
 from routefinder.search.route import Ending, Found, StepSet
 
 INF = float("inf")
 EPS = 1e-9
 START = 0.0  # the first cost limit: this far from the bound to a first route's cost
-PAUSE = 200  # expansions between two looks at the clock
+PAUSE = 100  # expansions between two looks at the clock
 ROOM = 2000
 MANY = 500
 
@@ -276,6 +277,7 @@ class _Engine:
                 tree = self._tree(len(tree.parent), tree)
             elif code == DONE:
                 return routes, limit, True
+            tell(len(routes), self.nodes, self._lowest(tree, state, limit))
             if self.stop or self.nodes >= self.node_limit or time.monotonic() > self.deadline:
                 for leaf in self._leaves(tree, state)[: k - len(routes)]:
                     state[STAMP] += 1
