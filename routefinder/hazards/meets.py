@@ -142,6 +142,10 @@ def _holds(rule: Rule, a: Present, b: Present, high_C: float, chloride: bool) ->
             return False
         if word == "dry-or-strong" and not (_dry_or_strong(a) and _dry_or_strong(b)):
             return False
+        if word == "undissolved" and a.state not in {"s", "l"}:
+            return False
+        if word == "poured" and b.part == "product":
+            return False
         if word == "dry" and "aq" in (a.state, b.state):
             return False
         if word == "powder" and "metal powder" not in kinds(a.substance):
@@ -183,6 +187,8 @@ def between(
             )  # fmt: skip
     if not _candidates(ka, kb):
         out += _from_chart(a, b, where, ka, kb)
+    if any(m.gas and "GT" in m.effects for m in out):
+        out = [m for m in out if m.rule != "acid-frees-gas"]  # a rule names the gas
     return sorted(out, key=lambda m: (-len(GRAVE & set(m.effects)), m.rule))
 
 
@@ -192,8 +198,9 @@ def _from_chart(a: Present, b: Present, where: str, ka: Kinds, kb: Kinds) -> lis
             codes = _chart().get(frozenset((x, y)), ())
             if {"F", "GT", "GF", "E"} & set(codes):
                 words = ", ".join(EFFECTS[c] for c in codes if c in EFFECTS)
+                gas = "H2" if "GF" in codes and {x, y} & {21, 22, 23} else ""
                 return [
-                    Meeting(a.substance.id, b.substance.id, where, codes, "", words,
+                    Meeting(a.substance.id, b.substance.id, where, codes, gas, words,
                             f"epa-{x}-{y}", EPA.format(x, y))
                 ]  # fmt: skip
     return []
@@ -252,8 +259,11 @@ def meetings(
             continue
         hot = high if where == "vessel" else 20.0
         for m in between(a, b, where, hot, chloride):
+            if where == "wash" and m.rule.startswith("conc-"):
+                continue  # what is washed out is no longer strong
             both = {a.part, b.part} <= {"reactant", "catalyst", "medium"}
-            meant = m.gas in written if m.gas else both and "V" not in m.effects
+            written_gas = m.gas in written or (step.is_recipe and both and not m.grave)
+            meant = written_gas if m.gas else both
             out.append(
                 Meeting(m.a, m.b, where, m.effects, m.gas, m.words, m.rule, m.source, meant)
             )
