@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from routefinder.hazards import score
+from routefinder.hazards import score, vessels
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
@@ -98,6 +98,9 @@ def narrow(library: Library, question: Question) -> Narrowed:
     for step in library.steps.values():
         profiles[step.id] = score.profile(library, step, strengths)
         reasons = _reasons(library, step, limits, lacks, profiles[step.id])
+        if not reasons and question.bench is not None:
+            why = vessels.eaten(library, step, question.bench)
+            reasons = [SetAside(step.id, "vessel", why)] if why else []
         if reasons:
             aside += reasons
         else:

@@ -22,7 +22,37 @@ from routefinder.records.substance import Substance
 
 DATA = Path(__file__).with_name("data")
 METALS = frozenset(
-    "Li Na K Rb Cs Be Mg Ca Sr Ba Al Ti V Cr Mn Fe Co Ni Cu Zn Zr Mo Ag Cd Sn Sb W Pb Bi".split()
+    [
+        "Li",
+        "Na",
+        "K",
+        "Rb",
+        "Cs",
+        "Be",
+        "Mg",
+        "Ca",
+        "Sr",
+        "Ba",
+        "Al",
+        "Ti",
+        "V",
+        "Cr",
+        "Mn",
+        "Fe",
+        "Co",
+        "Ni",
+        "Cu",
+        "Zn",
+        "Zr",
+        "Mo",
+        "Ag",
+        "Cd",
+        "Sn",
+        "Sb",
+        "W",
+        "Pb",
+        "Bi",
+    ]
 )
 _WATER = re.compile(r"^\d*\.?\d*H2O$")
 _ORGANIC_NAME = re.compile(r"-(stearate|oleate|palmitate|soap)")

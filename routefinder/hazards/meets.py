@@ -243,9 +243,7 @@ def meetings(
 ) -> tuple[Meeting, ...]:
     """All that meets in a step, intended or not: in the vessel, at washing, and among its gases."""
     here = [p for p in present(library, step, strengths) if p.part != "fuel"]
-    written = {
-        library.substances[p.substance].formula for p in (*step.reactants, *step.products)
-    }
+    written = {library.substances[p.substance].formula for p in (*step.reactants, *step.products)}
     if any("carbonate" in kinds(library.substances[p.substance]) for p in step.products):
         written.add("CO2")  # taken up again
     high = step.record.temperature.high_C
@@ -264,9 +262,7 @@ def meetings(
             both = {a.part, b.part} <= {"reactant", "catalyst", "medium"}
             written_gas = m.gas in written or (step.is_recipe and both and not m.grave)
             meant = written_gas if m.gas else both
-            out.append(
-                Meeting(m.a, m.b, where, m.effects, m.gas, m.words, m.rule, m.source, meant)
-            )
+            out.append(Meeting(m.a, m.b, where, m.effects, m.gas, m.words, m.rule, m.source, meant))
     return tuple(_once(out))
 
 
@@ -310,9 +306,7 @@ def surprises(
 def unknown_kinds(library: Library, step: ResolvedStep) -> tuple[str, ...]:
     """Ids of what is present and of which no rule knows the kind: not known to be safe."""
     return tuple(
-        dict.fromkeys(
-            p.substance.id for p in present(library, step) if kinds(p.substance).unknown
-        )
+        dict.fromkeys(p.substance.id for p in present(library, step) if kinds(p.substance).unknown)
     )
 
 

@@ -11,7 +11,7 @@ strength (cautious). Extreme pH is not judged.
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -149,6 +149,7 @@ def classify(components: Sequence[tuple[Substance, float]]) -> tuple[Found, ...]
 
 
 _Parts = list[tuple[Substance, float, frozenset[str], Own]]
+_Give = Callable[[str, str, str], None]
 
 
 def _codes(hazards: Hazards) -> frozenset[str]:
@@ -166,15 +167,14 @@ def _names(parts: _Parts, codes: set[str]) -> str:
     )
 
 
-def _skin_and_eye(parts: _Parts, give: object) -> None:
-    assert callable(give)
+def _skin_and_eye(parts: _Parts, give: _Give) -> None:
     burns = irritates = damages = stings = 0.0
     for _, percent, codes, own in parts:
         corrodes = "H314" in codes
         burn = _low(own, "H314")
         if corrodes:
             burns += percent / (burn or 5.0)
-            irritates += percent / (_low(own, "H315") or (burn and burn) or 1.0)
+            irritates += percent / (_low(own, "H315") or burn or 1.0)
         elif "H315" in codes:
             irritates += percent / (_low(own, "H315") or 10.0)
         if corrodes or "H318" in codes:
@@ -193,8 +193,7 @@ def _skin_and_eye(parts: _Parts, give: object) -> None:
         give("H319", _names(parts, {"H314", "H318", "H319"}), "eye")
 
 
-def _acute(parts: _Parts, give: object) -> None:
-    assert callable(give)
+def _acute(parts: _Parts, give: _Give) -> None:
     for route, points in _ACUTE.items():
         total, worst = 0.0, len(points)
         for _, percent, codes, own in parts:
@@ -215,8 +214,7 @@ def _acute(parts: _Parts, give: object) -> None:
                 break
 
 
-def _aquatic(parts: _Parts, give: object) -> None:
-    assert callable(give)
+def _aquatic(parts: _Parts, give: _Give) -> None:
     acute = sum(p * own.m_acute for _, p, codes, own in parts if "H400" in codes)
     one = sum(p * own.m_chronic for _, p, codes, own in parts if "H410" in codes)
     two = sum(p for _, p, codes, _ in parts if "H411" in codes)
@@ -231,8 +229,7 @@ def _aquatic(parts: _Parts, give: object) -> None:
             return
 
 
-def _single(parts: _Parts, give: object) -> None:
-    assert callable(give)
+def _single(parts: _Parts, give: _Give) -> None:
     for substance, percent, codes, own in parts:
         why = f"{substance.name} {percent:.3g} %"
         for code in sorted(codes):
@@ -302,7 +299,9 @@ def _diluted(name: str, fraction: float, box: _Box) -> Hazards:
     if not substance.hazards.scored and not substance.hazards.unknown:
         return substance.hazards
     found = tuple(f.code for f in classify([(substance, fraction)]))
-    printed = tuple(c for c in found if c in substance.hazards.statements or c not in _all(substance))
+    printed = tuple(
+        c for c in found if c in substance.hazards.statements or c not in _all(substance)
+    )
     added = tuple(c for c in found if c not in printed)
     return Hazards.model_construct(
         statements=printed, caution=added, unknown=substance.hazards.unknown,
@@ -330,7 +329,9 @@ def vessel_fractions(
     the liquor, so the figures err to the strong side. Empty for a step that boils down or without
     a liquor: nothing is diluted there.
     """
-    if step.record.kind in _CONCENTRATES or any(n.name in BOILS_DOWN for n in step.record.equipment):
+    if step.record.kind in _CONCENTRATES or any(
+        n.name in BOILS_DOWN for n in step.record.equipment
+    ):
         return {}
     poured = strengths or {}
     substances = library.substances
