@@ -1,17 +1,26 @@
 """Hazard aspects of a step, 0 to 4 each: a profile to compare routes, never an assurance.
 
-The rule, reproducible by hand (tables below; the issue on safety refines them):
+The rule, reproducible by hand (tables below; worked through in reactions/HAZARDS.md):
 
 1. Every substance present (reactants, products, auxiliaries, gases) counts with its GHS statements
-   and the stricter ones added for caution. A dissolved substance with known strength counts with
-   the statements of that strength. No data: the cautious values in ``UNKNOWN``.
-2. Each statement gives the points in ``STATEMENTS`` to its aspect.
-3. A gas that leaves gives the points in ``GASES`` to "gas" (2 when it is not in the table and not
-   known to be harmless).
-4. The lower end of the temperature window gives the points in ``TEMPERATURES``.
-5. The kind of step gives the points in ``HEAT_KINDS`` to "heat" (computed heats come with the
-   estimates).
-6. An aspect is the greatest of its points; what gave it is named.
+   and the stricter ones added for caution. No data: the cautious values in ``UNKNOWN``. Oxygen,
+   nitrogen and water taken from the air or the tap do not count.
+2. What is dissolved counts at its strength (``hazards.mixture``): a feed poured from a solution on
+   the shelf at that solution's strength, a product at its share of the liquor. What is weighed in
+   dry, or boiled down in the step, counts as pure.
+3. Each statement gives the points in ``STATEMENTS`` to its aspect, and for a solid those in
+   ``DUST`` to "dust".
+4. A gas that leaves gives the points in ``GASES`` to "gas" (2 when it is not in the table); a
+   harmless one at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
+   vessel.
+5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
+6. The rise in temperature if the heat of the equation stayed in what is in the vessel (water 4.18,
+   all else 1.0 J/(g K)) gives the points in ``RISES`` to "heat", 2 at most where air is burnt (the
+   air that reaches it sets the pace). Where no heat can be computed, the kind of step gives those
+   in ``HEAT_KINDS``. Pouring in concentrated sulfuric acid gives at least 2.
+7. An aspect is the greatest of its points; what gave it is named.
+
+Amounts come in after the search (``raised``): they only add to "gas" and "heat".
 
 The points are our own ordering of GHS categories (common practice: category 1 above 2 above 3);
 they are no part of the GHS.
@@ -21,7 +30,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import ceil
 
+from routefinder.chem import thermo
+from routefinder.hazards.mixture import solution_hazards, vessel_fractions
+from routefinder.library.heat import known_heat_kJ
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Hazards
@@ -45,6 +58,8 @@ STATEMENTS: dict[str, tuple[str, int]] = {
     "H400": ("environment", 3), "H410": ("environment", 3), "H411": ("environment", 2),
     "H401": ("environment", 2), "H402": ("environment", 1), "H412": ("environment", 1),
     "H413": ("environment", 1), "H420": ("environment", 2),
+    "EUH031": ("toxic", 2), "EUH032": ("toxic", 3), "EUH071": ("toxic", 2), "H031": ("toxic", 2),
+    "H032": ("toxic", 3),
 }  # fmt: skip
 
 DUST: dict[str, int] = {
@@ -57,6 +72,10 @@ GASES: dict[str, int] = {
     "NO": 4, "NO2": 4, "Cl2": 4, "CH4": 3, "C2H4O2": 2, "C2H6O": 2, "C3H6O": 2,
 }  # fmt: skip
 
+FOAMS = 20.0  # litres of harmless gas per kilogram of contents (common practice)
+HARMLESS = frozenset({"CO2", "O2", "N2"})
+AMBIENT = frozenset({"O2", "N2", "H2O"})  # taken in from air or tap, they are no hazard of the step
+
 TEMPERATURES = ((1100.0, 4), (400.0, 3), (150.0, 2), (60.0, 1))
 
 HEAT_KINDS: dict[str, int] = {
@@ -64,6 +83,21 @@ HEAT_KINDS: dict[str, int] = {
     "burning": 1, "roasting": 1, "combination": 1, "dissolution": 1, "esterification": 1,
     "saponification": 1,
 }  # fmt: skip
+
+# K of adiabatic rise; 50, 200 and 400 K from memory: Stoessel, Thermal Safety of Chemical Processes
+RISES = ((400.0, 4), (200.0, 3), (50.0, 2), (10.0, 1))
+WATER_HEAT, OTHER_HEAT = 4.18, 1.0  # J/(g K); OpenStax Chemistry 2e, Table 5.1; common practice
+CONCENTRATED = 0.75  # sulfuric acid from here on heats water as it is poured in
+# litres (25 degC, 1 atm) in one batch that add one point, in a room of 30 m3
+GAS_LITRES: dict[str, tuple[float, str]] = {
+    "CO2": (150.0, "0.5 % of 30 m3, the 8 h limit of 5000 ppm"),
+    "N2": (300.0, "1 % of 30 m3"),
+    "O2": (300.0, "1 % of 30 m3"),
+    "H2": (120.0, "a tenth of the lower explosion limit, 4 %, in 30 m3"),
+    "NH3": (9.0, "300 ppm of 30 m3; from memory: NIOSH IDLH"),
+    "HCl": (1.5, "50 ppm of 30 m3; from memory: NIOSH IDLH"),
+}
+HEAT_KJ = 2000.0  # given off in one batch; adds one point (10 kg of water warm by 48 K)
 
 UNKNOWN = {"toxic": 3, "corrosive": 2, "fire": 1, "environment": 2, "dust": 2}
 
@@ -80,13 +114,16 @@ Profile = dict[str, Score]
 
 
 def hazards_of(library: Library, substance_id: str, state: str, strength: float | None) -> Hazards:
-    """The hazard record that applies: of the solution when its strength is known."""
+    """The hazards that apply: of the solution when it is dissolved and its strength is known."""
     substance = library.substances[substance_id]
     if state == "aq" and strength is not None:
-        for solution in substance.solutions:
-            if solution.at_least <= strength < solution.below:
-                return solution
+        return solution_hazards(substance, _up(strength))
     return substance.hazards
+
+
+def _up(fraction: float) -> float:
+    """Rounded up to a tenth of a percent: never milder than it is, and the same for near values."""
+    return min(ceil(fraction * 1000 - 1e-6) / 1000, 1.0)
 
 
 def profile(
@@ -97,19 +134,19 @@ def profile(
     ``strengths`` gives, per family root, the mass fraction of the solution that will be used.
     """
     best: Profile = {aspect: Score(0, "") for aspect in ASPECTS}
-    strengths = strengths or {}
+    poured = strengths or {}
 
     def give(aspect: str, points: int, cause: str) -> None:
         if points > best[aspect].points:
             best[aspect] = Score(points, cause)
 
-    present = [(p.substance, p.state) for p in (*step.reactants, *step.products)]
-    present += [(a.substance, "aq") for a in step.aids]
-    for substance_id, state in dict.fromkeys(present):
-        substance = library.substances[substance_id]
-        strength = strengths.get(library.root(substance_id))
+    for substance_id, state, strength in _present(library, step, poured):
         found = hazards_of(library, substance_id, state, strength)
-        name = substance.name
+        if not found.unknown and not found.statements and not found.caution:
+            continue
+        name = library.substances[substance_id].name
+        if strength is not None and state == "aq":
+            name = f"{name} {100 * _up(strength):.3g} %"
         if found.unknown:
             for aspect, points in UNKNOWN.items():
                 if aspect != "dust" or state == "s":
@@ -121,16 +158,142 @@ def profile(
             if state == "s" and (code in DUST or code[:4] in DUST):
                 give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
     for part in step.products:
-        if part.state == "g":
+        if part.state == "g" and step.dissolved.get(part.substance, 0.0) < 1:
             substance = library.substances[part.substance]
-            points = GASES.get(substance.formula or "", 2)
-            give("gas", points, f"{substance.name} is given off")
+            give("gas", GASES.get(substance.formula or "", 2), f"{substance.name} is given off")
+            if substance.formula in HARMLESS and not step.is_recipe:
+                litres = gas_per_kg(library, step, part.moles, poured)
+                if litres is not None and litres >= FOAMS:
+                    give("gas", 2, f"{litres:.0f} L {substance.name} per kg: foams over")
     for limit, points in TEMPERATURES:
         if step.record.temperature.low_C >= limit:
             give("temperature", points, f"{step.record.temperature.low_C:g} °C")
             break
-    give("heat", HEAT_KINDS.get(step.record.kind, 0), f"{step.record.kind} gives heat")
+    give("heat", *_heat(library, step, poured))
     return best
+
+
+def _present(
+    library: Library, step: ResolvedStep, poured: Mapping[str, float]
+) -> list[tuple[str, str, float | None]]:
+    """(substance, state, strength when it is dissolved and that is known), each once."""
+    out: dict[tuple[str, str, float | None], None] = {}
+    substances = library.substances
+    for part in step.reactants:
+        if part.state == "g" and substances[part.substance].formula in AMBIENT:
+            continue
+        strength = poured.get(library.root(part.substance)) if part.state == "aq" else None
+        out[part.substance, part.state, strength] = None
+    inside: Mapping[str, float] | None = None
+    for part in step.products:
+        strength = None
+        if part.state == "aq" and substances[part.substance].hazards.scored:
+            if inside is None:
+                inside = vessel_fractions(library, step, poured)
+            strength = inside.get(part.substance)
+        out[part.substance, part.state, strength] = None
+    for aid in step.aids:
+        dry = aid.role in {"seed", "flux", "drying agent"}
+        strength = None if dry else poured.get(library.root(aid.substance))
+        out[aid.substance, "s" if dry else "aq", strength] = None
+    return list(out)
+
+
+def contents_g(
+    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+) -> tuple[float, float]:
+    """(water, all else) in the vessel in grams, for one turn of the equation; washes left out."""
+    poured = strengths or {}
+    water = other = 0.0
+    substances = library.substances
+    for part in step.reactants:
+        if part.state == "g":
+            continue
+        substance = substances[part.substance]
+        grams = part.moles * substance.molar_mass_g * (1 + step.excess.get(part.substance, 0.0))
+        if substance.formula == "H2O":
+            water += grams
+            continue
+        other += grams
+        strength = poured.get(library.root(part.substance)) if part.state == "aq" else None
+        if strength:
+            water += grams * (1 / strength - 1)
+    for aid in step.aids:
+        if aid.role in {"wash", "fuel", "drying agent"}:
+            continue
+        grams = aid.mass_g * step.limiting.moles
+        if substances[aid.substance].formula == "H2O":
+            water += grams
+        else:
+            other += grams
+    return water, other
+
+
+def gas_per_kg(
+    library: Library, step: ResolvedStep, moles: float, strengths: Mapping[str, float] | None = None
+) -> float | None:
+    """Litres (25 degC, 1 atm) of a gas per kilogram in the vessel of a wet step; None when dry."""
+    if not any(p.state in {"aq", "l"} for p in step.reactants):
+        return None
+    grams = sum(contents_g(library, step, strengths))
+    return thermo.gas_volume_L(moles) / grams * 1000 if grams else None
+
+
+def rise_K(  # noqa: N802
+    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+) -> float | None:
+    """K by which the heat of the equation would warm what is in the vessel; None when not known."""
+    heat = known_heat_kJ(library, step)
+    water, other = contents_g(library, step, strengths)
+    return thermo.adiabatic_rise_K(heat, [(water, WATER_HEAT), (other, OTHER_HEAT)])
+
+
+def _heat(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> tuple[int, str]:
+    points, cause = 0, ""
+    rise = rise_K(library, step, poured)
+    if rise is None:
+        kind = step.record.kind
+        points = HEAT_KINDS.get(kind, 0)
+        cause = f"{kind} gives heat (not computed)"
+    else:
+        for limit, value in RISES:
+            if rise >= limit:
+                points, cause = value, f"would warm by {rise:.0f} K if no heat were lost"
+                break
+        air = any(
+            p.state == "g" and library.substances[p.substance].formula == "O2"
+            for p in step.reactants
+        )
+        if air and points > 2:
+            points, cause = 2, "burns in air, at the pace of the air that reaches it"
+    if points < 2:
+        for part in (*step.reactants, *step.aids):
+            substance = library.substances[part.substance]
+            strength = poured.get(library.root(part.substance), 0.0)
+            if substance.formula == "H2SO4" and strength >= CONCENTRATED:
+                return 2, f"{substance.name} {100 * strength:.0f} % heats the water it goes into"
+    return points, cause
+
+
+def raised(
+    found: Profile, gases_L: Mapping[str, tuple[str, float]], heat_kJ: float | None
+) -> Profile:
+    """The profile of one batch: amounts add a point to "gas" and to "heat", never take one.
+
+    ``gases_L``: formula -> (name, litres given off at 25 degC and 1 atm); ``heat_kJ`` given off in
+    the batch (above 0), or None when not known.
+    """
+    out = dict(found)
+    for formula, (name, litres) in gases_L.items():
+        least = GAS_LITRES.get(formula)
+        if least is not None and litres >= least[0]:
+            points = min(GASES.get(formula, 2) + 1, 4)
+            if points > out["gas"].points:
+                out["gas"] = Score(points, f"{litres:.3g} L {name} in one batch")
+    heat = out["heat"]
+    if heat_kJ is not None and heat_kJ >= HEAT_KJ and 1 <= heat.points < 4:
+        out["heat"] = Score(heat.points + 1, f"{heat.cause}; {heat_kJ:.3g} kJ in one batch")
+    return out
 
 
 def worst(profiles: Mapping[str, Profile]) -> dict[str, tuple[int, str, str]]:

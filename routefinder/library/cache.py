@@ -18,6 +18,7 @@ from pathlib import Path
 
 from routefinder.errors import Fault, FileFault, LibraryFaults
 from routefinder.library import where
+from routefinder.library.heat import known_heat_kJ
 from routefinder.library.library import Library
 from routefinder.library.load import library_files, load, shipped_and
 
@@ -28,7 +29,8 @@ def fingerprint(folders: Sequence[Path]) -> str:
     """A digest of all library files in ``folders`` and of the code that reads them."""
     digest = hashlib.blake2b(digest_size=16)
     code = [p for part in ("chem", "records", "library") for p in (_PACKAGE / part).glob("*.py")]
-    for path in (*sorted(code), _PACKAGE / "units.py"):
+    data = (_PACKAGE / "units.py", _PACKAGE / "chem" / "formation.csv")
+    for path in (*sorted(code), *data):
         digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
     for folder in folders:
         digest.update(f"folder {folder.resolve()};".encode())
@@ -63,6 +65,8 @@ def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
         raise LibraryFaults(loaded.faults)
     library = loaded.library
     library.fingerprint = key
+    for step in library.steps.values():
+        known_heat_kJ(library, step)  # once here, so that no search has to
     _write(path, library)
     return library
 

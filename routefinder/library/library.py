@@ -19,7 +19,8 @@ from routefinder.records.substance import Substance
 class Library:
     """All records of one or several libraries, by id, with their names resolved.
 
-    ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does.
+    ``regulated`` holds the rows of regulated.yaml; ``heats`` the heat (kJ) of each step's equation
+    as far as it has been asked for (``library.heat.known_heat_kJ``); ``fingerprint`` changes when any file does.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -27,6 +28,7 @@ class Library:
     materials: dict[str, ResolvedMaterial] = field(default_factory=dict)
     equipment: dict[str, Equipment] = field(default_factory=dict)
     regulated: tuple[dict[str, str], ...] = ()
+    heats: dict[str, tuple[str | None, float | None]] = field(default_factory=dict)
     fingerprint: str = ""
 
     @cached_property
