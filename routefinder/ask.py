@@ -372,19 +372,26 @@ class _Asked:
         q = self.question
         return assess(
             self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
-            q.amount_g, q.bench, self.narrowed.profiles, self.narrowed.strengths,
+            q.amount_g, q.bench, self.narrowed.strengths,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
         """Limits on whole routes that are no sums over steps."""
         limits = self.question.limits
-        if limits.budget is None and not limits.use and limits.max_time_min is None:
+        if not (
+            limits.budget is not None or limits.use or limits.max_time_min is not None
+            or limits.max_hazard
+        ):  # fmt: skip
             return True
         found = self.assess(ids)
         if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
             return False
         if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
             return False
+        for aspect, most in limits.max_hazard:  # amounts and the solutions drawn may add points
+            aspects = ASPECTS if aspect == "any" else (aspect,)
+            if any(found.hazards[each][0] > most for each in aspects):
+                return False
         used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
         return all(self.lib.root(u) in used for u in limits.use)
 
@@ -520,7 +527,7 @@ def _why_none(asked: _Asked) -> NoRoute:
         return NoRoute(
             (), ids, (),
             "There are routes from this shelf, but none within the limits on whole routes "
-            "(--max-steps, --max-time, --budget, --from).",
+            "(--max-steps, --max-time, --budget, --from, --max-hazard with amounts).",
         )  # fmt: skip
     prices = _acquisition_prices(asked, everything)
     near = explain.nearest(

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA
+from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Hazards, Substance
@@ -333,35 +334,14 @@ def vessel_fractions(
         n.name in BOILS_DOWN for n in step.record.equipment
     ):
         return {}
-    poured = strengths or {}
-    substances = library.substances
-    total = 0.0
-    mass: dict[str, float] = {}
-    for part in step.reactants:
-        if part.state == "g":
-            continue
-        grams = part.moles * substances[part.substance].molar_mass_g
-        grams *= 1 + step.excess.get(part.substance, 0.0)
-        strength = poured.get(library.root(part.substance)) if part.state == "aq" else None
-        total += grams / strength if strength else grams
-        if part.state == "aq":
-            mass[part.substance] = mass.get(part.substance, 0.0) + grams
-    limiting = step.limiting.moles
-    for aid in step.aids:
-        if aid.role in {"wash", "fuel", "drying agent"}:
-            continue
-        grams = aid.mass_g * limiting
-        strength = poured.get(library.root(aid.substance))
-        total += grams / strength if strength else grams
-        if substances[aid.substance].formula != "H2O":
-            mass[aid.substance] = mass.get(aid.substance, 0.0) + grams
-    liquor = total
-    for part in step.products:
-        grams = part.moles * substances[part.substance].molar_mass_g
-        if part.state in {"s", "g"}:
-            liquor -= grams
-        elif part.state == "aq":
-            mass[part.substance] = max(mass.get(part.substance, 0.0), grams)
-    if liquor <= 0 or not mass:
+    found = contents(library, step)
+    liquor = sum(found.water_and_rest_g(strengths or {})) - found.gone_g
+    if liquor <= 0:
         return {}
+    mass: dict[str, float] = {}
+    for feed in found.feeds:
+        if feed.poured and not feed.water:
+            mass[feed.substance] = mass.get(feed.substance, 0.0) + feed.mass_g
+    for name, grams in found.dissolved:
+        mass[name] = max(mass.get(name, 0.0), grams)
     return {name: min(grams / liquor, 1.0) for name, grams in mass.items()}

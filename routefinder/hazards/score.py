@@ -34,7 +34,7 @@ from math import ceil
 
 from routefinder.chem import thermo
 from routefinder.hazards.mixture import solution_hazards, vessel_fractions
-from routefinder.library.heat import known_heat_kJ
+from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Hazards
@@ -199,43 +199,13 @@ def _present(
     return list(out)
 
 
-def contents_g(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
-) -> tuple[float, float]:
-    """(water, all else) in the vessel in grams, for one turn of the equation; washes left out."""
-    poured = strengths or {}
-    water = other = 0.0
-    substances = library.substances
-    for part in step.reactants:
-        if part.state == "g":
-            continue
-        substance = substances[part.substance]
-        grams = part.moles * substance.molar_mass_g * (1 + step.excess.get(part.substance, 0.0))
-        if substance.formula == "H2O":
-            water += grams
-            continue
-        other += grams
-        strength = poured.get(library.root(part.substance)) if part.state == "aq" else None
-        if strength:
-            water += grams * (1 / strength - 1)
-    for aid in step.aids:
-        if aid.role in {"wash", "fuel", "drying agent"}:
-            continue
-        grams = aid.mass_g * step.limiting.moles
-        if substances[aid.substance].formula == "H2O":
-            water += grams
-        else:
-            other += grams
-    return water, other
-
-
 def gas_per_kg(
     library: Library, step: ResolvedStep, moles: float, strengths: Mapping[str, float] | None = None
 ) -> float | None:
     """Litres (25 degC, 1 atm) of a gas per kilogram in the vessel of a wet step; None when dry."""
     if not any(p.state in {"aq", "l"} for p in step.reactants):
         return None
-    grams = sum(contents_g(library, step, strengths))
+    grams = sum(contents(library, step).water_and_rest_g(strengths or {}))
     return thermo.gas_volume_L(moles) / grams * 1000 if grams else None
 
 
@@ -243,9 +213,9 @@ def rise_K(  # noqa: N802
     library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
 ) -> float | None:
     """K by which the heat of the equation would warm what is in the vessel; None when not known."""
-    heat = known_heat_kJ(library, step)
-    water, other = contents_g(library, step, strengths)
-    return thermo.adiabatic_rise_K(heat, [(water, WATER_HEAT), (other, OTHER_HEAT)])
+    found = contents(library, step)
+    water, other = found.water_and_rest_g(strengths or {})
+    return thermo.adiabatic_rise_K(found.heat_kJ, [(water, WATER_HEAT), (other, OTHER_HEAT)])
 
 
 def _heat(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> tuple[int, str]:

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from routefinder.errors import Fault, FileFault, LibraryFaults
 from routefinder.library import where
-from routefinder.library.heat import known_heat_kJ
+from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.load import library_files, load, shipped_and
 
@@ -66,7 +66,7 @@ def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
     library = loaded.library
     library.fingerprint = key
     for step in library.steps.values():
-        known_heat_kJ(library, step)  # once here, so that no search has to
+        contents(library, step)  # once here, so that no search has to
     _write(path, library)
     return library
 

@@ -74,19 +74,6 @@ def step_heat(library: Library, step: ResolvedStep) -> StepHeat:
     return StepHeat(change.enthalpy_kJ, tuple(dict.fromkeys(missing)), tuple(sources), change)
 
 
-def known_heat_kJ(library: Library, step: ResolvedStep) -> float | None:  # noqa: N802
-    """dH of one turn of the equation in kJ, from the library's own table when it has been made.
-
-    The table (``Library.heats``) is filled when the library is compiled, so that a search does not
-    load the thermochemical data; a step that is not in it, or has another equation, is computed.
-    """
-    kept = library.heats.get(step.id)
-    if kept is None or kept[0] != step.record.equation:
-        kept = (step.record.equation, step_heat(library, step).enthalpy_kJ)
-        library.heats[step.id] = kept
-    return kept[1]
-
-
 def coverage(library: Library) -> Coverage:
     """How much of a library has a computable heat, and which data are missing most often."""
     computed = equations = 0

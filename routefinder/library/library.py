@@ -19,8 +19,9 @@ from routefinder.records.substance import Substance
 class Library:
     """All records of one or several libraries, by id, with their names resolved.
 
-    ``regulated`` holds the rows of regulated.yaml; ``heats`` the heat (kJ) of each step's equation
-    as far as it has been asked for (``library.heat.known_heat_kJ``); ``fingerprint`` changes when any file does.
+    ``regulated`` holds the rows of regulated.yaml; ``contents`` what is in
+    the vessel of each step, as far as it has been asked for (``library.contents``);
+    ``fingerprint`` changes when any file does.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -28,7 +29,7 @@ class Library:
     materials: dict[str, ResolvedMaterial] = field(default_factory=dict)
     equipment: dict[str, Equipment] = field(default_factory=dict)
     regulated: tuple[dict[str, str], ...] = ()
-    heats: dict[str, tuple[str | None, float | None]] = field(default_factory=dict)
+    contents: dict[str, object] = field(default_factory=dict)
     fingerprint: str = ""
 
     @cached_property
