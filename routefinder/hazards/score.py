@@ -15,8 +15,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
    vessel.
 5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
 6. The rise in temperature if the heat of the equation stayed in what is in the vessel (water 4.18,
-   all else 1.0 J/(g K)) gives the points in ``RISES`` to "heat", 2 at most where air is burnt (the
-   air that reaches it sets the pace). Where no heat can be computed, the kind of step gives those
+   all else 1.0 J/(g K)) gives the points in ``RISES`` to "heat", 2 at most where a gas is taken up
+   or where the charge is dry and holds no metal (gas or grains set the pace). Where no heat can be computed, the kind of step gives those
    in ``HEAT_KINDS``. Pouring in concentrated sulfuric acid gives at least 2.
 7. An aspect is the greatest of its points; what gave it is named.
 
@@ -33,6 +33,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from routefinder.chem import thermo
+from routefinder.hazards.kinds import kinds
 from routefinder.hazards.mixture import solution_hazards, vessel_fractions
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
@@ -215,6 +216,8 @@ def rise_K(  # noqa: N802
     """K by which the heat of the equation would warm what is in the vessel; None when not known."""
     found = contents(library, step)
     water, other = found.water_and_rest_g(strengths or {})
+    if water == 0 and any(p.state == "aq" for p in step.reactants):
+        return None  # something is dissolved, but nobody says in how much water
     return thermo.adiabatic_rise_K(found.heat_kJ, [(water, WATER_HEAT), (other, OTHER_HEAT)])
 
 
@@ -230,12 +233,12 @@ def _heat(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> 
             if rise >= limit:
                 points, cause = value, f"would warm by {rise:.0f} K if no heat were lost"
                 break
-        air = any(
-            p.state == "g" and library.substances[p.substance].formula == "O2"
-            for p in step.reactants
-        )
-        if air and points > 2:
-            points, cause = 2, "burns in air, at the pace of the air that reaches it"
+        if points > 2 and any(p.state == "g" for p in step.reactants):
+            points, cause = 2, "takes up a gas: runs at the pace of the gas that reaches it"
+        elif points > 2 and all(p.state == "s" for p in step.reactants):
+            parts = [library.substances[p.substance] for p in step.reactants]
+            if not any("base metal" in kinds(s) for s in parts):
+                points, cause = 2, "a dry charge: runs at the pace of its grains"
     if points < 2:
         for part in (*step.reactants, *step.aids):
             substance = library.substances[part.substance]
