@@ -141,7 +141,7 @@ def profile(
         if points > best[aspect].points:
             best[aspect] = Score(points, cause)
 
-    for substance_id, state, strength in _present(library, step, poured):
+    for substance_id, state, strength in present(library, step, poured):
         found = hazards_of(library, substance_id, state, strength)
         if not found.unknown and not found.statements and not found.caution:
             continue
@@ -174,10 +174,10 @@ def profile(
     return best
 
 
-def _present(
+def present(
     library: Library, step: ResolvedStep, poured: Mapping[str, float]
 ) -> list[tuple[str, str, float | None]]:
-    """(substance, state, strength when it is dissolved and that is known), each once."""
+    """(substance, state, mass fraction when it is dissolved and that is known), each once."""
     out: dict[tuple[str, str, float | None], None] = {}
     substances = library.substances
     for part in step.reactants:
@@ -285,13 +285,8 @@ def statements(
     library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
 ) -> tuple[str, ...]:
     """GHS statements of all that is present in a step, in order, as the sources give them."""
-    strengths = strengths or {}
     codes: set[str] = set()
-    for part in (*step.reactants, *step.products):
-        strength = strengths.get(library.root(part.substance))
-        found = set(hazards_of(library, part.substance, part.state, strength).statements)
-        codes |= found - {"H280"} if part.state == "g" else found  # no cylinder: it is given off
-    for aid in step.aids:
-        strength = strengths.get(library.root(aid.substance))
-        codes |= set(hazards_of(library, aid.substance, "aq", strength).statements)
+    for substance_id, state, strength in present(library, step, strengths or {}):
+        found = set(hazards_of(library, substance_id, state, strength).statements)
+        codes |= found - {"H280"} if state == "g" else found  # no cylinder: it is given off
     return tuple(sorted(codes))
