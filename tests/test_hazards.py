@@ -105,6 +105,7 @@ GRAVITY = {"H314": 3, "H318": 2, "H315": 1, "H319": 1}
 )  # fmt: skip
 def test_dilution_never_makes_worse(parts, share):
     """Points of a mixture never rise when everything in it is diluted by the same factor."""
+
     def points(factor):
         found = mixture.classify(
             [(pure(*c, name=f"x{i}"), f * factor) for i, (c, f) in enumerate(parts)]

@@ -52,11 +52,15 @@ class Cautions:
 
 @dataclass(frozen=True)
 class _Here:
-    """What the advice looks at: codes with the names that bear them, kinds, states."""
+    """What the advice looks at: codes with the names that bear them, kinds, states.
+
+    ``touched`` leaves out what is a gas.
+    """
 
     library: Library
     step: ResolvedStep
     codes: dict[str, tuple[str, ...]]
+    touched: dict[str, tuple[str, ...]]
     things: tuple[tuple[Substance, str, float | None, Kinds], ...]
     points: Profile
 
@@ -64,6 +68,10 @@ class _Here:
         """Names of what bears any of these statements, or ""."""
         names = [n for c in codes for n in self.codes.get(c, ())]
         return _listed(dict.fromkeys(names))
+
+    def touching(self, *codes: str) -> str:
+        """As ``bearing``, gases left out."""
+        return _listed(dict.fromkeys(n for c in codes for n in self.touched.get(c, ())))
 
     def of_kind(self, *names: str, states: str = "") -> str:
         """Names of what is of any of these kinds (in any of these states), or ""."""
@@ -97,19 +105,25 @@ def _listed(names: Iterable[str], most: int = 3) -> str:
 
 def _look(library: Library, step: ResolvedStep, strengths: Mapping[str, float]) -> _Here:
     codes: dict[str, list[str]] = {}
+    touched: dict[str, list[str]] = {}
     things = []
     for name, state, strength in present(library, step, strengths):
         substance = library.substances[name]
         things.append((substance, state, strength, kinds(substance)))
         found = hazards_of(library, name, state, strength)
-        for code in found.scored:
-            codes.setdefault(code[:4] if code.startswith("H") else code, []).append(substance.name)
-        if found.unknown:
-            codes.setdefault("unknown", []).append(substance.name)
+        short = [code[:4] if code.startswith("H") else code for code in found.scored]
+        for code in (*short, *(["unknown"] if found.unknown else [])):
+            codes.setdefault(code, []).append(substance.name)
+            if state != "g":
+                touched.setdefault(code, []).append(substance.name)
     return _Here(
-        library, step, {c: tuple(dict.fromkeys(n)) for c, n in codes.items()}, tuple(things),
+        library, step, _once(codes), _once(touched), tuple(things),
         profile(library, step, strengths),
     )  # fmt: skip
+
+
+def _once(table: Mapping[str, Iterable[str]]) -> dict[str, tuple[str, ...]]:
+    return {code: tuple(dict.fromkeys(names)) for code, names in table.items()}
 
 
 @lru_cache(maxsize=1)
@@ -141,7 +155,7 @@ def _wear(here: _Here) -> list[Advice]:
     elif here.bearing("H319", "H315", "unknown") or (wet and high >= 60):
         why = here.bearing("H319", "H315", "unknown") or f"hot liquid, to {high:g} °C"
         out.append(Advice("safety glasses or goggles", why, GHS.format("P280")))
-    spits = corrosive and (here.points["heat"].points >= 2 or low >= 80)
+    spits = corrosive and wet and (here.points["heat"].points >= 2 or 80 <= low < 300)
     if spits or here.points["heat"].points >= 3:
         out.append(
             Advice("face shield, or a screen between you and the vessel",
@@ -160,6 +174,8 @@ def _wear(here: _Here) -> list[Advice]:
         out.append(
             Advice("fume extraction, or outdoors upwind", f"{_listed(bad)} given off", PRACTICE)
         )
+    elif fumes := _warm_and_poisonous(here):
+        out.append(Advice("fume extraction, or outdoors upwind", f"{fumes}, warm", PRACTICE))
     elif breathing := here.bearing("H330", "H331", "H334", "H335"):
         # a powder that does not dust from a solution needs air, not a fume cupboard
         out.append(Advice("good ventilation, breathe no dust or mist", breathing, PRACTICE))
@@ -172,6 +188,19 @@ def _wear(here: _Here) -> list[Advice]:
                    GHS.format("P210"))
         )  # fmt: skip
     return out
+
+
+def _warm_and_poisonous(here: _Here) -> str:
+    """Names of liquids with H330 or H331 that are warmed to 50 degC or more, or ""."""
+    if here.step.record.temperature.high_C < 50:
+        return ""
+    bad = [
+        s.name
+        for s, state, strength, _ in here.things
+        if state == "l"
+        and {"H330", "H331"} & set(hazards_of(here.library, s.id, state, strength).scored)
+    ]
+    return _listed(dict.fromkeys(bad))
 
 
 _CLEAN = frozenset({"CO2", "O2", "N2", "H2O", "H2"})
@@ -190,17 +219,20 @@ def _hands(here: _Here) -> list[Advice]:
         gloves, source = glove(substance) or ("nitrile", "common practice: salts and solutions")
         wanted.setdefault(gloves, []).append(substance.name)
         sources[gloves] = source
-    if "nitrile" in wanted and "butyl or nitrile" in wanted:
-        wanted["nitrile"] = [*wanted.pop("butyl or nitrile"), *wanted["nitrile"]]
-    if "butyl" in wanted and "butyl or nitrile" in wanted:
-        wanted["butyl"] += wanted.pop("butyl or nitrile")
+    for best in ("butyl", "nitrile"):  # one pair that stands up to all of it
+        if best in wanted:
+            for other in [g for g in wanted if g != best]:
+                wanted[best] += wanted.pop(other)
+            break
     out = [
         Advice(f"gloves of {gloves} rubber", _listed(dict.fromkeys(names)), sources[gloves])
         for gloves, names in wanted.items()
     ]
     low = here.step.record.temperature.low_C
     if low >= 150:
-        out.append(Advice("heat-proof gloves, tongs, no synthetic clothes", f"{low:g} °C", PRACTICE))
+        out.append(
+            Advice("heat-proof gloves, tongs, no synthetic clothes", f"{low:g} °C", PRACTICE)
+        )
     return out
 
 
@@ -209,17 +241,19 @@ def _if_wrong(here: _Here) -> list[Advice]:
     if why := here.bearing("H314", "H318", "H319", "unknown"):
         quick = here.of_kind("water-reactive", states="s")
         first = "brush and wipe lime out first, then " if quick else ""
+        grave = here.bearing("H314", "H318", "unknown")
+        then = "then to an eye doctor at once" if grave else "to an eye doctor if it still stings"
         out.append(
             Advice(f"in the eyes: {first}rinse with running water for 15 minutes, lenses out, lids "
-                   "held open, then to an eye doctor at once", why, GHS.format("P305+P351+P338"))
+                   f"held open, {then}", grave or why, GHS.format("P305+P351+P338"))
         )  # fmt: skip
-    if why := here.bearing("H314", "H310", "H311", "H312", "H315"):
-        burn = ", then a doctor" if here.bearing("H314", "H310", "H311") else ""
+    if why := here.touching("H314", "H310", "H311", "H312", "H315"):
+        burn = ", then a doctor" if here.touching("H314", "H310", "H311") else ""
         out.append(
             Advice(f"on the skin: off with wet clothes, rinse long with water{burn}", why,
                    GHS.format("P303+P361+P353"))
         )  # fmt: skip
-    if why := here.bearing("H300", "H301", "H302", "H304", "H314"):
+    if why := here.touching("H300", "H301", "H302", "H304", "H314"):
         out.append(
             Advice("swallowed: rinse the mouth, do not make sick, call the poison centre with the "
                    "label in hand", why, GHS.format("P301+P330+P331"))
@@ -270,9 +304,12 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
             Advice("never pour water into the acid: acid into water, thinly", _listed(strong),
                    PRACTICE)
         )  # fmt: skip
-    if why := here.of_kind("caustic", states="s") or (
-        here.of_kind("caustic") if not strengths else ""
-    ):
+    lye = [
+        library.name(i)
+        for i in (*(p.substance for p in step.reactants), *(a.substance for a in step.aids))
+        if "caustic" in kinds(library.substances[i]) and library.root(i) not in strengths
+    ]
+    if why := _listed(dict.fromkeys(lye)):
         out.append(
             Advice("never water or hot water onto lye: lye into cold water, little by little", why,
                    PRACTICE)
@@ -284,8 +321,8 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     for m in meets.surprises(library, step, strengths):
         if m.grave:
             out.append(
-                Advice(f"never let {library.name(m.a)} meet {library.name(m.b)} unawares: {m.words}",
-                       m.where, m.source)
+                Advice(f"never let {library.name(m.a)} meet {library.name(m.b)} unawares: "
+                       f"{m.words}", m.where, m.source)
             )  # fmt: skip
     low = step.record.temperature.low_C
     wet = [
@@ -298,8 +335,8 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
             Advice("never into the hot kiln at once: crystal water spits and bursts; warm slowly",
                    _listed(wet), PRACTICE)
         )  # fmt: skip
-    if why := here.bearing("H300", "H301", "H330", "H340", "H341", "H350", "H351", "H360", "H361",
-                           "H372", "H410"):  # fmt: skip
+    if why := here.touching("H300", "H301", "H330", "H340", "H341", "H350", "H351", "H360", "H361",
+                            "H410"):  # fmt: skip
         out.append(
             Advice("never with pots, spoons or ovens that see food again; no eating or drinking",
                    why, PRACTICE)
@@ -349,8 +386,12 @@ def keep_apart(substance: Substance) -> tuple[Advice, ...]:
         for mine, others in ((rule.a, rule.b), (rule.b, rule.a)):
             if known.names & set(mine):
                 names = dict.fromkeys(_OTHER.get(o, o) for o in others)
-                text = f"apart from {_listed(names, 5)}: {rule.words}"
-                out.setdefault(text, Advice(text, substance.name, rule.source))
+                apart = f"apart from {_listed(names, 5)}: "
+                if rule.id.endswith("-slow") and any(t.startswith(apart) for t in out):
+                    continue  # the quick rule has said it
+                out.setdefault(
+                    apart + rule.words, Advice(apart + rule.words, substance.name, rule.source)
+                )
     if known.unknown:
         out["unknown"] = Advice(
             "by itself: no rule knows what it may meet", substance.name, "cautious"

@@ -21,39 +21,10 @@ from routefinder.chem.formula import parse
 from routefinder.records.substance import Substance
 
 DATA = Path(__file__).with_name("data")
-METALS = frozenset(
-    [
-        "Li",
-        "Na",
-        "K",
-        "Rb",
-        "Cs",
-        "Be",
-        "Mg",
-        "Ca",
-        "Sr",
-        "Ba",
-        "Al",
-        "Ti",
-        "V",
-        "Cr",
-        "Mn",
-        "Fe",
-        "Co",
-        "Ni",
-        "Cu",
-        "Zn",
-        "Zr",
-        "Mo",
-        "Ag",
-        "Cd",
-        "Sn",
-        "Sb",
-        "W",
-        "Pb",
-        "Bi",
-    ]
-)
+METALS = frozenset({
+    "Li", "Na", "K", "Rb", "Cs", "Be", "Mg", "Ca", "Sr", "Ba", "Al", "Ti", "V", "Cr", "Mn", "Fe",
+    "Co", "Ni", "Cu", "Zn", "Zr", "Mo", "Ag", "Cd", "Sn", "Sb", "W", "Pb", "Bi",
+})  # fmt: skip
 _WATER = re.compile(r"^\d*\.?\d*H2O$")
 _ORGANIC_NAME = re.compile(r"-(stearate|oleate|palmitate|soap)")
 

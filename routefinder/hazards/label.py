@@ -154,7 +154,9 @@ def material_label(library: Library, name: str, contents: Mapping[str, float], f
         return make(name, hazards.statements, hazards.caution, hazards.unknown)
     found = {f.code for f in classify(parts)}
     read = {c for s, _ in parts for c in s.hazards.statements}
-    printed = {c for c in found if c in read or c not in {x for s, _ in parts for x in _cautions(s)}}
+    printed = {
+        c for c in found if c in read or c not in {x for s, _ in parts for x in _cautions(s)}
+    }
     return make(name, printed, found - printed, unknown_share(parts) > 0)
 
 

@@ -324,8 +324,8 @@ SUCKS_BACK = frozenset({"HCl", "NH3"})
 class Trap:
     """What takes up the gases of a step (common practice), what cannot be trapped, and conflicts.
 
-    ``absorbents`` are (gas id, liquid); ``outdoors`` gases that no simple trap takes; ``sucks_back``
-    gases so soluble that the trap may run back into the vessel.
+    ``absorbents`` are (gas id, liquid); ``outdoors`` gases that no simple trap takes;
+    ``sucks_back`` gases so soluble that the trap may run back into the vessel.
     """
 
     absorbents: tuple[tuple[str, str], ...]
@@ -363,7 +363,7 @@ def trap(library: Library, step: ResolvedStep) -> Trap:
 
 
 def left(library: Library, step: ResolvedStep) -> list[Present]:
-    """What a step leaves for the waste jar: by-products, excess, auxiliaries; no gases, no water."""
+    """What a step leaves for the waste jar: by-products, excess, aids; no gases, no water."""
     kept = {p.substance for p in step.kept()}
     inside = vessel_fractions(library, step, {})
     out = [
@@ -419,7 +419,7 @@ def never_add(library: Library, leavings: Iterable[Present]) -> tuple[NeverAdd, 
             agent = Kinds(frozenset({kind, *_WITH.get(kind, ())}), frozenset(), False)
             for rule, _ in _candidates(known, agent):
                 bad = {"GT", "E", "F"} & set(rule.effects) or (
-                    "GF" in rule.effects and p.state == "s"
+                    "GF" in rule.effects and "metal powder" in known
                 )
                 if bad and "concentrated" not in rule.when:
                     out.append(NeverAdd(p.substance.id, words, rule.words, rule.source))
@@ -500,8 +500,8 @@ def alone(library: Library, supplies: Sequence[Supply]) -> tuple[tuple[str, str]
 
 
 _ALONE = (
-    ("peroxide former", "forms peroxides with air over the years: date the bottle, keep it dark and "
-     "full, never distil an old bottle to dryness"),
+    ("peroxide former", "forms peroxides with air over the years: date the bottle, keep it dark "
+     "and full, never distil an old bottle to dryness"),
     ("drying oil", "rags and paper with it heat themselves and may take fire: spread them to dry "
      "outdoors or keep them under water in a closed tin"),
     ("water-reactive", "keep dry, in a tight jar, away from taps; it heats with water"),

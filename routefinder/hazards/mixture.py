@@ -22,16 +22,17 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Hazards, Substance
 
 RULES: dict[str, str] = {
-    "skin": "published: CLP Annex I Table 3.2.3 (sum of Skin Corr. 1 from 5 %: H314; from 1 %: H315; "
-    "10 x Corr. 1 + Irrit. 2 from 10 %: H315)",
+    "skin": "published: CLP Annex I Table 3.2.3 (sum of Skin Corr. 1 from 5 %: H314; from 1 %: "
+    "H315; 10 x Corr. 1 + Irrit. 2 from 10 %: H315)",
     "eye": "published: CLP Annex I Table 3.3.3 (sum of Skin Corr. 1 and Eye Dam. 1 from 3 %: H318; "
     "from 1 %, or 10 x category 1 + category 2 from 10 %: H319)",
-    "acute": "published: CLP Annex I 3.1.3.6.1 (100 / ATEmix = sum(Ci / ATEi)), Tables 3.1.1, 3.1.2",
+    "acute": "published: CLP Annex I 3.1.3.6.1 (100 / ATEmix = sum(Ci / ATEi)), Tables "
+    "3.1.1, 3.1.2",
     "cmr": "published: CLP Annex I Tables 3.5.2, 3.6.2, 3.7.2 (1A, 1B: 0.1 %, reproductive 0.3 %; "
     "category 2: 1 %, reproductive 3 %)",
     "sensitiser": "from memory: CLP Annex I Table 3.4.5 (1 %)",
-    "organ": "from memory: CLP Annex I Tables 3.8.3, 3.9.4 (category 1: 10 %, as category 2 from 1 %; "
-    "category 2: 10 %; H335, H336: 20 %)",
+    "organ": "from memory: CLP Annex I Tables 3.8.3, 3.9.4 (category 1: 10 %, as category 2 from "
+    "1 %; category 2: 10 %; H335, H336: 20 %)",
     "aspiration": "from memory: CLP Annex I 3.10.3.3 (10 %)",
     "aquatic": "published: CLP Annex I Tables 4.1.1, 4.1.2 (M x category 1 from 25 %; "
     "10 M x chronic 1 + chronic 2 from 25 %); chronic 3 from memory",

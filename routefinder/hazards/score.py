@@ -16,8 +16,9 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
 5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
 6. The rise in temperature if the heat of the equation stayed in what is in the vessel (water 4.18,
    all else 1.0 J/(g K)) gives the points in ``RISES`` to "heat", 2 at most where a gas is taken up
-   or where the charge is dry and holds no metal (gas or grains set the pace). Where no heat can be computed, the kind of step gives those
-   in ``HEAT_KINDS``. Pouring in concentrated sulfuric acid gives at least 2.
+   or where the charge is dry and holds no metal (gas or grains set the pace). Where no heat can
+   be computed, the kind of step gives those in ``HEAT_KINDS``. Pouring in concentrated sulfuric
+   acid gives at least 2.
 7. An aspect is the greatest of its points; what gave it is named.
 
 Amounts come in after the search (``raised``): they only add to "gas" and "heat".
@@ -240,9 +241,9 @@ def _heat(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> 
             if not any("base metal" in kinds(s) for s in parts):
                 points, cause = 2, "a dry charge: runs at the pace of its grains"
     if points < 2:
-        for part in (*step.reactants, *step.aids):
-            substance = library.substances[part.substance]
-            strength = poured.get(library.root(part.substance), 0.0)
+        names = [p.substance for p in step.reactants] + [a.substance for a in step.aids]
+        for substance in (library.substances[name] for name in names):
+            strength = poured.get(library.root(substance.id), 0.0)
             if substance.formula == "H2SO4" and strength >= CONCENTRATED:
                 return 2, f"{substance.name} {100 * strength:.0f} % heats the water it goes into"
     return points, cause
