@@ -97,7 +97,7 @@ def test_every_statement_of_the_library_has_class_and_wording(lib):
              for c in h.scored}  # fmt: skip
     for code in codes:
         assert phrase(code), code
-        if code.startswith("H2") or code.startswith("H3") or code.startswith("H4"):
+        if code.startswith(("H2", "H3", "H4")):
             assert code in label.classes() or code[:4] in label.classes(), code
 
 

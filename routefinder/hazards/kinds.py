@@ -119,7 +119,8 @@ def _kinds(
         organic = "C" in counts and not METALS & set(counts)
         if not (organic and "H" in counts):  # isomers: of these the CAS number speaks
             found += index.exact.get(("formula", _key(text)), ())
-        found += [row for pattern, row in index.patterns if pattern.search(text)]
+        if not (organic and text.startswith("C")):  # triethanolamine, C6H15NO3, is no nitrate
+            found += [row for pattern, row in index.patterns if pattern.search(text)]
         if element:
             found += index.exact.get(("element", next(iter(counts))), ())
     if cas:

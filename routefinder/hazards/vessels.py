@@ -5,8 +5,8 @@ Rows: the short table of ``library/vessel_attack.py`` (which the lint uses too) 
 against it" is the best that this can say: a pair without a row is not known to be safe.
 
 A dissolved reactant that another solution uses up (no excess) does not count for the rows that ask
-for heat, as in the lint: it is gone before the liquor is hot. A catalyst is too little to do more than attack
-slowly, and lye that only boils etches glass and glaze slowly.
+for heat, as in the lint: it is gone before the liquor is hot. A catalyst is too little to do more
+than attack slowly, and lye that only boils etches glass and glaze slowly.
 """
 
 from __future__ import annotations
