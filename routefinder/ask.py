@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
@@ -31,6 +31,10 @@ from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain, priced
 from routefinder.search.route import Ending, Found, StepSet
+
+if TYPE_CHECKING:
+    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.leavings import Handling
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,18 @@ class Route:
     def ids(self) -> tuple[str, ...]:
         """Step ids in a workable order."""
         return self.assessment.ids
+
+    def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
+        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        from routefinder.assessment.exposure import exposure
+
+        return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
+
+    def leavings(self) -> tuple[Handling, ...]:
+        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        from routefinder.assessment.leavings import leavings
+
+        return leavings(self.library, self.assessment.amounts.steps)
 
     def dot(self) -> str:
         """The route as Graphviz DOT source."""

@@ -8,14 +8,15 @@ P. Hewett, "Forecasting occupational exposures using 'well mixed room' models", 
     C(t) = C(T) exp(-Q (t - T) / V)         after that
 
 with G in L/h of pure gas at 25 degC, Q = air changes x V. The mean over 8 h is the integral of both
-over 8 h (the peak where gas comes off for longer). Close to the vessel it is several times as much: half of a limit asks for extraction
-(the action level, common practice).
+over 8 h (the peak where gas comes off for longer). Close to the vessel it is several times as much:
+half of a limit asks for extraction (the action level, common practice).
 
 Vapours and dusts: how much goes into the air is not in any record. Said instead is how little it
 takes: the grams that bring the whole room to the limit at once, limit x V. Extraction is asked for
-where that is less than a hundredth of a liquid that is warmed, or less than 2 mg of a powder that is
-weighed in, dried, ground or fired (a pinch; our own marks, common practice). A piece of metal gives
-no dust. The table's one figure for chromium is that of chromium(VI), that for copper of its fume.
+where that is less than a hundredth of a liquid that is warmed, or less than 2 mg of a powder that
+is weighed in, dried, ground or fired (a pinch; our own marks, common practice). A piece of metal
+gives no dust. The table's one figure for chromium is that of chromium(VI), that for copper of its
+fume.
 """
 
 from __future__ import annotations
@@ -232,9 +233,7 @@ def _loose(
     if found is None:
         return None
     limits, share = found
-    least = min(
-        (v for v in (limits.eight_hours, limits.short, limits.ceiling) if v), default=None
-    )
+    least = min((v for v in (limits.eight_hours, limits.short, limits.ceiling) if v), default=None)
     if least is None:
         return None
     if limits.unit == "ppm":
@@ -243,7 +242,9 @@ def _loose(
         grams = least * room.volume_m3 / 1000 / share
     why = ""
     if kind == "vapour" and step.record.temperature.high_C >= WARM_C and grams < OF_LIQUID * mass_g:
-        why = f"{grams:.2g} g of {substance.name} in the air reach the limit, {mass_g:.3g} g are warm"
+        why = (
+            f"{grams:.2g} g of {substance.name} in the air reach the limit, {mass_g:.3g} g are warm"
+        )
     if kind == "dust" and grams < PINCH_G < mass_g and _dusty(substance, step):
         why = f"{1000 * grams:.2g} mg of {substance.name} dust in the air reach the limit"
     return Exposure(

@@ -25,8 +25,8 @@ METALS = {
     "Bi": "bismuth",
 }  # fmt: skip
 _SLUDGE = (
-    "collect in a jar of its own, labelled; throw the metal out of solution with soda to pH 8 to 9, "
-    "settle, hand the sludge in; never down the drain"
+    "collect in a jar of its own, labelled; throw the metal out of solution with soda to pH 8 to "
+    "9, settle, hand the sludge in; never down the drain"
 )
 HOW: dict[str, str] = {
     "cyanoferrate": "collect by itself; keep cold, away from acids and sunlight",
@@ -37,10 +37,10 @@ HOW: dict[str, str] = {
     "borate": "collect (harmful to unborn children, and to plants); never onto soil",
     "acid": "pour into much water, add chalk or soda until it no longer fizzes and pH is 6 to 9",
     "alkali": "pour into much water, add vinegar or citric acid until pH is 6 to 9",
-    "oxalate": "throw out with calcium chloride as chalky calcium oxalate, filter, hand the solid in",
+    "oxalate": "throw out with calcium chloride as calcium oxalate, filter, hand the solid in",
     "ammonia": "dilute, bring to pH 6 to 9 with citric acid; outdoors; never with bleach",
-    "sulfite": "dilute; let it stand open outdoors or take it up with a little peroxide; never sour",
-    "harmless": "dissolved: drain with much water; solid: household waste",
+    "sulfite": "dilute; let it stand open outdoors or use it up with a little peroxide; never sour",
+    "low hazard": "dissolved: drain with much water; solid: household waste",
     "organic": "household waste or compost, dried; oily rags under water in a closed tin",
     "hazardous": "collect, labelled with its statements, and hand in",
     "unknown": "collect, labelled with all that went in, and hand in",
@@ -76,7 +76,7 @@ class Handling:
 
 
 def kind_of(substance: Substance, state: str) -> str:
-    """The kind of waste a leftover is: "metal: copper", "acid", "solvent", "harmless"..."""
+    """The kind of waste a leftover is: "metal: copper", "acid", "solvent", "low hazard"..."""
     known = kinds(substance)
     parsed = substance.parsed
     if "cyanoferrate" in known or "cyanide" in known:
@@ -121,7 +121,7 @@ def _by_kind(substance: Substance, state: str, known: Kinds) -> str:
         return "unknown"
     if codes & GRAVE:
         return "hazardous"
-    return "organic" if _BURNS & known.names else "harmless"
+    return "organic" if _BURNS & known.names else "low hazard"
 
 
 def leavings(library: Library, steps: Sequence[StepAmounts]) -> tuple[Handling, ...]:

@@ -37,8 +37,8 @@ CRC_IONS = (
     "chemicals)"
 )
 ONTARIO = (
-    "published: Ontario, Current Occupational Exposure Limits (via the PyPI package chemicals; where "
-    "an entry holds several forms the package keeps one figure, mostly the strictest)"
+    "published: Ontario, Current Occupational Exposure Limits (via the PyPI package chemicals; "
+    "where an entry holds several forms the package keeps one figure, mostly the strictest)"
 )
 FLAMMABLE = (
     "published: IEC 60079-20-1 (2010) and NFPA 497 (2008), lower flammability limits (via the PyPI "

@@ -604,6 +604,8 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     hazards += [f"unknown for {name}: treat it as hazardous" for name in found["hazards_unknown"]]
     rows += _listed("hazards present", hazards or ["no source gives a statement"])
     rows += safety_card.step_rows(found["safety"])
+    if "batch" in found:
+        rows += safety_card.batch_rows(found["batch"])
     return rows + _storage_rows(found["storage"]) + _end_rows(found)
 
 

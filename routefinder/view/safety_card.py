@@ -8,12 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from routefinder.assessment import exposure, leavings
+from routefinder.assessment.amounts import StepAmounts
 from routefinder.hazards import cautions, kinds, meets, vessels
 from routefinder.hazards import label as labels
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
+from routefinder.view import digits
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
@@ -90,6 +93,39 @@ def step_safety(library: Library, step: ResolvedStep) -> dict[str, Any]:
                 "would_do": list(need.would_do),
             }
             for need in vessels.verdicts(library, step)
+        ],
+    }  # fmt: skip
+
+
+def batch_safety(library: Library, amount: StepAmounts, room: exposure.Room) -> dict[str, Any]:
+    """What one batch of a step puts into the air of a room, and what it leaves over."""
+    found = exposure.exposure(library, amount, room)
+    return {
+        "product_g": amount.product.mass_g,
+        "room": {"volume_m3": room.volume_m3, "changes_per_h": room.changes_per_h},
+        "air": [
+            {
+                "substance": e.substance, "name": e.name, "kind": e.kind, "litres": e.litres,
+                "hours": e.hours, "unit": e.unit, "peak": e.peak, "mean_8h": e.mean_8h,
+                "times_the_limit": e.times, "of_explosion_limit": e.of_explosion,
+                "limit_8h": e.limits.eight_hours if e.limits else None,
+                "limit_15min": e.limits.short if e.limits else None,
+                "ceiling": e.limits.ceiling if e.limits else None,
+                "to_limit_g": e.to_limit_g, "handled_g": e.handled_g,
+                "extraction": e.extraction, "why": e.why,
+                "source": e.limits.source if e.limits else "",
+            }
+            for e in found
+        ],
+        "extraction_missing": list(exposure.missing_extraction(found, amount.step)),
+        "leavings": [
+            {
+                "kind": h.kind,
+                "what": [{"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what],
+                "how": h.how, "rule": h.rule, "source": h.source,
+                "never": [{"agent": n.agent, "words": n.words} for n in h.never],
+            }
+            for h in leavings.leavings(library, [amount])
         ],
     }  # fmt: skip
 
@@ -237,6 +273,47 @@ def step_rows(found: dict[str, Any]) -> Rows:
     )
     rows += _listed("waste", list(waste))
     return rows + _listed("vessels", _vessel_lines(found["vessels"]))
+
+
+def _air_line(e: dict[str, Any]) -> str:
+    """One line of the air of the room."""
+    unit = e["unit"].replace("mg/m3", "mg/m³")
+    if e["kind"] != "gas":
+        grams = digits.mass(e["to_limit_g"])
+        line = f"{e['name']} {e['kind']}: {grams} in the air fill the room to its limit"
+        return f"{line} (of {digits.mass(e['handled_g'])}); extraction" if e["extraction"] else line
+    line = f"{e['name']}: {digits.volume(1000 * e['litres'])} over {digits.significant(e['hours'])}"
+    line += f" h, up to {digits.significant(e['peak'])} {unit}"
+    if e["times_the_limit"] is not None:
+        line += f", {digits.significant(e['times_the_limit'], 2)} times its limit"
+    elif e["of_explosion_limit"] is None:
+        line += ", no limit known"
+    if e["of_explosion_limit"] is not None:
+        line += f", {digits.percent(e['of_explosion_limit'])} of what burns"
+    return line + ("; extraction" if e["extraction"] else "")
+
+
+def batch_rows(found: dict[str, Any]) -> Rows:
+    """The rows of one batch: the air, and the leavings."""
+    room = found["room"]
+    where = (
+        f"room of {room['volume_m3']:g} m³, {room['changes_per_h']:g} air "
+        f"change{'' if room['changes_per_h'] == 1 else 's'} an hour, "
+        f"{digits.mass(found['product_g'])} in one batch:"
+    )
+    shown = [e for e in found["air"] if e["kind"] == "gas" or e["extraction"]]
+    rows = _listed("in the air", [where, *(_BULLET + _air_line(e) for e in shown)])
+    if not shown:
+        rows.append(("", _BULLET + "nothing that needs extraction by the limits known"))
+    rows += _listed("extraction", [_BULLET + w for w in found["extraction_missing"]])
+    lines = []
+    for h in found["leavings"]:
+        what = ", ".join(f"{w['name']} {digits.mass(w['mass_g'])}" for w in h["what"])
+        never = dict.fromkeys(f"; no {n['agent']}: {n['words']}" for n in h["never"])
+        lines.append(f"{_BULLET}{h['kind']} ({what}): {h['how']}{''.join(never)}")
+    if lines:
+        lines.append("local rules decide")
+    return rows + _listed("left over", lines)
 
 
 def substance_rows(found: dict[str, Any]) -> Rows:
