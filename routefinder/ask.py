@@ -22,6 +22,7 @@ from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
+from routefinder.hazards import vessels
 from routefinder.hazards.score import ASPECTS
 from routefinder.library import cache
 from routefinder.library import shelf as shelves
@@ -162,7 +163,7 @@ def route_name(library: Library, found: Assessment) -> str:
 
 def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
     """The shipped library (unless ``only``) with further library folders on top."""
-    return cache.load_cached([Path(f) for f in folders], only)
+    return cache.load_cached([Path(f) for f in folders], only, vessels.prepare)
 
 
 def find(

@@ -244,15 +244,35 @@ def verdicts(library: Library, step: ResolvedStep) -> tuple[VesselNeed, ...]:
     return tuple(out)
 
 
+def _eaten_materials(library: Library, step: ResolvedStep) -> tuple[dict[str, str], ...]:
+    """For each vessel of a step: materials that would be eaten, with the reason; kept."""
+    kept = library.worked_out.get(step.id)
+    if isinstance(kept, tuple) and kept[0] is step:
+        return tuple(kept[1])
+    contents = _Contents(library, step)
+    found = []
+    for need in needs(step):
+        judged = (_judge(contents, need, m) for m in VESSEL_MATERIALS)
+        found.append({v.material: v.reasons[0].words for v in judged if v.verdict in EATEN})
+    library.worked_out[step.id] = (step, tuple(found))
+    return tuple(found)
+
+
+def prepare(library: Library) -> None:
+    """Work out, for every step, which vessel materials it would eat; kept with the library."""
+    for step in library.steps.values():
+        _eaten_materials(library, step)
+
+
 def eaten(library: Library, step: ResolvedStep, bench: Bench) -> str | None:
     """Why every vessel of the bench that a step could use would be eaten; None when one will do.
 
     A tool that does not say what it is made of passes, as does a need that no tool serves (that is
     another reason). The sentence names what would do.
     """
-    contents: _Contents | None = None
-    for need in needs(step):
-        found: list[tuple[Tool, Verdict]] = []
+    every = _eaten_materials(library, step)
+    for need, eaten_by in zip(needs(step), every, strict=True):
+        found: list[tuple[Tool, str]] = []
         free = False
         for tool in bench.tools:
             for offer in tool.offers:
@@ -262,23 +282,19 @@ def eaten(library: Library, step: ResolvedStep, bench: Bench) -> str | None:
                 if not materials:
                     free = True
                     continue
-                contents = contents or _Contents(library, step)
-                judged = [_judge(contents, need, m) for m in sorted(materials)]
-                bad = next((v for v in judged if v.verdict in EATEN), None)
-                if bad is None or any(v.verdict not in EATEN for v in judged):
-                    free = True
+                if materials <= eaten_by.keys():
+                    found.append((tool, min(materials)))
                 else:
-                    found.append((tool, bad))
+                    free = True
         if free or not found:
             continue
-        tool, worst = found[0]
-        reason = worst.reasons[0]
+        tool, material = found[0]
         which = next((v for v in verdicts(library, step) if v.need == need), None)
         allowed = set(need.made_of or VESSEL_MATERIALS)
         usual = [m for m in (which.would_do if which else ()) if m in allowed]
         other = usual or list(which.would_do if which else ())
         would = f"; {_listed(other[:4])} would do" if other else ""
-        return f"would eat {tool.name} ({worst.material}): {reason.words}{would}"
+        return f"would eat {tool.name} ({material}): {eaten_by[material]}{would}"
     return None
 
 

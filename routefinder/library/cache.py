@@ -13,7 +13,7 @@ import hashlib
 import os
 import pickle
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from routefinder.errors import Fault, FileFault, LibraryFaults
@@ -28,8 +28,10 @@ _PACKAGE = Path(__file__).resolve().parent.parent
 def fingerprint(folders: Sequence[Path]) -> str:
     """A digest of all library files in ``folders`` and of the code that reads them."""
     digest = hashlib.blake2b(digest_size=16)
-    code = [p for part in ("chem", "records", "library") for p in (_PACKAGE / part).glob("*.py")]
-    data = (_PACKAGE / "units.py", _PACKAGE / "chem" / "formation.csv")
+    rooms = ("chem", "records", "library", "hazards")
+    code = [p for part in rooms for p in (_PACKAGE / part).glob("*.py")]
+    data = [_PACKAGE / "units.py", _PACKAGE / "chem" / "formation.csv"]
+    data += sorted((_PACKAGE / "hazards" / "data").glob("*.csv"))
     for path in (*sorted(code), *data):
         digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
     for folder in folders:
@@ -41,10 +43,15 @@ def fingerprint(folders: Sequence[Path]) -> str:
     return digest.hexdigest()
 
 
-def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
+def load_cached(
+    folders: Sequence[Path] = (),
+    only: bool = False,
+    prepare: Callable[[Library], None] | None = None,
+) -> Library:
     """The library in ``folders`` on top of the shipped one, from the cache when it is there.
 
-    Raises LibraryFaults when the library has faults that keep it from being used.
+    ``prepare`` works out, once, what later rooms want to know of every step; it is kept with the
+    library. Raises LibraryFaults when the library has faults that keep it from being used.
     """
     every = shipped_and(folders, only)
     for folder in every:
@@ -59,6 +66,9 @@ def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
     path = where.cache_folder() / f"library-{key}.pickle"
     library = _read(path)
     if library is not None:
+        if prepare is not None and not library.prepared:
+            _prepare(library, prepare)
+            _write(path, library)
         return library
     loaded = load(every)
     if loaded.faults:
@@ -67,8 +77,15 @@ def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
     library.fingerprint = key
     for step in library.steps.values():
         contents(library, step)  # once here, so that no search has to
+    if prepare is not None:
+        _prepare(library, prepare)
     _write(path, library)
     return library
+
+
+def _prepare(library: Library, prepare: Callable[[Library], None]) -> None:
+    prepare(library)
+    library.prepared = True
 
 
 def _read(path: Path) -> Library | None:

@@ -21,6 +21,7 @@ class Library:
 
     ``regulated`` holds the rows of regulated.yaml; ``contents`` what is in
     the vessel of each step, as far as it has been asked for (``library.contents``);
+    ``worked_out`` what later rooms have found out about each step, ``prepared`` that they have;
     ``fingerprint`` changes when any file does.
     """
 
@@ -30,6 +31,8 @@ class Library:
     equipment: dict[str, Equipment] = field(default_factory=dict)
     regulated: tuple[dict[str, str], ...] = ()
     contents: dict[str, object] = field(default_factory=dict)
+    worked_out: dict[str, object] = field(default_factory=dict)
+    prepared: bool = False
     fingerprint: str = ""
 
     @cached_property
