@@ -133,10 +133,26 @@ def profile(
 ) -> Profile:
     """The hazard profile of a step.
 
-    ``strengths`` gives, per family root, the mass fraction of the solution that will be used.
+    ``strengths`` gives, per family root, the mass fraction of the solution that will be used. What
+    no strength bears on is worked out once and kept with the library: do not change it.
     """
-    best: Profile = {aspect: Score(0, "") for aspect in ASPECTS}
     poured = strengths or {}
+    kept: tuple[frozenset[str], Profile] | None = library.kept("points", step)
+    if kept is None:
+        names = [p.substance for p in step.reactants if p.state == "aq"]
+        names += [a.substance for a in step.aids]
+        solutes = frozenset(
+            library.root(i) for i in names if library.substances[i].formula != "H2O"
+        )
+        kept = library.keep("points", step, (solutes, _profile(library, step, {})))
+    return kept[1] if kept[0].isdisjoint(poured) else _profile(library, step, poured)
+
+
+_NONE = Score(0, "")
+
+
+def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> Profile:
+    best: Profile = dict.fromkeys(ASPECTS, _NONE)
 
     def give(aspect: str, points: int, cause: str) -> None:
         if points > best[aspect].points:

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA, Kinds, kinds
+from routefinder.hazards.score import profile
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.vessel_attack import attack_on
@@ -246,22 +247,23 @@ def verdicts(library: Library, step: ResolvedStep) -> tuple[VesselNeed, ...]:
 
 def _eaten_materials(library: Library, step: ResolvedStep) -> tuple[dict[str, str], ...]:
     """For each vessel of a step: materials that would be eaten, with the reason; kept."""
-    kept = library.worked_out.get(step.id)
-    if isinstance(kept, tuple) and kept[0] is step:
-        return tuple(kept[1])
+    kept: tuple[dict[str, str], ...] | None = library.kept("vessels", step)
+    if kept is not None:
+        return kept
     contents = _Contents(library, step)
     found = []
     for need in needs(step):
         judged = (_judge(contents, need, m) for m in VESSEL_MATERIALS)
         found.append({v.material: v.reasons[0].words for v in judged if v.verdict in EATEN})
-    library.worked_out[step.id] = (step, tuple(found))
+    library.keep("vessels", step, tuple(found))
     return tuple(found)
 
 
 def prepare(library: Library) -> None:
-    """Work out, for every step, which vessel materials it would eat; kept with the library."""
+    """Work out, for every step, its points and what vessels it would eat; kept with the library."""
     for step in library.steps.values():
         _eaten_materials(library, step)
+        profile(library, step)
 
 
 def eaten(library: Library, step: ResolvedStep, bench: Bench) -> str | None:

@@ -32,15 +32,13 @@ class Feed:
 class Contents:
     """Feeds and products of one turn in grams, and the heat of the equation (None: not known).
 
-    ``dissolved`` are the products in solution; ``gone_g`` solids and gases that form. ``of`` holds
-    the parts of the step that this was worked out from.
+    ``dissolved`` are the products in solution; ``gone_g`` solids and gases that form.
     """
 
     feeds: tuple[Feed, ...]
     dissolved: tuple[tuple[str, float], ...]
     gone_g: float
     heat_kJ: float | None
-    of: tuple[object, ...]
 
     def water_and_rest_g(self, strengths: Mapping[str, float]) -> tuple[float, float]:
         """(water, all else) in grams; ``strengths`` are mass fractions poured, per family root."""
@@ -56,20 +54,10 @@ class Contents:
         return water, rest
 
 
-def _parts(step: ResolvedStep) -> tuple[object, ...]:
-    return (step.reactants, step.products, step.aids, step.excess)
-
-
 def contents(library: Library, step: ResolvedStep) -> Contents:
-    """The contents of a step; kept in ``library.contents``, worked out anew for a changed step."""
-    kept = library.contents.get(step.id)
-    if isinstance(kept, Contents) and all(
-        a is b for a, b in zip(kept.of, _parts(step), strict=True)
-    ):
-        return kept
-    kept = _work_out(library, step)
-    library.contents[step.id] = kept
-    return kept
+    """The contents of a step, worked out once and kept with the library."""
+    kept: Contents | None = library.kept("contents", step)
+    return kept or library.keep("contents", step, _work_out(library, step))
 
 
 def _work_out(library: Library, step: ResolvedStep) -> Contents:
@@ -96,4 +84,4 @@ def _work_out(library: Library, step: ResolvedStep) -> Contents:
         elif part.state in {"s", "g"}:
             gone += grams
     heat = step_heat(library, step).enthalpy_kJ
-    return Contents(tuple(feeds), tuple(dissolved), gone, heat, _parts(step))
+    return Contents(tuple(feeds), tuple(dissolved), gone, heat)

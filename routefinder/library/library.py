@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from routefinder.errors import (
     AmbiguousName,
@@ -19,9 +20,8 @@ from routefinder.records.substance import Substance
 class Library:
     """All records of one or several libraries, by id, with their names resolved.
 
-    ``regulated`` holds the rows of regulated.yaml; ``contents`` what is in
-    the vessel of each step, as far as it has been asked for (``library.contents``);
-    ``worked_out`` what later rooms have found out about each step, ``prepared`` that they have;
+    ``regulated`` holds the rows of regulated.yaml; ``worked_out`` what has
+    been worked out of each step (``keep``), ``prepared`` that this was done for all of them;
     ``fingerprint`` changes when any file does.
     """
 
@@ -30,10 +30,23 @@ class Library:
     materials: dict[str, ResolvedMaterial] = field(default_factory=dict)
     equipment: dict[str, Equipment] = field(default_factory=dict)
     regulated: tuple[dict[str, str], ...] = ()
-    contents: dict[str, object] = field(default_factory=dict)
-    worked_out: dict[str, object] = field(default_factory=dict)
+    worked_out: dict[str, tuple[ResolvedStep, dict[str, Substance], Any]] = field(
+        default_factory=dict
+    )
     prepared: bool = False
     fingerprint: str = ""
+
+    def kept(self, what: str, step: ResolvedStep) -> Any:
+        """What ``keep`` has kept of a step, or None when the step or a substance is another."""
+        found = self.worked_out.get(f"{what} of {step.id}")
+        if found is None or found[0] is not step or found[1] is not self.substances:
+            return None
+        return found[2]
+
+    def keep(self, what: str, step: ResolvedStep, value: Any) -> Any:
+        """Keep what was worked out of a step (with this library's substances); gives it back."""
+        self.worked_out[f"{what} of {step.id}"] = (step, self.substances, value)
+        return value
 
     @cached_property
     def substance_names(self) -> NameIndex:
