@@ -155,11 +155,12 @@ def _wear(here: _Here) -> list[Advice]:
     elif here.bearing("H319", "H315", "unknown") or (wet and high >= 60):
         why = here.bearing("H319", "H315", "unknown") or f"hot liquid, to {high:g} °C"
         out.append(Advice("safety glasses or goggles", why, GHS.format("P280")))
-    spits = corrosive and wet and (here.points["heat"].points >= 2 or 80 <= low < 300)
+    fast = here.points["heat"].points >= 2 and not any(p.state == "g" for p in here.step.reactants)
+    spits = corrosive and wet and (fast or 80 <= low < 300)
     if spits or here.points["heat"].points >= 3:
         out.append(
             Advice("face shield, or a screen between you and the vessel",
-                   here.points["heat"].cause if here.points["heat"].points >= 2
+                   here.points["heat"].cause if fast
                    else f"hot corrosive liquid, from {low:g} °C", PRACTICE)
         )  # fmt: skip
     out += _hands(here)

@@ -175,7 +175,7 @@ def step_label(
     unknown = False
     for name, state, strength in present(library, step, strengths or {}):
         found = hazards_of(library, name, state, strength)
-        drop = {"H280"} if state == "g" else set()  # no cylinder: it is given off
+        drop = {"H280"} if state in {"g", "aq"} else set()  # no cylinder stands there
         codes |= set(found.statements) - drop
         caution |= set(found.caution)
         unknown |= found.unknown

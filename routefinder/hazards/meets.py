@@ -418,6 +418,8 @@ def never_add(library: Library, leavings: Iterable[Present]) -> tuple[NeverAdd, 
         for kind, words in NEVER_ADD:
             agent = Kinds(frozenset({kind, *_WITH.get(kind, ())}), frozenset(), False)
             for rule, _ in _candidates(known, agent):
+                if p.state == "aq" and ("strong" in rule.when or "dry" in rule.when):
+                    continue
                 bad = {"GT", "E", "F"} & set(rule.effects) or (
                     "GF" in rule.effects and "metal powder" in known
                 )

@@ -7,7 +7,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
    nitrogen and water taken from the air or the tap do not count.
 2. What is dissolved counts at its strength (``hazards.mixture``): a feed poured from a solution on
    the shelf at that solution's strength, a product at its share of the liquor. What is weighed in
-   dry, or boiled down in the step, counts as pure.
+   dry, or boiled down in the step, counts as pure; a gas in water of no given strength as its
+   strongest solution on record.
 3. Each statement gives the points in ``STATEMENTS`` to its aspect, and for a solid those in
    ``DUST`` to "dust".
 4. A gas that leaves gives the points in ``GASES`` to "gas" (2 when it is not in the table); a
@@ -16,7 +17,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
 5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
 6. The rise in temperature if the heat of the equation stayed in what is in the vessel (water 4.18,
    all else 1.0 J/(g K)) gives the points in ``RISES`` to "heat", 2 at most where a gas is taken up
-   or where the charge is dry and holds no metal (gas or grains set the pace). Where no heat can
+   or where the charge is dry and holds no metal (gas or grains set the pace), 1 for a
+   crystallisation. Where no heat can
    be computed, the kind of step gives those in ``HEAT_KINDS``. Pouring in concentrated sulfuric
    acid gives at least 2.
 7. An aspect is the greatest of its points; what gave it is named.
@@ -88,6 +90,7 @@ HEAT_KINDS: dict[str, int] = {
 
 # K of adiabatic rise; 50, 200 and 400 K from memory: Stoessel, Thermal Safety of Chemical Processes
 RISES = ((400.0, 4), (200.0, 3), (50.0, 2), (10.0, 1))
+SLOW = frozenset({"crystallisation", "recrystallisation"})
 WATER_HEAT, OTHER_HEAT = 4.18, 1.0  # J/(g K); OpenStax Chemistry 2e, Table 5.1; common practice
 CONCENTRATED = 0.75  # sulfuric acid from here on heats water as it is poured in
 # litres (25 degC, 1 atm) in one batch that add one point, in a room of 30 m3
@@ -116,10 +119,17 @@ Profile = dict[str, Score]
 
 
 def hazards_of(library: Library, substance_id: str, state: str, strength: float | None) -> Hazards:
-    """The hazards that apply: of the solution when it is dissolved and its strength is known."""
+    """The hazards that apply: of the solution when it is dissolved and its strength is known.
+
+    A gas dissolved at a strength that nobody gives counts as its strongest solution on record.
+    """
     substance = library.substances[substance_id]
-    if state == "aq" and strength is not None:
+    if state != "aq":
+        return substance.hazards
+    if strength is not None:
         return solution_hazards(substance, _up(strength))
+    if substance.solutions and "H280" in substance.hazards.statements:
+        return max(substance.solutions, key=lambda band: band.at_least)
     return substance.hazards
 
 
@@ -250,7 +260,9 @@ def _heat(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> 
             if rise >= limit:
                 points, cause = value, f"would warm by {rise:.0f} K if no heat were lost"
                 break
-        if points > 2 and any(p.state == "g" for p in step.reactants):
+        if points > 1 and step.record.kind in SLOW:
+            points, cause = 1, "comes as slowly as crystals grow"
+        elif points > 2 and any(p.state == "g" for p in step.reactants):
             points, cause = 2, "takes up a gas: runs at the pace of the gas that reaches it"
         elif points > 2 and all(p.state == "s" for p in step.reactants):
             parts = [library.substances[p.substance] for p in step.reactants]
@@ -305,5 +317,5 @@ def statements(
     codes: set[str] = set()
     for substance_id, state, strength in present(library, step, strengths or {}):
         found = set(hazards_of(library, substance_id, state, strength).statements)
-        codes |= found - {"H280"} if state == "g" else found  # no cylinder: it is given off
+        codes |= found - {"H280"} if state in {"g", "aq"} else found  # no cylinder stands there
     return tuple(sorted(codes))

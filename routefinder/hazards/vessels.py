@@ -137,6 +137,7 @@ class _Contents:
         self.kinds: list[tuple[Substance, str, Kinds]] = [
             (s, state, kinds(s)) for s, state in self.parts
         ]
+        self.carbon = any("carbon" in known for _, _, known in self.kinds)
         self.catalysts = frozenset(a.substance for a in step.aids if a.role == "catalyst")
         self.wet = any(state in {"aq", "l"} for _, state in self.parts)
 
@@ -185,6 +186,8 @@ def _judge(contents: _Contents, need: Capability, material: str) -> Verdict:
             if contents.wet and inside < 300:
                 out.append(Reason(ATTACKED, found.words, "", found.source))
             continue
+        if "reducible oxide" in found.agents and contents.carbon:
+            continue  # it is meant to be reduced
         for substance, state, known in contents.kinds:
             if not found.agents & known.names or not _in_state(found.state, state):
                 continue

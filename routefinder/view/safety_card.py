@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 SCHEMA = "routefinder/shelf-check/1"
 Rows = list[tuple[str, str]]
 _BULLET = "• "
-_APART = ("apart", "by itself")
 
 
 # --- data --------------------------------------------------------------------------------------
@@ -203,6 +202,26 @@ def _advice_lines(found: Sequence[dict[str, str]]) -> list[str]:
     return [f"{_BULLET}{a['text'].removeprefix('never ')} ({a['why']})" for a in found]
 
 
+def _apart_lines(found: Sequence[dict[str, str]]) -> list[str]:
+    """What to keep apart in one line, the reasons in brackets; storage itself has its own row."""
+    said: dict[str, str] = {}
+    lines = []
+    for a in found:
+        if not a["text"].startswith("apart from "):
+            lines += [_BULLET + a["text"]] if a["text"].startswith("by itself") else []
+            continue
+        names, _, why = a["text"].removeprefix("apart from ").partition(": ")
+        new = [n for n in names.split(", ") if n not in said]
+        for n in new:
+            said[n] = ""
+        if new:
+            short = why.split(", ")[0].split("; ")[0].split(": ")[0]
+            said[new[-1]] = f" ({short})"
+    if said:
+        lines.insert(0, _BULLET + "apart from " + ", ".join(n + why for n, why in said.items()))
+    return lines
+
+
 def _surprise_lines(found: Sequence[dict[str, Any]]) -> list[str]:
     """One line a rule: the pairs that meet, then what comes of it."""
     by_rule: dict[tuple[str, str, str], list[str]] = {}
@@ -261,8 +280,8 @@ def step_rows(found: dict[str, Any]) -> Rows:
         ("wear and use", "wear"), ("if it goes wrong", "if_it_goes_wrong"), ("never", "never"),
         ("keep", "keep"), ("not in the record", "lacks"),
     ):  # fmt: skip
-        shown = [a for a in found[key] if key != "keep" or a["text"].startswith(_APART)]
-        rows += _listed(label, _advice_lines(shown))  # the storage itself has its own row
+        lines = _advice_lines(found[key]) if key != "keep" else _apart_lines(found[key])
+        rows += _listed(label, lines)
     rows += _listed("meets unasked", _surprise_lines(found["surprises"]))
     if found["kinds_unknown"]:
         rows.append(("meets unknown", ", ".join(found["kinds_unknown"]) + ": no rule knows these"))
@@ -321,7 +340,7 @@ def substance_rows(found: dict[str, Any]) -> Rows:
     rows: Rows = [("label", label_words(found["label"]))]
     if found["gloves"]:
         rows.append(("gloves", f"{found['gloves']['material']} rubber"))
-    return rows + _listed("keep", [_BULLET + a["text"] for a in found["keep_apart"]])
+    return rows + _listed("keep", _apart_lines(found["keep_apart"]))
 
 
 def print_shelf(found: dict[str, Any], out: Console) -> None:
