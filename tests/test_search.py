@@ -118,21 +118,28 @@ def test_bounds_bracket_the_optimum(case):
     def fresh():
         return [0.0 if v in at_hand else kernels.INF for v in range(n)], [-1] * m, [0] * m
 
-    arrays = (net.tails.starts, net.tails.items, net.heads.starts, net.heads.items,
-              net.takers.starts, net.takers.items)  # fmt: skip
+    arrays = kernels.Arrays(
+        *(part for table in (net.tails, net.heads, net.takers, net.makers)
+          for part in (table.starts, table.items))
+    )  # fmt: skip
     label, support, missing = fresh()
-    kernels.max_labels(*arrays, net.costs, label, support, missing)
+    kernels.max_labels(arrays, net.costs, label, support, missing)
     hmax = label[net.number(target)]
     label, support, missing = fresh()
     residual = list(net.costs)
-    cut = kernels.landmark_cuts(
-        *arrays, net.makers.starts, net.makers.items, residual, label, support, missing,
-        [0] * n, [net.number(target)],
-    )  # fmt: skip
+    single = [0] * m
+    cut, singles = kernels.landmark_cuts(
+        arrays, residual, label, support, missing, [0] * n, [net.number(target)], 1, single
+    )
     best = every[0][0] if every else kernels.INF
     assert hmax <= cut + 1e-9
     assert cut <= best + 1e-9
     assert all(w >= 0 for w in residual)
+    forced = {net.steps[r] for r in single[:singles]}
+    assert all(forced <= route for _, route in every), "a cut of one step is in every route"
+    for cost, route in every:
+        spent = sum(residual[net.steps.index(s)] for s in route)
+        assert cut + spent <= cost + 1e-9, "bound and residual costs fit in the route's cost"
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -177,6 +184,56 @@ def test_laws_at_middle_size(seed):
         if asked == 3:
             break
     assert asked
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_adding_and_removing_steps_at_middle_size(seed):
+    """Without an unused step the same; without a used one not better; routes of both are kept."""
+    steps, shelf, targets = generate(400, 200 + seed)
+    target = next(t for t in targets if len(best_routes(steps, shelf, t, 12).routes) == 12)
+    every = best_routes(steps, shelf, target, 12)
+    used = {s for r in every.routes for s in r.steps}
+    spare = [s for s in steps if s.id not in used]
+    fewer = best_routes([s for s in steps if s not in spare[::3]], shelf, target, 12)
+    assert [r.cost for r in fewer.routes] == pytest.approx([r.cost for r in every.routes])
+    for lost in sorted(used)[::4]:
+        rest = best_routes([s for s in steps if s.id != lost], shelf, target, 12)
+        kept = [r.cost for r in every.routes if lost not in r.steps]
+        assert [r.cost for r in rest.routes[: len(kept)]] == pytest.approx(kept)
+
+
+def test_the_compiled_loops_find_the_same():
+    """One text, two ways to run it: the same routes in the same order, small and middle."""
+    pytest.importorskip("numba")
+    for size, seed in ((12, 1), (60, 2), (400, 3), (400, 4)):
+        steps, shelf, targets = generate(size, seed)
+        for target in targets[:6]:
+            a = best_routes(steps, shelf, target, 15, compile=False)
+            b = best_routes(steps, shelf, target, 15, compile=True)
+            assert a.ending is b.ending
+            assert [r.steps for r in a.routes] == [r.steps for r in b.routes]
+            assert a.nodes == b.nodes
+
+
+def test_what_is_worth_seeing_can_shrink_as_routes_come():
+    """``worth`` is asked after every route, and no route beyond it comes."""
+    steps, shelf, targets = generate(300, 9)
+    target = next(t for t in targets if len(best_routes(steps, shelf, t, 30).routes) == 30)
+    costs = [r.cost for r in best_routes(steps, shelf, target, 30).routes]
+    seen: list[float] = []
+
+    def accept(ids: tuple[str, ...]) -> bool:
+        seen.append(sum(s.cost for s in steps if s.id in ids))
+        return True
+
+    def worth() -> float:
+        return 1.1 * seen[0] if seen else float("inf")
+
+    found = best_routes(steps, shelf, target, 10**6, accept=accept, worth=worth)
+    assert found.ending is Ending.PROVEN
+    assert {round(r.cost, 6) for r in found.routes} == {
+        round(c, 6) for c in costs if c <= 1.1 * costs[0]
+    }
 
 
 def test_shared_step_is_counted_once():

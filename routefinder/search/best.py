@@ -10,21 +10,40 @@ inherited one.
 
 from __future__ import annotations
 
+import math
 import signal
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from heapq import heappop, heappush
-from itertools import count
 from typing import Any
 
 from routefinder.errors import InputError
-from routefinder.graph.network import FREE, Network, PlainStep, network, rows, turn
-from routefinder.search.compiled import PAYS_ABOVE, kernels_for
+from routefinder.graph.network import FREE, Network, PlainStep, network
+from routefinder.search.branching import (
+    CAPS,
+    COUNT,
+    DONE,
+    EXPANDED,
+    FULL,
+    HEAP,
+    LEAF,
+    NODES,
+    STAMP,
+    Scratch,
+    Tree,
+    push,
+)
+from routefinder.search.branching import GOAL as GOAL_NODE
+from routefinder.search.compiled import PAYS_ABOVE, loops_for
+from routefinder.search.parts import GOAL, Part, Parts
 from routefinder.search.route import Ending, Found, StepSet
 
 INF = float("inf")
 EPS = 1e-9
+START = 0.0  # the first cost limit: this far from the bound to a first route's cost
+PAUSE = 200  # expansions between two looks at the clock
+ROOM = 2000
+MANY = 500
 
 
 @dataclass(frozen=True)
@@ -45,8 +64,7 @@ def best_routes(
     node_limit: int = 10_000_000,
     caps: Sequence[Cap] = (),
     accept: Callable[[tuple[str, ...]], bool] | None = None,
-    until: Callable[[float], bool] | None = None,
-    ceiling: float = INF,
+    worth: Callable[[], float] | None = None,
     compile: bool | None = None,
 ) -> Found:
     """The ``k`` cheapest routes from ``shelf`` to ``target``.
@@ -57,8 +75,8 @@ def best_routes(
 
     ``caps`` are limits on further sums over the steps of a route. ``accept`` is asked about every
     route in order of cost and may turn it down (it then does not count towards ``k``).
-    No route dearer than ``ceiling`` is wanted. ``until`` is asked with the bound on all unseen
-    routes; when it says yes, the search ends with what it has (ending ``proven``).
+    ``worth`` gives the cost above which no route is wanted, INF when there is none; it is asked
+    again after every route. The search ends (``proven``) when no cheaper route is left.
 
     ``seconds`` and ``node_limit`` end the search early; Ctrl-C does too. The ending is then
     ``stopped`` and ``bound`` is what no unseen route can undercut.
@@ -79,104 +97,36 @@ def best_routes(
         return Found((StepSet((), 0.0),), Ending.ALL)
     if goal is None:
         return Found((), Ending.NONE)
-    size = net.size if compile is None else PAYS_ABOVE * compile
-    engine = _Engine(
-        net, at_hand, goal, started + seconds, node_limit, caps, accept, kernels_for(size)
-    )
-    engine.until = until
-    engine.ceiling = ceiling
+    loops, fast = loops_for(net.size if compile is None else PAYS_ABOVE * compile)
+    parts = Parts(net, at_hand, goal, loops, fast)
+    engine = _Engine(parts, started + seconds, node_limit, caps, accept, worth)
     found = engine.run(k)
     return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
 
 
-@dataclass
-class _Core:
-    """The part of the network that can matter below a cost bound, renumbered."""
-
-    steps: list[int]  # numbers in the whole network
-    # starts and items of tails, heads, takers, makers
-    arrays: tuple[Any, ...]
-    costs: list[float]
-    closed: int  # bit set of the nodes at hand
-    goal: int
-    nodes: int
-    tail_bits: list[int]
-    head_bits: list[int]
-    makers: list[list[int]]
-
-
 class _Engine:
+    """One search: raises the cost limit until k routes lie below it."""
+
     def __init__(
         self,
-        net: Network,
-        at_hand: set[int],
-        goal: int,
+        parts: Parts,
         deadline: float,
         node_limit: int,
         caps: Sequence[Cap],
         accept: Callable[[tuple[str, ...]], bool] | None,
-        kernels: tuple[Any, bool],
+        worth: Callable[[], float] | None,
     ) -> None:
-        self.caps = caps
-        self.accept = accept
-        self.until: Callable[[float], bool] | None = None
-        self.ceiling = INF
-        self.kernels, self.fast = kernels
-        self.net = net = net.as_arrays if self.fast else net
-        self.at_hand = at_hand
-        self.goal = goal
+        self.parts = parts
         self.deadline = deadline
         self.node_limit = node_limit
+        self.caps = caps
+        self.accept = accept
+        self.worth = worth
         self.nodes = 0
         self.stop = False
-        self.done = False
-        self.label, self.before = self._labels()
-
-    def _full(self, size: int, value: float, whole: bool = False) -> Any:
-        """A scratch array of the kind the kernels take."""
-        if not self.fast:
-            return [value] * size
-        import numpy as np
-
-        return np.full(size, value, dtype=np.int64 if whole else np.float64)
-
-    def _labels(self) -> tuple[Any, Any]:
-        """hmax of every node, and the dearest label among each step's reactants; kept per shelf."""
-        net = self.net
-        key = (self.fast, frozenset(self.at_hand))
-        if key in net.labels:
-            found: tuple[Any, Any] = net.labels[key]
-            return found
-        n, m = len(net.nodes), net.size
-        label = self._full(n, INF)
-        for v in self.at_hand:
-            label[v] = 0.0
-        rows_ = (
-            net.tails.starts, net.tails.items, net.heads.starts, net.heads.items,
-            net.takers.starts, net.takers.items,
-        )  # fmt: skip
-        before = self._full(m, INF)
-        least, most = (float(min(net.costs)), float(max(net.costs))) if m else (1.0, 1.0)
-        if self.fast and most < 1000 * least:
-            import numpy as np
-
-            missing = np.diff(net.tails.starts).astype(np.int32)
-            self.kernels.max_labels_in_buckets(
-                *rows_, net.costs, least, most, label, before, missing, np.zeros(n, np.uint8)
-            )
-        else:
-            support, missing = self._full(m, -1, True), self._full(m, 0, True)
-            self.kernels.max_labels(*rows_, net.costs, label, support, missing)
-            for r in range(m):
-                if support[r] >= 0:
-                    before[r] = label[support[r]]
-        if len(net.labels) >= 2:
-            net.labels.clear()
-        net.labels[key] = (label, before)
-        return label, before
 
     def run(self, k: int) -> Found:
-        """Search until done; Ctrl-C asks it to stop at the next node."""
+        """Search until done; Ctrl-C asks it to stop at the next pause."""
         try:
             previous = signal.signal(signal.SIGINT, self._interrupted)
         except ValueError:  # not the main thread: nothing to catch
@@ -192,359 +142,149 @@ class _Engine:
         self.stop = True
 
     def _run(self, k: int) -> Found:
-        if self.label[self.goal] == INF:
+        parts = self.parts
+        if parts.label[parts.goal] == INF:
             return Found((), Ending.NONE)
-        ceiling = self._first_cost() * (1 + EPS)
-        if self.ceiling == INF:
-            ceiling = min(ceiling, self._better_cost(self._core(ceiling)) * (1 + EPS))
-        routes: list[StepSet] = []
-        bound = 0.0
-        size, relevant = -1, None
-        for attempt in range(40):
-            # a core that holds every step that can matter makes the answer complete
-            limit = ceiling if attempt < 30 else INF
-            if self.ceiling < INF:
-                limit = self.ceiling * (1 + EPS)  # known from the start: no need to feel upwards
-            core = self._core(limit)
-            if len(core.steps) == size and relevant is None:
-                relevant = len(self._kept(1e300))  # all that runs and leads to the target
-            size = len(core.steps)
-            if size == relevant:
-                limit = INF
-            routes, bound, complete = self._branch(core, k, limit)
-            if len(routes) >= k:
-                return Found(tuple(routes[:k]), Ending.PROVEN, bound, self.nodes)
+        wide, ceiling = parts.first()
+        floor, residual = parts.cut(wide)
+        limit = floor + START * (ceiling - floor)
+        tried: list[tuple[float, int]] = []
+        for attempt in range(60):
+            limit = min(limit if attempt < 50 else INF, self._wanted() * (1 + EPS))
+            if limit > wide.limit:
+                wide = parts.part(limit)
+                floor, residual = parts.cut(wide)
+            part = parts.narrowed(wide, residual, floor, limit)
+            if part.whole:
+                limit = INF  # the part holds every step that can matter: the answer is complete
+            routes, bound, complete = self._branch(part, k, limit)
+            wanted = self._wanted()
+            ending = None
             if not complete:
-                return Found(tuple(routes), Ending.STOPPED, bound, self.nodes)
-            if self.done or (limit < INF and limit >= self.ceiling):
-                return Found(tuple(routes), Ending.PROVEN, bound, self.nodes)
-            if limit == INF:
-                return Found(tuple(routes), Ending.ALL, INF, self.nodes)
-            ceiling *= 1.25 if len(routes) < k // 2 else 1.1
+                ending = Ending.STOPPED
+            elif len(routes) >= k or INF > limit >= wanted:
+                ending = Ending.PROVEN
+            elif limit == INF:
+                ending, bound = Ending.ALL, INF
+            if ending is not None:
+                named = tuple(self._route(part, steps, proven) for steps, proven in routes)
+                return Found(named, ending, bound, self.nodes)
+            tried.append((limit, len(routes)))
+            limit = wanted if wanted < INF else self._raised(tried, k, len(part.steps))
         raise AssertionError("the last attempt has no cost limit and ends")
 
-    def _first_cost(self) -> float:
-        """The counted-once cost of one route: what hmax made each node by."""
-        net = self.net
-        used: set[int] = set()
-        stack = [self.goal]
-        seen: set[int] = set()
-        while stack:
-            v = int(stack.pop())
-            if v in self.at_hand or v in seen:
-                continue
-            seen.add(v)
-            r = min(net.makers.row(v), key=lambda r: self.before[r] + net.costs[r])
-            used.add(int(r))
-            stack.extend(net.tails.row(r))
-        return float(sum(net.costs[r] for r in used))
+    def _wanted(self) -> float:
+        return self.worth() if self.worth is not None else INF
 
-    def _better_cost(self, core: _Core) -> float:
-        """The same by the cheapest derivation tree inside a core, usually less."""
-        m = len(core.steps)
-        label = self._labels_of(core, core.closed)
-        maker = self._full(core.nodes, -1, True)
-        starts = core.arrays[0]
-        missing, total = self._full(m, 0, True), self._full(m, 0.0)
-        for r in range(m):
-            missing[r] = starts[r + 1] - starts[r]
-            total[r] = core.costs[r]
-        self.kernels.tree_labels(*core.arrays[2:6], label, maker, missing, total)
-        used: set[int] = set()
-        waiting = 1 << core.goal
-        seen = core.closed
-        while waiting & ~seen:
-            v = _bits(waiting & ~seen)[0]
-            seen |= 1 << v
-            r = int(maker[v])
-            if r < 0:
-                return INF
-            used.add(r)
-            waiting |= core.tail_bits[r]
-        return sum(core.costs[r] for r in used)
+    @staticmethod
+    def _raised(tried: list[tuple[float, int]], k: int, steps: int) -> float:
+        """The next cost limit: the number of routes grows about exponentially with it.
 
-    def _kept(self, limit: float) -> list[int]:
-        net = self.net
-        after, dist = self._full(net.size, INF), self._full(len(net.nodes), INF)
-        kept: list[int] = self.kernels.path_labels(
-            net.tails.starts, net.tails.items, net.makers.starts, net.makers.items,
-            net.costs, self.before, self.goal, limit, after, dist,
-        )  # fmt: skip
-        return kept
-
-    def _core(self, limit: float) -> _Core:
-        core = self._renumber(sorted(self._kept(min(limit, 1e300))))
-        if limit < 1e300 and len(core.steps) > 40:
-            kept = self._worth(core, limit)
-            if len(kept) < 0.8 * len(core.steps):
-                core = self._renumber([core.steps[r] for r in kept])
-        return core
-
-    def _renumber(self, steps: list[int]) -> _Core:
-        net = self.net
-        numbers: dict[int, int] = {}
-        tails, heads = [], []
-        for r in steps:
-            tails.append([numbers.setdefault(int(v), len(numbers)) for v in net.tails.row(r)])
-        goal = numbers.setdefault(self.goal, len(numbers))
-        for r in steps:
-            # a product that nothing here takes cannot matter
-            heads.append([numbers[int(v)] for v in net.heads.row(r) if int(v) in numbers])
-        n = len(numbers)
-        tail_rows, head_rows = rows(tails), rows(heads)
-        takers, makers = turn(tail_rows, n), turn(head_rows, n)
-        closed = 0
-        for v, number in numbers.items():
-            if v in self.at_hand:
-                closed |= 1 << number
-        arrays: list[Any] = [
-            part
-            for table in (tail_rows, head_rows, takers, makers)
-            for part in (table.starts, table.items)
-        ]
-        if self.fast:
-            import numpy as np
-
-            arrays = [np.asarray(part, np.int64) for part in arrays]
-        return _Core(
-            steps,
-            tuple(arrays),
-            [float(net.costs[r]) for r in steps],
-            closed,
-            goal,
-            n,
-            [sum(1 << v for v in row) for row in tails],
-            [sum(1 << v for v in set(row)) for row in heads],
-            [list(makers.row(v)) for v in range(n)],
-        )  # fmt: skip
-
-    def _worth(self, core: _Core, limit: float) -> list[int]:
-        """The steps of a core that survive the same test on residual costs.
-
-        LM-cut gives a bound h on every route and residual costs that sum to at most cost - h over
-        the steps of a route; so a step stays only if its chain in residual costs fits in limit - h.
+        A part of few steps costs nothing to search, so the limit may leap; a large one creeps.
         """
-        n, m = core.nodes, len(core.steps)
-        residual: Any
-        h, residual = self._cut(core, list(core.costs), core.closed, [core.goal])
-        if h == INF:
-            return []
-        if self.fast:
-            import numpy as np
+        limit, found = tried[-1]
+        leap = limit * (1.6 if steps < 3 * k else 1.05)
+        if len(tried) < 2 or found < 2 or found <= tried[-2][1]:
+            return leap
+        before, fewer = tried[-2]
+        rate = math.log(found / max(1, fewer)) / (limit - before)
+        likely = limit + math.log(1.25 * k / found) / rate
+        return min(1.6 * limit, max(1.03 * limit, likely))
 
-            residual = np.asarray(residual)
-        label = self._labels_of(core, core.closed)
-        support, missing = self._full(m, -1, True), self._full(m, 0, True)
-        self.kernels.max_labels(*core.arrays[:6], residual, label, support, missing)
-        before = self._full(m, INF)
-        for r in range(m):
-            if support[r] >= 0:
-                before[r] = label[support[r]]
-        kept: list[int] = self.kernels.path_labels(
-            core.arrays[0], core.arrays[1], core.arrays[6], core.arrays[7], residual, before,
-            core.goal, (limit - h) * (1 + EPS) + EPS, self._full(m, INF), self._full(n, INF),
-        )  # fmt: skip
-        return sorted(kept)
+    def _branch(
+        self, part: Part, k: int, limit: float
+    ) -> tuple[list[tuple[list[int], bool]], float, bool]:
+        """Routes of ``part`` up to cost ``limit`` in order, the bound on the rest, completeness.
 
-    def _labels_of(self, core: _Core, closed: int) -> Any:
-        """0 for what is made, INF elsewhere."""
-        if not self.fast:
-            return [0.0 if closed >> v & 1 else INF for v in range(core.nodes)]
-        import numpy as np
-
-        raw = closed.to_bytes((core.nodes + 7) // 8, "little")
-        made = np.unpackbits(np.frombuffer(raw, np.uint8), bitorder="little")[: core.nodes]
-        return np.where(made == 1, 0.0, INF)
-
-    def _cut(
-        self, core: _Core, residual: list[float], closed: int, goals: list[int]
-    ) -> tuple[float, list[float]]:
-        """LM-cut on a core: the bound and the residual costs."""
-        m = len(core.steps)
-        label = self._labels_of(core, closed)
-        support, missing = self._full(m, -1, True), self._full(m, 0, True)
-        zone = self._full(core.nodes, 0, True)
-        if not self.fast:
-            cut = self.kernels.landmark_cuts(
-                *core.arrays, residual, label, support, missing, zone, goals
+        A route is its steps' numbers in the part, and whether it is proven.
+        """
+        m, n = len(part.steps), part.nodes
+        full = self.parts.full
+        amounts = full(max(1, m * len(self.caps)), 0.0)
+        for c, cap in enumerate(self.caps):
+            for i, r in enumerate(part.steps):
+                amounts[c * m + i] = cap.amounts.get(self.parts.net.steps[r], 0.0)
+        limits = full(max(1, len(self.caps)), 0.0)
+        for c, cap in enumerate(self.caps):
+            limits[c] = cap.limit * (1 + EPS)
+        by_step = [full(m, 0.0) if i == 3 else full(m, 0, "int64") for i in range(9)]
+        by_node = [full(n, 0.0) if i == 3 else full(n, 0, "int64") for i in range(6)]
+        scratch = Scratch(*by_step, *by_node)
+        tree = self._tree(ROOM + m)
+        state = full(8, 0, "int64")
+        state[NODES], state[GOAL_NODE], state[CAPS] = 1, GOAL, len(self.caps)
+        tree.parent[0] = -1
+        push(tree, state, 0)
+        routes: list[tuple[list[int], bool]] = []
+        while True:
+            # a route that may be turned down, or change what is wanted, is told at once
+            ready = full(min(k - len(routes), MANY) if self.accept is None else 1, 0, "int64")
+            before = int(state[EXPANDED])
+            budget = before + min(PAUSE, self.node_limit - self.nodes)
+            state[COUNT] = 0
+            code = self.parts.loops.grow(
+                part.arrays, part.cost, amounts, limits, tree, scratch, state, limit, budget, ready
             )
-            return cut, residual
-        import numpy as np
-
-        costs, wanted = np.asarray(residual), np.asarray(goals, np.int64)
-        cut = self.kernels.landmark_cuts(*core.arrays, costs, label, support, missing, zone, wanted)
-        return float(cut), costs.tolist()
-
-    def _branch(self, core: _Core, k: int, limit: float) -> tuple[list[StepSet], float, bool]:
-        """Routes of ``core`` up to cost ``limit`` in order, the bound on the rest, completeness."""
-        serial = count()
-        caps = [
-            ([cap.amounts.get(self.net.steps[r], 0.0) for r in core.steps], cap.limit * (1 + EPS))
-            for cap in self.caps
-        ]
-        costs, tail_bits, head_bits = core.costs, core.tail_bits, core.head_bits
-        goal_bit = 1 << core.goal
-        m = len(core.steps)
-        routes: list[StepSet] = []
-        # entry: bound, depth (negative), serial, included, excluded bits, stage, data
-        heap: list[tuple[float, int, int, tuple[int, ...], int, int, Any]] = [
-            (0.0, 0, next(serial), (), 0, 0, None)
-        ]
-
-        def push(
-            bound: float, included: tuple[int, ...], excluded: int, stage: int, data: Any = None
-        ) -> None:
-            # among equal bounds the deepest first: it is nearest to a route
-            depth = -len(included) if stage < 2 else -m - 1
-            entry = (round(bound, 9), depth, next(serial), included, excluded, stage, data)
-            heappush(heap, entry)
-
-        def closure(included: Iterable[int]) -> int:
-            closed = core.closed
-            waiting = list(included)
-            again = True
-            while again:
-                again = False
-                rest = []
-                for r in waiting:
-                    if tail_bits[r] & ~closed == 0:
-                        closed |= head_bits[r]
-                        again = True
-                    else:
-                        rest.append(r)
-                waiting = rest
-            return closed
-
-        def superfluous(included: tuple[int, ...], closed: int) -> bool:
-            """Whether a step could go: the target, or all it makes, is there without it."""
-            done = closed & goal_bit
-            for i, r in enumerate(included):
-                if not done:
-                    rest = core.closed
-                    for j, q in enumerate(included):
-                        if j != i:
-                            rest |= head_bits[q]
-                    if head_bits[r] & ~rest:
-                        continue  # it alone makes something
-                without = closure(included[:i] + included[i + 1 :])
-                if without & goal_bit or head_bits[r] & ~without == 0:
-                    return True
-            return False
-
-        while heap:
+            self.nodes += int(state[EXPANDED]) - before
+            for leaf in ready[: int(state[COUNT])]:
+                self._keep(part, tree, leaf, True, routes)
+            limit = min(limit, self._wanted() * (1 + EPS))
+            if len(routes) >= k:
+                return routes, self._lowest(tree, state, limit), True
+            if code == FULL:
+                tree = self._tree(len(tree.parent), tree)
+            elif code == DONE:
+                return routes, limit, True
             if self.stop or self.nodes >= self.node_limit or time.monotonic() > self.deadline:
-                bound = heap[0][0]
-                ready = sorted(e for e in heap if e[5] == 2)[: max(0, k - len(routes))]
-                extra = [self._route(core, e[3], proven=False) for e in ready]
-                if self.accept is not None:
-                    extra = [route for route in extra if self.accept(route.steps)]
-                return routes + extra, min(bound, limit), False
-            if self.until is not None and self.until(heap[0][0]):
-                self.done = True
-                return routes, heap[0][0], True
-            bound, _, _, included, excluded, stage, data = heappop(heap)
-            if stage == 2:
-                route = self._route(core, included, proven=True)
-                if self.accept is not None and not self.accept(route.steps):
-                    continue
-                routes.append(route)
-                if len(routes) >= k:
-                    return routes, min(heap[0][0] if heap else INF, limit), True
-                continue
-            if stage == 0:
-                self.nodes += 1
-                if any(sum(amounts[r] for r in included) > cap for amounts, cap in caps):
-                    continue
-                closed = closure(included)
-                if superfluous(included, closed):
-                    continue
-                own = sum(costs[r] for r in included)
-                if closed & goal_bit:
-                    if own <= limit:
-                        push(own, included, excluded, 2)
-                    continue
-                wanted = goal_bit
-                for r in included:
-                    wanted |= tail_bits[r]
-                goals = _bits(wanted & ~closed)
-                residual = list(costs)
-                for r in included:
-                    residual[r] = 0.0
-                for r in _bits(excluded):
-                    residual[r] = INF
-                cut, residual = self._cut(core, residual, closed, goals)
-                if cut == INF:
-                    continue
-                floor = own + cut
-                bound = max(bound, floor)
-                if bound > limit + EPS:
-                    continue
-                data = (floor, residual, goals)
-                if heap and bound > heap[0][0] + EPS:
-                    push(bound, included, excluded, 1, data)
-                    continue
-            floor, residual, goals = data
-            chosen = set(included)
-            for r in range(m):
-                if floor + residual[r] > limit + EPS and r not in chosen:
-                    excluded |= 1 << r
-            branch = _branch_on(core, goals, chosen, excluded)
-            branch.sort(key=lambda r: residual[r])
-            for r in branch:
-                child = max(bound, floor + residual[r])
-                if child <= limit + EPS:
-                    push(child, (*included, r), excluded, 0)
-                excluded |= 1 << r
-        return routes, limit, True
+                for leaf in self._leaves(tree, state)[: k - len(routes)]:
+                    state[STAMP] += 1
+                    self.parts.loops.run_order(
+                        part.arrays, tree.arena, tree.forced[leaf], tree.forced_end[leaf],
+                        state[STAMP], scratch.made,
+                    )  # fmt: skip
+                    self._keep(part, tree, leaf, False, routes)
+                return routes, self._lowest(tree, state, limit), False
 
-    def _route(self, core: _Core, included: tuple[int, ...], proven: bool) -> StepSet:
-        """The steps of a route in an order in which they can be run."""
-        closed = core.closed
-        waiting = sorted(included)
-        order: list[int] = []
-        while waiting:
-            for r in waiting:
-                if core.tail_bits[r] & ~closed == 0:
-                    closed |= core.head_bits[r]
-                    order.append(r)
-                    waiting.remove(r)
-                    break
-            else:
-                raise AssertionError("a route that cannot be run was emitted")
-        names = tuple(self.net.steps[core.steps[r]] for r in order)
-        return StepSet(names, sum(core.costs[r] for r in included), proven)
+    def _keep(
+        self, part: Part, tree: Tree, leaf: int, proven: bool, routes: list[tuple[list[int], bool]]
+    ) -> None:
+        """Add a leaf's route to ``routes`` unless it is turned down."""
+        chosen = list(tree.arena[tree.forced[leaf] : tree.forced_end[leaf]])
+        if self.accept is None or self.accept(self._route(part, chosen, proven).steps):
+            routes.append((chosen, proven))
 
+    @staticmethod
+    def _lowest(tree: Tree, state: Any, limit: float) -> float:
+        return min(float(tree.bound[tree.heap[0]]), limit) if state[HEAP] > 0 else limit
 
-def _branch_on(core: _Core, goals: list[int], chosen: set[int], excluded: int) -> list[int]:
-    """Steps of which every route below this node holds at least one.
+    @staticmethod
+    def _leaves(tree: Tree, state: Any) -> list[int]:
+        """Routes already found whose turn had not come, cheapest first."""
+        nodes = [int(tree.heap[j]) for j in range(int(state[HEAP]))]
+        return sorted((i for i in nodes if tree.kind[i] == LEAF), key=lambda i: (tree.bound[i], i))
 
-    The makers of the goal that has fewest and none included; when every goal has an included
-    maker that waits for another goal (a cycle), the makers of all goals.
-    """
-    best: list[int] | None = None
-    for g in goals:
-        makers = core.makers[g]
-        if any(r in chosen for r in makers):
-            continue
-        allowed = [r for r in makers if not excluded >> r & 1]
-        if best is None or len(allowed) < len(best):
-            best = allowed
-    if best is not None:
-        return best
-    return list(
-        dict.fromkeys(
-            r for g in goals for r in core.makers[g] if r not in chosen and not excluded >> r & 1
-        )
-    )
+    def _tree(self, more: int, old: Tree | None = None) -> Tree:
+        """A tree with room for ``more`` nodes beyond an old one's."""
+        fresh = []
+        for name in Tree._fields:
+            kind = "float64" if name == "bound" else "int64"
+            array = self.parts.full(more * (8 if name == "arena" else 1), 0, kind)
+            if old is not None:
+                kept = getattr(old, name)
+                if self.parts.fast:
+                    import numpy as np
 
+                    array = np.concatenate([kept, array])
+                else:
+                    array = kept + array
+            fresh.append(array)
+        return Tree(*fresh)
 
-def _bits(value: int) -> list[int]:
-    out = []
-    while value:
-        low = value & -value
-        out.append(low.bit_length() - 1)
-        value ^= low
-    return out
+    def _route(self, part: Part, chosen: list[int], proven: bool) -> StepSet:
+        """A route in names; ``chosen`` is in a workable order."""
+        names = self.parts.net.steps
+        steps = tuple([names[part.steps[r]] for r in chosen])
+        return StepSet(steps, float(sum([part.cost[r] for r in chosen])), proven)
 
 
 __all__ = ["Ending", "Found", "PlainStep", "StepSet", "best_routes"]

@@ -1,28 +1,34 @@
-"""The kernels, compiled by numba for large networks; the only door to numba.
+"""The inner loops, compiled by numba for large networks; the only door to numba.
 
 Compiling takes seconds the first time, so it is only done above ``PAYS_ABOVE`` steps, and the
-machine code is kept in the cache folder. Without numba (an optional extra) the plain kernels serve.
+machine code is kept in the cache folder. Without numba (an optional extra) the plain loops serve.
 """
 
 from __future__ import annotations
 
 import os
 from functools import lru_cache
-from types import ModuleType, SimpleNamespace
+from types import FunctionType, SimpleNamespace
 from typing import Any
 
 from routefinder.library.where import cache_folder
-from routefinder.search import kernels
+from routefinder.search import branching, kernels, subnet
 
 PAYS_ABOVE = 20_000
-NAMES = (
-    "max_labels", "max_labels_in_buckets", "tree_labels", "path_labels", "landmark_cuts",
+# in an order in which each only calls earlier ones
+LOOPS: tuple[Any, ...] = (
+    kernels.max_labels, kernels.max_labels_in_buckets, kernels.tree_labels,
+    kernels.path_labels, kernels.landmark_cuts, subnet.row_sizes, subnet.sub_rows, subnet.turned,
+    branching.before, branching.push, branching.pop, branching.close, branching.run_order,
+    branching.superfluous, branching.inside, branching.include, branching.branch_on,
+    branching.read_node, branching.grow,
 )  # fmt: skip
+PLAIN = SimpleNamespace(**{loop.__name__: loop for loop in LOOPS})
 
 
 @lru_cache(maxsize=1)
 def compiled() -> Any:
-    """The compiled kernels, or None when numba is not installed."""
+    """The compiled loops, or None when numba is not installed."""
     folder = cache_folder() / "numba"
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -35,23 +41,20 @@ def compiled() -> Any:
     except ImportError:
         return None
     made: dict[str, Any] = {}
-    for name in NAMES:
-        plain = getattr(kernels, name)
-        made[name] = numba.njit(plain, cache=writable, error_model="numpy")
-    # landmark_cuts calls max_labels: the compiled one
-    source = made["landmark_cuts"].py_func
-    scope = {**source.__globals__, "max_labels": made["max_labels"]}
-    bound = type(source)(source.__code__, scope, source.__name__)
-    bound.__module__ = source.__module__
-    bound.__qualname__ = source.__qualname__
-    made["landmark_cuts"] = numba.njit(bound, cache=writable, error_model="numpy")
+    for loop in LOOPS:
+        # a copy that calls the compiled ones, so that the plain ones stay plain
+        copy = FunctionType(
+            loop.__code__, {**loop.__globals__, **made}, loop.__name__, loop.__defaults__
+        )
+        copy.__module__, copy.__qualname__ = loop.__module__, loop.__qualname__
+        made[loop.__name__] = numba.njit(copy, cache=writable, error_model="numpy")
     return SimpleNamespace(**made)
 
 
-def kernels_for(size: int) -> tuple[ModuleType | SimpleNamespace, bool]:
-    """(kernels, whether they are compiled) for a network of ``size`` steps."""
+def loops_for(size: int) -> tuple[Any, bool]:
+    """(loops, whether they are compiled) for a network of ``size`` steps."""
     if size >= PAYS_ABOVE:
         found = compiled()
         if found is not None:
             return found, True
-    return kernels, False
+    return PLAIN, False

@@ -10,34 +10,40 @@ abstractions"; the incremental relabelling as described there and in Bonet and H
 from __future__ import annotations
 
 from heapq import heappop, heappush
-from typing import Any
+from typing import Any, NamedTuple
 
 INF = float("inf")
+NOTHING = 1e-12  # a residual cost below this is rounding
 
 
-def max_labels(
-    tail_start: Any,
-    tail_item: Any,
-    head_start: Any,
-    head_item: Any,
-    taker_start: Any,
-    taker_item: Any,
-    cost: Any,
-    label: Any,
-    support: Any,
-    missing: Any,
-) -> None:
+class Arrays(NamedTuple):
+    """A network as rows both ways: tails and heads of a step, takers and makers of a node.
+
+    Row i of a table is ``item[start[i]:start[i + 1]]``. Every step has at least one tail
+    (``network.FREE`` stands for none).
+    """
+
+    tail_start: Any
+    tail_item: Any
+    head_start: Any
+    head_item: Any
+    taker_start: Any
+    taker_item: Any
+    maker_start: Any
+    maker_item: Any
+
+
+def max_labels(net: Any, cost: Any, label: Any, support: Any, missing: Any) -> None:
     """Dijkstra over steps: the cost of the dearest chain that must be run before each node.
 
     ``label`` comes in as 0 for what is at hand and INF elsewhere; steps of cost INF are banned.
     On return ``label[v]`` is hmax(v), ``support[r]`` the reactant of r with the greatest label
-    (-1 for a step that cannot run), ``missing[r]`` the number of reactants out of reach. Every
-    step has at least one reactant (``network.FREE`` stands for none).
+    (-1 for a step that cannot run), ``missing[r]`` the number of reactants out of reach.
     """
     heap = [(0.0, 0)]
     heap.pop()
     for r in range(len(cost)):
-        missing[r] = tail_start[r + 1] - tail_start[r]
+        missing[r] = net.tail_start[r + 1] - net.tail_start[r]
         support[r] = -1
     for v in range(len(label)):
         if label[v] < INF:
@@ -47,113 +53,89 @@ def max_labels(
         value, v = heappop(heap)
         if value > label[v]:
             continue
-        for i in range(taker_start[v], taker_start[v + 1]):
-            r = taker_item[i]
+        for i in range(net.taker_start[v], net.taker_start[v + 1]):
+            r = net.taker_item[i]
             missing[r] -= 1
             if missing[r] == 0:
                 support[r] = v
                 reached = value + cost[r]
                 if reached < INF:
-                    for j in range(head_start[r], head_start[r + 1]):
-                        u = head_item[j]
+                    for j in range(net.head_start[r], net.head_start[r + 1]):
+                        u = net.head_item[j]
                         if reached < label[u]:
                             label[u] = reached
                             heappush(heap, (reached, u + 0))
 
 
 def max_labels_in_buckets(
-    tail_start: Any,
-    tail_item: Any,
-    head_start: Any,
-    head_item: Any,
-    taker_start: Any,
-    taker_item: Any,
-    cost: Any,
-    least: float,
-    most: float,
-    label: Any,
-    before: Any,
-    missing: Any,
-    done: Any,
+    net: Any, least: Any, label: Any, record: Any, first: Any, after: Any, entry: Any, done: Any
 ) -> None:
-    """hmax by a circular bucket queue (Dial 1969), for costs between ``least`` > 0 and ``most``.
+    """hmax by a circular bucket queue (Dial 1969), for costs of at least ``least`` > 0.
 
     A bucket is as wide as the least cost, so a node's label is final when its bucket comes up, in
-    whatever order the bucket is emptied. ``missing`` comes in as the number of reactants of each
-    step, ``before`` as INF, ``done`` as 0; on return ``before[r]`` is the dearest label among the
-    reactants of r.
+    whatever order the bucket is emptied. ``label`` comes in as 0 for what is at hand and INF
+    elsewhere. What the loop needs of step r stands together, so that it is fetched at once:
+    ``record[4 r:]`` is (dearest reactant so far, cost, reactants missing, start of its products),
+    coming in with 0 and the number of reactants. ``first`` comes in as -1, one place a bucket and
+    enough of them for the greatest cost, ``done`` as 0; ``after`` and ``entry`` have room for every
+    product of every step and all that is at hand.
     """
-    size = int(most / least) + 3
-    first = [-1]
-    first.pop()
-    for _ in range(size):
-        first.append(-1)
-    entry_node = [0]
-    entry_node.pop()
-    entry_next = [0]
-    entry_next.pop()
+    size = len(first)
+    count = 0
     for v in range(len(label)):
         if label[v] < INF:
-            entry_node.append(v)
-            entry_next.append(first[0])
-            first[0] = len(entry_node) - 1
-    waiting = len(entry_node)
+            entry[count] = v
+            after[count] = first[0]
+            first[0] = count
+            count += 1
+    waiting = count
     bucket = 0
     while waiting > 0:
         slot = bucket % size
         e = first[slot]
         first[slot] = -1
-        top = (bucket + 1) * least
         while e >= 0:
             waiting -= 1
-            v = entry_node[e]
-            e = entry_next[e]
-            if label[v] < bucket * least or label[v] >= top:
-                continue  # moved to an earlier bucket since
+            v = entry[e]
+            e = after[e]
             if done[v] != 0:
-                continue  # the same node, entered twice
+                continue  # entered twice; the first time it came up its label was final
             done[v] = 1
-            for i in range(taker_start[v], taker_start[v + 1]):
-                r = taker_item[i]
-                missing[r] -= 1
-                if missing[r] == 0:
-                    dearest = 0.0
-                    for j in range(tail_start[r], tail_start[r + 1]):
-                        if label[tail_item[j]] > dearest:
-                            dearest = label[tail_item[j]]
-                    before[r] = dearest
-                    reached = dearest + cost[r]
-                    for j in range(head_start[r], head_start[r + 1]):
-                        u = head_item[j]
+            value = label[v]
+            for i in range(net.taker_start[v], net.taker_start[v + 1]):
+                r = net.taker_item[i]
+                at = 4 * r
+                if value > record[at]:
+                    record[at] = value
+                record[at + 2] -= 1.0
+                if record[at + 2] == 0.0:
+                    reached = record[at] + record[at + 1]
+                    for j in range(int(record[at + 3]), net.head_start[r + 1]):
+                        u = net.head_item[j]
                         if reached < label[u]:
                             label[u] = reached
                             place = int(reached / least) % size
-                            entry_node.append(u + 0)
-                            entry_next.append(first[place])
-                            first[place] = len(entry_node) - 1
+                            entry[count] = u
+                            after[count] = first[place]
+                            first[place] = count
+                            count += 1
                             waiting += 1
         bucket += 1
 
 
-def tree_labels(
-    head_start: Any,
-    head_item: Any,
-    taker_start: Any,
-    taker_item: Any,
-    label: Any,
-    maker: Any,
-    missing: Any,
-    total: Any,
-) -> None:
+def tree_labels(net: Any, cost: Any, label: Any, maker: Any, missing: Any, total: Any) -> None:
     """Knuth's generalisation of Dijkstra (1977): the cheapest derivation tree of every node.
 
-    ``label`` comes in as 0 for what is at hand and INF elsewhere, ``missing[r]`` as the number of
-    reactants of r, ``total`` as the costs (it gathers the trees of the reactants). On return
-    ``maker[v]`` is the last step of v's tree (-1 for what is at hand or out of reach). A tree
+    ``label`` comes in as 0 for what is at hand and INF elsewhere; ``missing`` and ``total`` are
+    scratch. On return ``maker[v]`` is the last step of the tree of v (-1 for what is at hand or out
+    of reach). A tree
     charges a shared step once per use; its set of steps is a route to begin with.
     """
     heap = [(0.0, 0)]
     heap.pop()
+    for r in range(len(cost)):
+        missing[r] = net.tail_start[r + 1] - net.tail_start[r]
+        total[r] = cost[r]
     for v in range(len(label)):
         maker[v] = -1
         if label[v] < INF:
@@ -162,13 +144,13 @@ def tree_labels(
         value, v = heappop(heap)
         if value > label[v]:
             continue
-        for i in range(taker_start[v], taker_start[v + 1]):
-            r = taker_item[i]
+        for i in range(net.taker_start[v], net.taker_start[v + 1]):
+            r = net.taker_item[i]
             missing[r] -= 1
             total[r] += value
             if missing[r] == 0 and total[r] < INF:
-                for j in range(head_start[r], head_start[r + 1]):
-                    u = head_item[j]
+                for j in range(net.head_start[r], net.head_start[r + 1]):
+                    u = net.head_item[j]
                     if total[r] < label[u]:
                         label[u] = total[r]
                         maker[u] = r
@@ -176,163 +158,185 @@ def tree_labels(
 
 
 def path_labels(
-    tail_start: Any,
-    tail_item: Any,
-    maker_start: Any,
-    maker_item: Any,
-    cost: Any,
-    before: Any,
-    goal: Any,
-    bound: Any,
-    after: Any,
-    dist: Any,
+    net: Any, cost: Any, label: Any, hand: Any, goal: Any, bound: Any, after: Any, dist: Any
 ) -> Any:
     """Backward Dijkstra: ``dist[v]`` is the cheapest chain of steps from node v to ``goal``.
 
-    ``before[r]`` is the dearest label among the reactants of r; a step whose
-    ``before + cost + after`` passes ``bound`` is left out. ``after[r]`` is the least dist of its
-    products; both arrays come in as INF. Returns the steps kept, in the order found.
+    A step is left out when the greatest ``label`` of its reactants, its cost, and ``after`` pass
+    ``bound`` together; ``after[r]`` is the least dist of its products. Where ``hand`` is 1 none is
+    needed. ``after`` and ``dist`` come in as INF. Returns (the steps kept, in the order found;
+    whether the bound left none out that could run).
     """
     kept = [0]
     kept.pop()
+    whole = True
     heap = [(0.0, goal + 0)]
     dist[goal] = 0.0
     while len(heap) > 0:
         value, v = heappop(heap)
         if value > dist[v]:
             continue
-        for i in range(maker_start[v], maker_start[v + 1]):
-            r = maker_item[i]
-            if after[r] < INF or before[r] + cost[r] + value > bound:
+        for i in range(net.maker_start[v], net.maker_start[v + 1]):
+            r = net.maker_item[i]
+            if after[r] < INF:
+                continue
+            reached = value + cost[r]
+            dearest = 0.0
+            for j in range(net.tail_start[r], net.tail_start[r + 1]):
+                if label[net.tail_item[j]] > dearest:
+                    dearest = label[net.tail_item[j]]
+            if dearest + reached > bound:
+                if dearest + cost[r] < INF:
+                    whole = False
                 continue
             after[r] = value
             kept.append(r)
-            reached = value + cost[r]
-            for j in range(tail_start[r], tail_start[r + 1]):
-                u = tail_item[j]
-                if reached < dist[u]:
+            for j in range(net.tail_start[r], net.tail_start[r + 1]):
+                u = net.tail_item[j]
+                if hand[u] == 0 and reached < dist[u]:
                     dist[u] = reached
                     heappush(heap, (reached, u + 0))
-    return kept
+    return kept, whole
 
 
 def landmark_cuts(
-    tail_start: Any,
-    tail_item: Any,
-    head_start: Any,
-    head_item: Any,
-    taker_start: Any,
-    taker_item: Any,
-    maker_start: Any,
-    maker_item: Any,
+    net: Any,
     cost: Any,
     label: Any,
     support: Any,
     missing: Any,
     zone: Any,
     goals: Any,
-) -> float:
-    """LM-cut: a lower bound on the cost of any set of steps that makes all ``goals``.
+    goal_count: Any,
+    single: Any,
+) -> Any:
+    """LM-cut: a lower bound on the cost of any set of steps that makes the goals.
 
-    ``cost`` is lowered in place to the residual costs (INF stays banned); ``label`` comes in as 0
-    for what is made and INF elsewhere. Returns the bound, INF when the goals cannot be made.
-    ``zone`` is scratch: 1 in the goal zone, 2 reached before it.
+    The goals are the first ``goal_count`` of ``goals``. ``cost`` is lowered in place to the
+    residual costs (INF stays banned); ``label`` comes in as 0 for what is made and INF elsewhere.
+    ``zone`` is scratch, all 0: 1 in the goal zone, 2 reached before it.
+
+    Returns (bound, number of singles): the bound is INF when the goals cannot be made; the singles,
+    written to ``single``, are cuts of one step, which every such set of steps must hold.
     """
-    max_labels(
-        tail_start, tail_item, head_start, head_item, taker_start, taker_item,
-        cost, label, support, missing,
-    )  # fmt: skip
+    max_labels(net, cost, label, support, missing)
     total = 0.0
+    singles = 0
+    inside = [0]
+    border = [0]
+    cut = [0]
+    reached = [0]
+    inside.pop()
+    border.pop()
+    cut.pop()
+    reached.pop()
     while True:
         top = -1.0
-        goal = -1
-        for g in goals:
+        goal = 0
+        for i in range(goal_count):
+            g = goals[i]
             if label[g] > top:
                 top = label[g]
                 goal = g
         if top == INF:
-            return INF
-        if top <= 1e-12:
-            return total
-        for v in range(len(zone)):
-            zone[v] = 0
+            return INF, singles
+        if top <= NOTHING:
+            return total, singles
         # the goal zone: what reaches the goal by steps that cost nothing any more
         zone[goal] = 1
-        stack = [goal]
-        border = [0]
-        border.pop()
-        while len(stack) > 0:
-            v = stack.pop()
-            for i in range(maker_start[v], maker_start[v + 1]):
-                r = maker_item[i]
+        inside.append(goal)
+        at = 0
+        while at < len(inside):
+            v = inside[at]
+            at += 1
+            for i in range(net.maker_start[v], net.maker_start[v + 1]):
+                r = net.maker_item[i]
                 u = support[r]
                 if missing[r] > 0 or cost[r] == INF:
                     continue
-                if cost[r] > 1e-12:
+                if cost[r] > NOTHING:
                     border.append(r)
                 elif zone[u] == 0:
                     zone[u] = 1
-                    stack.append(u)
-        # what is reached from the shelf without passing the zone
-        for v in range(len(label)):
-            if label[v] == 0.0 and zone[v] == 0:
-                zone[v] = 2
-                stack.append(v)
-        while len(stack) > 0:
-            v = stack.pop()
-            for i in range(taker_start[v], taker_start[v + 1]):
-                r = taker_item[i]
-                if support[r] != v or missing[r] > 0 or cost[r] == INF:
-                    continue
-                for j in range(head_start[r], head_start[r + 1]):
-                    u = head_item[j]
-                    if zone[u] == 0:
-                        zone[u] = 2
-                        stack.append(u)
+                    inside.append(u)
+        # a supporter below the goal's label is reached by a chain of lower labels, all outside the
+        # zone; only for the others must it be seen what is reached without passing the zone
+        doubtful = False
+        for r in border:
+            u = support[r]
+            if zone[u] != 1 and label[u] >= top - NOTHING:
+                doubtful = True
+        if doubtful:
+            for v in range(len(label)):
+                if label[v] == 0.0 and zone[v] == 0:
+                    zone[v] = 2
+                    reached.append(v)
+            at = 0
+            while at < len(reached):
+                v = reached[at]
+                at += 1
+                for i in range(net.taker_start[v], net.taker_start[v + 1]):
+                    r = net.taker_item[i]
+                    if support[r] != v or missing[r] > 0 or cost[r] == INF:
+                        continue
+                    for j in range(net.head_start[r], net.head_start[r + 1]):
+                        u = net.head_item[j]
+                        if zone[u] == 0:
+                            zone[u] = 2
+                            reached.append(u)
         least = INF
-        cut = [0]
-        cut.pop()
         for r in border:
-            if zone[support[r]] == 2 and cost[r] < least:
-                least = cost[r]
-        for r in border:
-            if zone[support[r]] == 2 and missing[r] == 0:
+            u = support[r]
+            if missing[r] == 0 and zone[u] != 1 and (not doubtful or zone[u] == 2):
                 missing[r] = -1  # each step is cut once
                 cut.append(r)
+                if cost[r] < least:
+                    least = cost[r]
+        for v in inside:
+            zone[v] = 0
+        for v in reached:
+            zone[v] = 0
+        inside.clear()
+        reached.clear()
+        border.clear()
         if least == INF:
-            return total  # cannot happen with exact arithmetic; the bound so far holds
+            return total, singles  # cannot happen with exact arithmetic; the bound so far holds
         total += least
+        if len(cut) == 1:
+            single[singles] = cut[0]
+            singles += 1
         heap = [(0.0, 0)]
         heap.pop()
         for r in cut:
             missing[r] = 0
             cost[r] = cost[r] - least
-            if cost[r] <= 1e-12:
+            if cost[r] <= NOTHING:
                 cost[r] = 0.0
-            reached = cost[r] + label[support[r]]
-            for j in range(head_start[r], head_start[r + 1]):
-                v = head_item[j]
-                if reached < label[v]:
-                    label[v] = reached
-                    heappush(heap, (reached, v + 0))
+            value = cost[r] + label[support[r]]
+            for j in range(net.head_start[r], net.head_start[r + 1]):
+                v = net.head_item[j]
+                if value < label[v]:
+                    label[v] = value
+                    heappush(heap, (value, v + 0))
+        cut.clear()
         while len(heap) > 0:
             value, v = heappop(heap)
             if value > label[v]:
                 continue
-            for i in range(taker_start[v], taker_start[v + 1]):
-                r = taker_item[i]
+            for i in range(net.taker_start[v], net.taker_start[v + 1]):
+                r = net.taker_item[i]
                 if support[r] != v or missing[r] > 0 or cost[r] == INF:
                     continue
                 # the label of the supporter fell: another reactant may now be the dearest
                 best = v
-                for j in range(tail_start[r], tail_start[r + 1]):
-                    u = tail_item[j]
+                for j in range(net.tail_start[r], net.tail_start[r + 1]):
+                    u = net.tail_item[j]
                     if label[u] > label[best]:
                         best = u
                 support[r] = best
-                reached = label[best] + cost[r]
-                for j in range(head_start[r], head_start[r + 1]):
-                    u = head_item[j]
-                    if reached < label[u]:
-                        label[u] = reached
-                        heappush(heap, (reached, u + 0))
+                value_r = label[best] + cost[r]
+                for j in range(net.head_start[r], net.head_start[r + 1]):
+                    u = net.head_item[j]
+                    if value_r < label[u]:
+                        label[u] = value_r
+                        heappush(heap, (value_r, u + 0))

@@ -183,14 +183,13 @@ def cheapest_routes(
     def left() -> float:
         return max(1e-3, seconds - (time.monotonic() - started))
 
-    first = best.best_routes(plain, shelf, target, k, seconds=left(), caps=caps, accept=note)
-    found = first
-    if first.ending is Ending.PROVEN:
-        found = best.best_routes(
-            plain, shelf, target, 10**9, seconds=left(), caps=caps, accept=note,
-            until=lambda bound: base + bound > ranked()[k - 1][0] * (1 + 1e-9),
-            ceiling=ranked()[k - 1][0] - base,
-        )  # fmt: skip
+    def worth() -> float:
+        """No route is wanted whose bound passes the k-th true cost so far."""
+        return ranked()[k - 1][0] * (1 + 1e-9) - base if len(costed) >= k else INF
+
+    found = best.best_routes(
+        plain, shelf, target, 10**9, seconds=left(), caps=caps, accept=note, worth=worth
+    )
     bound = base + found.bound
     routes = tuple(
         StepSet(ids, cost, cost <= bound * (1 + 1e-9) or found.ending is not Ending.STOPPED)
@@ -201,4 +200,4 @@ def cheapest_routes(
         ending = Ending.PROVEN
     if not routes and ending is not Ending.STOPPED:
         ending = Ending.NONE
-    return Found(routes, ending, bound, first.nodes + found.nodes, time.monotonic() - started)
+    return Found(routes, ending, bound, found.nodes, time.monotonic() - started)

@@ -13,9 +13,14 @@ from routefinder.graph.network import PlainStep
 
 
 def generate(
-    steps: int, seed: int, *, per_node: float = 2.0, back: float = 0.12, integer: bool = False
+    steps: int, seed: int, *, per_node: float = 2.0, back: float = 0.12, integer: bool = False,
+    local: float = 1.0,
 ) -> tuple[list[PlainStep], list[str], list[str]]:
-    """(steps, shelf, targets worth asking for, deepest first)."""
+    """(steps, shelf, targets worth asking for, deepest first).
+
+    ``local`` below 1 draws reactants only from that share of the smaller numbers nearest to the
+    product, which makes routes long.
+    """
     rng = random.Random(seed)
     n = max(6, int(steps / per_node))
     at_hand = max(3, n // 25)
@@ -26,7 +31,8 @@ def generate(
         tails = set()
         for _ in range(rng.choice((1, 1, 2, 2, 3))):
             limit = n if rng.random() < back else head
-            tails.add(int(limit * rng.random() ** 1.7))
+            low = (1 - local) * limit
+            tails.add(int(low + (limit - low) * rng.random() ** 1.7))
         heads = {head}
         if rng.random() < 0.35:
             heads.add(rng.randrange(at_hand, n))
@@ -82,3 +88,76 @@ def generate_arrays(steps: int, seed: int, *, per_node: float = 2.0, back: float
     shelf = [f"n{i}" for i in range(at_hand)]
     targets = [f"n{v}" for v in range(n - 1, n // 2, -max(1, n // 200))]
     return net, shelf, targets
+
+
+def generate_priced(steps: int, seed: int, share: float, **shape):
+    """(priced steps, shelf prices, targets, true cost of a route) with amounts that conserve mass.
+
+    Reactants are taken at 1 to 1.3 a turn, products come at 0.5 to 0.98 (half of that each when
+    there are two), so no loop makes things from nothing. Shelf prices are log-normal, scaled so that
+    materials are about ``share`` of the cost of a target's cheapest route by step costs alone.
+    """
+    from routefinder.search.best import best_routes
+    from routefinder.search.priced import PricedStep
+
+    plain, shelf, targets = generate(steps, seed, **shape)
+    rng = random.Random(seed + 1)
+    out = []
+    for step in plain:
+        gives = [(rng.uniform(0.5, 0.98) / len(step.products), (n,)) for n in step.products]
+        takes = [(n, rng.uniform(1.0, 1.3)) for n in step.reactants]
+        out.append(PricedStep(step.id, tuple(takes), tuple(gives), step.cost))
+    prices = {n: rng.lognormvariate(0.0, 1.0) for n in shelf}
+    by_id = {s.id: s for s in out}
+    kept = []
+    for target in targets:
+        found = best_routes(plain, shelf, target, 1)
+        if not found.routes or len(found.routes[0].steps) < 2:
+            continue
+        work = found.routes[0].cost
+        goods = batch_cost(by_id, prices, target, 1.0, found.routes[0].steps) - work
+        kept.append((target, share / (1 - share) * work / goods))
+    return out, prices, kept
+
+
+def batch_cost(by_id, prices, target, amount, ids):
+    """Step costs plus the least purchases of a batch, by a linear programme in HiGHS.
+
+    Turns are at least 0, what is left over costs nothing, and every node balances.
+    """
+    import highspy
+    import numpy as np
+
+    nodes: dict[str, int] = {}
+    entries: list[tuple[int, int, float]] = []
+    steps = [by_id[i] for i in ids]
+    for j, step in enumerate(steps):
+        for name, a in step.takes:
+            entries.append((nodes.setdefault(name, len(nodes)), j, -a))
+        for b, names in step.gives:
+            entries.append((nodes.setdefault(names[0], len(nodes)), j, b))
+    columns = len(steps)
+    cost = [0.0] * columns
+    for name in [n for n in nodes if n in prices]:
+        entries.append((nodes[name], columns, 1.0))
+        cost.append(prices[name])
+        columns += 1
+    need = np.zeros(len(nodes))
+    need[nodes[target]] = amount
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = columns, len(nodes)
+    lp.col_cost_, lp.col_lower_ = np.array(cost), np.zeros(columns)
+    lp.col_upper_ = np.full(columns, highspy.kHighsInf)
+    lp.row_lower_, lp.row_upper_ = need, np.full(len(nodes), highspy.kHighsInf)
+    entries.sort(key=lambda e: (e[1], e[0]))
+    starts = np.searchsorted([e[1] for e in entries], np.arange(columns + 1))
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    lp.a_matrix_.start_, lp.a_matrix_.index_ = starts, np.array([e[0] for e in entries])
+    lp.a_matrix_.value_ = np.array([e[2] for e in entries])
+    model = highspy.Highs()
+    model.setOptionValue("output_flag", False)
+    model.passModel(lp)
+    model.run()
+    if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        raise ValueError(f"no batch makes {target} with {ids}")
+    return sum(s.cost for s in steps) + model.getInfo().objective_function_value
