@@ -61,7 +61,7 @@ class Room:
         if not self.volume_m3 > 0:
             raise ValueError(f"a room of {self.volume_m3:g} m3 has no air; give a volume above 0")
         if not self.changes_per_h >= 0:
-            raise ValueError("air changes cannot be negative")
+            raise ValueError("air changes must be a number from 0 up, not negative")
 
 
 @dataclass(frozen=True)
