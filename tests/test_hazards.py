@@ -236,3 +236,20 @@ def test_the_solution_drawn_counts(lib):
     assert weak.routes[0].assessment.hazards["corrosive"][0] <= 2
     amount = weak.routes[0].assessment.amounts.steps[0]
     assert batch.strengths(lib, amount)["acetic-acid"] == pytest.approx(0.05, abs=0.003)
+
+
+def test_heats_are_kept_by_equation(tmp_path, monkeypatch, lib):
+    """A changed library takes known heats from the cache and computes only new equations."""
+    from routefinder.library import contents as vessel
+
+    base = lib.steps["slake-quicklime"]
+    heats = {}
+    fresh = replace(lib, worked_out={})
+    assert contents(fresh, base, heats).heat_kJ == pytest.approx(-65.2, abs=1.0)  # CRC: -65.2 kJ
+    assert list(heats.values()) == [contents(fresh, base).heat_kJ]
+    monkeypatch.setattr(vessel, "step_heat", lambda *a: pytest.fail("computed again"))
+    again = replace(lib, worked_out={})
+    assert contents(again, base, heats).heat_kJ == contents(fresh, base).heat_kJ
+    double = tuple(replace(p, moles=2 * p.moles) for p in base.reactants)
+    with pytest.raises(pytest.fail.Exception):
+        contents(again, replace(base, reactants=double), heats)

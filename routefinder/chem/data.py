@@ -179,15 +179,23 @@ def _rows() -> tuple[tuple[Formula, str, str, Formation], ...]:
     return tuple(out)
 
 
+@lru_cache(maxsize=1)
+def _rows_of() -> dict[tuple[object, str], list[tuple[str, Formation]]]:
+    """The same by formula and state, in the order of the file."""
+    out: dict[tuple[object, str], list[tuple[str, Formation]]] = {}
+    for formula, state, cas, data in _rows():
+        out.setdefault((formula.key, state), []).append((cas, data))
+    return out
+
+
 def _packed(formula: Formula, state: str, cas: str | None) -> Formation | None:
     if state == "aq" and formula.waters:
         return None
     molecule = set(formula.counts) <= {"C", "H", "N", "O"}  # isomers: the number must agree
-    for known, its_state, its_cas, data in _rows():
-        if its_state == state and known.key == formula.key:
-            if molecule and "C" in formula.counts and "H" in formula.counts and its_cas != cas:
-                continue
-            return data
+    for its_cas, data in _rows_of().get((formula.key, state), ()):
+        if molecule and "C" in formula.counts and "H" in formula.counts and its_cas != cas:
+            continue
+        return data
     return None
 
 

@@ -14,7 +14,9 @@ import os
 import pickle
 import tempfile
 from collections.abc import Callable, Sequence
+from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 from routefinder.errors import Fault, FileFault, LibraryFaults
 from routefinder.library import where
@@ -75,12 +77,32 @@ def load_cached(
         raise LibraryFaults(loaded.faults)
     library = loaded.library
     library.fingerprint = key
-    for step in library.steps.values():
-        contents(library, step)  # once here, so that no search has to
+    _work_out_contents(library)
     if prepare is not None:
         _prepare(library, prepare)
     _write(path, library)
     return library
+
+
+def _work_out_contents(library: Library) -> None:
+    """What is in the vessel of every step and its heat, once here, so that no search has to.
+
+    The thermochemical data take seconds to load; heats are therefore kept by equation, apart from
+    the library, so that a changed library computes only what is new in it.
+    """
+    digest = hashlib.blake2b(digest_size=16)
+    for path in (*sorted((_PACKAGE / "chem").iterdir()), _PACKAGE / "library" / "heat.py"):
+        if path.suffix in {".py", ".csv"}:
+            digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
+    digest.update(version("chemicals").encode())
+    file = where.cache_folder() / f"heats-{digest.hexdigest()}.pickle"
+    heats = _unpickled(file)
+    heats = heats if isinstance(heats, dict) else {}
+    known = len(heats)
+    for step in library.steps.values():
+        contents(library, step, heats)
+    if len(heats) > known:
+        _write(file, heats, "heats")
 
 
 def _prepare(library: Library, prepare: Callable[[Library], None]) -> None:
@@ -89,32 +111,36 @@ def _prepare(library: Library, prepare: Callable[[Library], None]) -> None:
 
 
 def _read(path: Path) -> Library | None:
+    found = _unpickled(path)
+    return found if isinstance(found, Library) else None
+
+
+def _unpickled(path: Path) -> Any:
     collecting = gc.isenabled()
     gc.disable()  # as in load: many small objects, none of them garbage
     try:
         with path.open("rb") as file:
-            found = pickle.load(file)
+            return pickle.load(file)
     except Exception:
         return None
     finally:
         if collecting:
             gc.enable()
-    return found if isinstance(found, Library) else None
 
 
-def _write(path: Path, library: Library) -> None:
+def _write(path: Path, value: object, kind: str = "library") -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".library-")
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{kind}-")
         try:
             with os.fdopen(handle, "wb") as file:
-                pickle.dump(library, file, protocol=pickle.HIGHEST_PROTOCOL)
+                pickle.dump(value, file, protocol=pickle.HIGHEST_PROTOCOL)
             os.replace(temporary, path)
         except BaseException:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
             raise
-        for old in path.parent.glob("library-*.pickle"):
+        for old in path.parent.glob(f"{kind}-*.pickle"):
             if old != path and old.stat().st_mtime < path.stat().st_mtime - 7 * 86400:
                 old.unlink(missing_ok=True)
     except OSError:

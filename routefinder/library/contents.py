@@ -54,13 +54,40 @@ class Contents:
         return water, rest
 
 
-def contents(library: Library, step: ResolvedStep) -> Contents:
-    """The contents of a step, worked out once and kept with the library."""
+Heats = dict[str, float | None]
+
+
+def contents(library: Library, step: ResolvedStep, heats: Heats | None = None) -> Contents:
+    """The contents of a step, worked out once and kept with the library.
+
+    ``heats`` remembers heats by what the equation says (``_equation``), for a library that has been
+    changed elsewhere; new ones are added to it.
+    """
     kept: Contents | None = library.kept("contents", step)
-    return kept or library.keep("contents", step, _work_out(library, step))
+    heats = {} if heats is None else heats
+    return kept or library.keep("contents", step, _work_out(library, step, heats))
 
 
-def _work_out(library: Library, step: ResolvedStep) -> Contents:
+def _equation(library: Library, step: ResolvedStep) -> str:
+    """All that the heat of a step depends on: moles, formulas, states, CAS numbers."""
+    words = ["recipe" if step.is_recipe else "equation"]
+    for parts in (step.reactants, step.products):
+        for part in parts:
+            s = library.substances[part.substance]
+            root = library.substances[s.hydrate_of].cas if s.hydrate_of else ""
+            words.append(f"{part.moles!r} {s.formula} {part.state} {s.cas} {root}")
+        words.append("->")
+    return "; ".join(words)
+
+
+def _heat(library: Library, step: ResolvedStep, heats: Heats) -> float | None:
+    key = _equation(library, step)
+    if key not in heats:
+        heats[key] = step_heat(library, step).enthalpy_kJ
+    return heats[key]
+
+
+def _work_out(library: Library, step: ResolvedStep, heats: Heats) -> Contents:
     substances = library.substances
     feeds = []
     for part in step.reactants:
@@ -83,5 +110,4 @@ def _work_out(library: Library, step: ResolvedStep) -> Contents:
             dissolved.append((part.substance, grams))
         elif part.state in {"s", "g"}:
             gone += grams
-    heat = step_heat(library, step).enthalpy_kJ
-    return Contents(tuple(feeds), tuple(dissolved), gone, heat)
+    return Contents(tuple(feeds), tuple(dissolved), gone, _heat(library, step, heats))
