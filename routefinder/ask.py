@@ -9,7 +9,7 @@ answer.routes[0].diagram("route.svg")
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -148,6 +148,9 @@ class Answer:
         return text.answer_html(self)
 
 
+USE_UP_AMONG = 25  # how many of the best routes are looked through for those that take most
+
+
 def route_name(library: Library, found: Assessment) -> str:
     """ "blue vitriol, soda ash → basic copper carbonate → copper acetate solution"."""
     starts = [d.supply.name for d in found.amounts.draws if d.reactant and not d.supply.everywhere]
@@ -179,6 +182,7 @@ def find(
     max_temperature: Any = None,
     avoid: Sequence[str] = (),
     use: Sequence[str] = (),
+    use_up: str | None = None,
     max_hazard: Mapping[str, int] | None = None,
     max_steps: int | None = None,
     max_time: Any = None,
@@ -189,13 +193,14 @@ def find(
 
     ``target`` is a name, trade name, formula or CAS number. ``shelf`` is a file, a list of material
     names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
-    listed, nothing is set aside). Limits as in the command line. Raises InputError (or one of its
+    listed, nothing is set aside). Limits as in the command line; ``use_up`` names a material on the
+    shelf, and the routes that take most of it come first. Raises InputError (or one of its
     children) with one sentence when the question cannot be used.
     """
     lib = load_library(libraries, only_library)
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
-        max_temperature=max_temperature, avoid=avoid, use=use, max_hazard=max_hazard,
+        max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
         max_steps=max_steps, max_time=max_time, budget=budget, seconds=seconds,
     )  # fmt: skip
     return answer(lib, question)
@@ -213,6 +218,7 @@ def ask(
     max_temperature: Any = None,
     avoid: Sequence[str] = (),
     use: Sequence[str] = (),
+    use_up: str | None = None,
     max_hazard: Mapping[str, int] | None = None,
     max_steps: int | None = None,
     max_time: Any = None,
@@ -246,22 +252,29 @@ def ask(
             raise InputError(f"the hazard limit {points} for {aspect!r} must lie between 0 and 4")
         hazards.append((aspect, points))
     avoided = tuple(_avoidable(lib, name) for name in avoid)
+    shunned = {lib.root(a) for a in avoided if a in lib.substances}
     wanted = tuple(lib.substance(name).id for name in use)
     for name in wanted:
-        if lib.root(name) in {lib.root(a) for a in avoided if a in lib.substances}:
+        if lib.root(name) in shunned:
             raise InputError(f"{lib.name(name)} stands under both --from and --avoid; drop one")
     if substance.id in avoided:
         raise InputError(f"{substance.name} is both the target and under --avoid; drop one")
     found_shelf = _shelf(lib, shelf)
-    for name in wanted:
+    finish = None if use_up is None else lib.substance(use_up).id
+    if finish is not None and lib.root(finish) in shunned:
+        raise InputError(f"{lib.name(finish)} stands under both --use-up and --avoid; drop one")
+    named = [("--from", name) for name in wanted]
+    if finish is not None:
+        named.append(("--use-up", finish))
+    for option, name in named:
         if not any(lib.root(name) in {lib.root(s) for s in supply.offered}
                    for supply in found_shelf.supplies):  # fmt: skip
             raise InputError(
-                f"--from {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
+                f"{option} {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
             )
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
     limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget)
-    return Question(substance.id, grams, found_shelf, found_bench, limits, by, top, seconds)
+    return Question(substance.id, grams, found_shelf, found_bench, limits, by, top, seconds, finish)
 
 
 def _amount(amount: Any, substance: Substance) -> float:
@@ -456,9 +469,55 @@ class _Asked:
 
 def answer(lib: Library, question: Question) -> Answer:
     """Search, assess and order the routes for a question."""
+    if question.use_up is not None:
+        return _using_up(lib, question, question.use_up)
+    return _answer(lib, question)
+
+
+def _using_up(lib: Library, question: Question, material: str) -> Answer:
+    """The best routes that use the material, most of it first (dominated ones last).
+
+    The best of all, with a note, if none uses it.
+    """
+    limits = replace(question.limits, use=(*question.limits.use, material))
+    found = _answer(lib, replace(question, limits=limits), material)
+    name = lib.name(material)
+    if found.routes:
+        note = (
+            f"only routes that use {name} are listed; of the {max(question.top, USE_UP_AMONG)} "
+            "best, those that take most of it first (dominated routes last)"
+        )
+    else:
+        found = _answer(lib, question)
+        note = f"no route within the limits uses {name}; these are without it"
+    return replace(found, question=question, notes=(*found.notes, note))
+
+
+def grams_used(lib: Library, found: Assessment, material: str) -> float:
+    """Grams, as weighed, of what a route draws that holds this substance in any form."""
+    return sum(
+        d.as_weighed_g
+        for d in found.amounts.draws
+        if lib.root(material) in {lib.root(s) for s in d.supply.offered}
+    )
+
+
+def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
     asked = _Asked(lib, question)
-    found = asked.search(asked.pack(asked.narrowed.steps), question.top)
-    routes = _routes(asked, found.routes)
+    wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
+    found = asked.search(asked.pack(asked.narrowed.steps), wide)
+    sets, ending = found.routes, found.ending
+    if use_up is not None:
+        assessed = [asked.assess(r.steps) for r in sets]
+        # what is merely wasteful of it does not come first
+        rows = zip(dominated(assessed), assessed, sets, strict=True)
+        ranked = sorted(
+            rows, key=lambda row: (row[0] is not None, -grams_used(lib, row[1], use_up))
+        )
+        sets = tuple(row[2] for row in ranked)[: question.top]
+        if len(sets) < len(found.routes) and ending is Ending.ALL:
+            ending = Ending.PROVEN
+    routes = _routes(asked, sets)
     lost = _lost(asked, {frozenset(r.ids) for r in routes})
     why = None if routes else _why_none(asked)
     return Answer(
@@ -466,7 +525,7 @@ def answer(lib: Library, question: Question) -> Answer:
         lib.substances[question.target],
         lib,
         routes,
-        found.ending,
+        ending,
         found.gap,
         found.seconds,
         lost,

@@ -1,8 +1,9 @@
 """How much of a list of wished-for substances a library can make, and in how many ways.
 
-Every target of the list is looked up, asked for from every shop, and its routes are counted. Two
-routes are really different when the intermediates they go through differ together with what their
-limiting starting material supplies; hydrates and solutions of one substance count as one.
+Every target of the list is looked up, asked for from shops or from a shelf, and its routes are
+counted. Two routes are really different when the intermediates they go through differ together
+with what their limiting starting material supplies; hydrates and solutions of one substance count
+as one.
 """
 
 from __future__ import annotations
@@ -74,11 +75,12 @@ class Covered:
 
 @dataclass(frozen=True)
 class Coverage:
-    """All targets of a list with what the library has for them."""
+    """All targets of a list with what the library has for them; ``shelf`` says from where."""
 
     rows: tuple[Covered, ...]
     top: int
     bench: str | None = None
+    shelf: str = "every shop"
 
     @property
     def known(self) -> int:
@@ -100,6 +102,7 @@ class Coverage:
         return {
             "schema": SCHEMA,
             "bench": self.bench,
+            "shelf": self.shelf,
             "top": self.top,
             "totals": {
                 "targets": len(self.rows),
@@ -221,19 +224,28 @@ def coverage(
     library: Library,
     targets: Sequence[Target],
     *,
+    shelf: Path | None = None,
+    places: Sequence[str] = (),
     bench: Path | None = None,
     top: int = 25,
     seconds: float = 5.0,
     progress: Progress | None = None,
 ) -> Coverage:
-    """Look up every target and count its routes from every shop, up to ``top`` of each.
+    """Look up every target and count its routes, up to ``top`` of each.
 
-    ``seconds`` is the time limit of each search; ``progress`` is told how far it is.
+    They start from ``shelf``, a file of materials at hand, or from what the shops of ``places``
+    (every shop when none is named) sell. ``seconds`` is the time limit of each search;
+    ``progress`` is told how far it is. Raises InputError for a place that sells nothing, and when
+    both shelf and places are given.
     """
     if top < 1:
         raise InputError(f"--top is {top}; ask for at least one route")
     found_bench = None if bench is None else shelves.read_bench(bench, library)
-    shelf = shelves.shops(library)
+    if shelf is not None and places:
+        raise InputError("--shelf and --shop do not go together; leave one out")
+    at_hand = (
+        shelves.shops(library, places) if shelf is None else shelves.read_shelf(shelf, library)
+    )
     rows = []
     for i, target in enumerate(targets):
         if progress is not None:
@@ -244,14 +256,16 @@ def coverage(
             continue
         try:
             question = ask.ask(
-                library, found.id, "100 g", shelf=shelf, bench=found_bench, top=top, seconds=seconds
-            )
+                library, found.id, "100 g", shelf=at_hand, bench=found_bench, top=top,
+                seconds=seconds,
+            )  # fmt: skip
             answer = ask.answer(library, question)
         except (Refused, OutOfReach) as error:
             rows.append(Covered(target, found.id, found.by, found.remark, why=str(error)))
             continue
         rows.append(_row(library, target, found, answer))
-    return Coverage(tuple(rows), top, None if bench is None else str(bench))
+    start = at_hand.name if shelf is None else f"the shelf {shelf}"
+    return Coverage(tuple(rows), top, None if bench is None else str(bench), start)
 
 
 def _row(library: Library, target: Target, found: Match, answer: ask.Answer) -> Covered:

@@ -32,6 +32,7 @@ CANONICAL = {
     "concentration": "mol/L",
     "flow": "L/min",
     "power": "W",
+    "ramp": "K/h",
 }
 
 # kind -> unit text -> factor to the canonical unit; all factors are exact by definition.
@@ -51,6 +52,7 @@ FACTORS: dict[str, dict[str, float]] = {
     "concentration": {"mol/L": 1.0, "M": 1.0, "mmol/L": 0.001},
     "flow": {"L/min": 1.0, "mL/min": 0.001},
     "power": {"W": 1.0, "kW": 1000.0},
+    "ramp": {"K/h": 1.0, "K/min": 60.0},
 }  # fmt: skip
 
 _CELSIUS = {"degC", "°C", "C", "celsius"}
@@ -70,6 +72,7 @@ _EXAMPLES = {
     "concentration": "0.5 mol/L",
     "flow": "2 L/min",
     "power": "1 kW",
+    "ramp": "150 K/h",
 }
 
 
@@ -202,3 +205,15 @@ def canonical(value: Any, kind: str) -> float:
     if not math.isfinite(number):
         raise QuantityError(f"{value} is not a finite number")
     return number
+
+
+def significant(value: float, digits: int = 3) -> str:
+    """``value`` rounded to ``digits`` significant figures, without an exponent."""
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else str(value)
+    decimals = digits - 1 - math.floor(math.log10(abs(value)))
+    rounded = round(value, decimals)
+    decimals = digits - 1 - math.floor(math.log10(abs(rounded)))  # 9.999 becomes 10.0
+    if decimals <= 0:
+        return f"{rounded:.0f}"
+    return f"{rounded:.{decimals}f}"

@@ -53,3 +53,23 @@ def make_library(tmp_path):
         return folder
 
     return make
+
+
+@pytest.fixture(scope="session")
+def demo(studio):
+    """The answer to the demo's question: 250 g of copper acetate crystals."""
+    import routefinder
+
+    return routefinder.find(
+        "copper(II) acetate monohydrate",
+        "250 g",
+        shelf=studio / "shelf.csv",
+        bench=studio / "bench.yaml",
+        libraries=[studio / "reactions"],
+    )
+
+
+@pytest.fixture(scope="session")
+def demo_routes(demo):
+    """The demo's routes by their first step's id."""
+    return {route.assessment.ids[0]: route for route in demo.routes}

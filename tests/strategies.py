@@ -21,6 +21,7 @@ from routefinder.records.step import (
 )
 from routefinder.records.substance import (
     DilutedHazards,
+    Drift,
     Hazards,
     Solubility,
     Storage,
@@ -63,7 +64,8 @@ def capabilities(draw):
             limits[key] = repr(draw(floats))
         else:
             unit = {"temperature": "degC", "temperature_step": "K", "volume": "mL", "mass": "g",
-                    "current": "A", "flow": "L/min", "length": "mm", "power": "W"}[limit.kind]  # fmt: skip
+                    "current": "A", "flow": "L/min", "length": "mm", "power": "W",
+                    "ramp": "K/h", "time": "min"}[limit.kind]  # fmt: skip
             limits[key] = f"{draw(floats)!r} {unit}"
     if name == "vessel" and draw(st.booleans()):
         limits["made_of"] = draw(
@@ -84,7 +86,13 @@ def yield_parts(draw):
 hazards = st.builds(
     Hazards, statements=codes, caution=codes, unknown=st.booleans(), source=sources, note=texts
 )
-storages = st.builds(Storage, how=texts, keeps=texts, spoils_by=text_lists, source=sources)
+drifts = st.builds(
+    Drift, what=texts, per_day=st.floats(0.001, 0.5), at_most=st.none() | st.floats(0.01, 1.0),
+    source=sources,
+)  # fmt: skip
+storages = st.builds(
+    Storage, how=texts, keeps=texts, spoils_by=text_lists, drift=st.none() | drifts, source=sources
+)
 solubilities = st.builds(
     Solubility, at=st.lists(st.tuples(celsius, floats), min_size=1, max_size=3).map(tuple),
     source=sources,
@@ -118,7 +126,7 @@ steps = st.builds(
     product=st.just("Cu(OH)2"), limiting=st.just("CuSO4"),
     yield_=st.builds(Yield, basis=texts, parts=st.lists(yield_parts(), min_size=1, max_size=3).map(tuple)),
     temperature=windows(),
-    time=st.builds(lambda **given: Duration(**given), hands_on_min=floats, waiting_min=floats, unattended=st.booleans(),
+    time=st.builds(lambda **given: Duration(**given), hands_on_min=floats, waiting_min=floats, unattended=st.none() | st.booleans(),
                    source=sources),
     excess=st.dictionaries(st.just("Ca(OH)2"), fractions), strength=st.just({}),
     recovered=st.dictionaries(st.just("CaSO4·2H2O"), fractions),

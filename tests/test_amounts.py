@@ -128,7 +128,7 @@ def test_better_yields_need_less(case):
     for draw in low.draws:
         assert draw.as_weighed_g >= by_name[draw.supply.id] * (1 - 1e-9)
     typical = amounts(library, steps, supplies, target, 10)
-    for found in overall.overall(library, steps, supplies, typical):
+    for found in overall.overall(library, typical):
         assert 0 < found.low <= found.typical * (1 + 1e-9)
         assert found.typical <= found.high * (1 + 1e-9)
         assert found.high <= 1 + 1e-9
@@ -148,7 +148,7 @@ def test_overall_yield_of_a_chain_is_the_product():
             )  # fmt: skip
         supply = Supply("m", "C1", "solid", {"c1": 1.0}, "c1")
         found = amounts(library, steps, [supply], f"c{2**count}", 100)
-        (result,) = overall.overall(library, steps, [supply], found)
+        (result,) = overall.overall(library, found)
         assert result.typical == pytest.approx(expected, abs=1e-4)
         assert result.limits
 
@@ -165,7 +165,7 @@ def test_convergent_branches_are_not_multiplied():
     join = toy_step(2, [6, 10], [16], (0.5, 0.5, 0.5), 0, 0, 0)
     supplies = [Supply(f"m{n}", f"C{n}", "solid", {f"c{n}": 1.0}, f"c{n}") for n in (3, 5)]
     found = amounts(library, [left, right, join], supplies, "c16", 100)
-    results = overall.overall(library, [left, right, join], supplies, found)
+    results = overall.overall(library, found)
     assert [r.typical for r in results] == pytest.approx([0.25, 0.25])
 
 

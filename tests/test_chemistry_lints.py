@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from routefinder.chem import solutions
 from routefinder.library import chemistry_lints as lints
+from routefinder.library import solubility
 from routefinder.library.check import check
 from routefinder.library.load import load
 
@@ -138,16 +140,16 @@ def test_lime_within_the_margin(hits):
 def test_crops_of_alum_by_hand():
     """SCENARIOS S2: 7.58 g and 57.5 g of crystals per 100 g free water; 86.8 %; 68.7 % from 50."""
     ratio = 474.37 / 258.19
-    cold, hot = (lints.crystals_per_free_water(s, ratio) for s in (3.99, 24.8))
+    cold, hot = (solutions.crystals_per_free_water(s, ratio) for s in (3.99, 24.8))
     assert cold == pytest.approx(7.58, abs=0.01)
     assert hot == pytest.approx(57.5, abs=0.1)
-    assert lints.crop(hot, cold) == pytest.approx(0.868, abs=0.001)
-    ambient, warm = (lints.crystals_per_free_water(s, ratio) for s in (5.90, 17.0))
-    assert lints.crop(warm, ambient) == pytest.approx(0.687, abs=0.001)
+    assert solutions.crop(hot, cold) == pytest.approx(0.868, abs=0.001)
+    ambient, warm = (solutions.crystals_per_free_water(s, ratio) for s in (5.90, 17.0))
+    assert solutions.crop(warm, ambient) == pytest.approx(0.687, abs=0.001)
     # S1: two crops of copper acetate from 20 and 7.2 g: 87.0 %, three 95.3 %
-    assert lints.crop(20, 7.2, 2) == pytest.approx(0.870, abs=0.001)
-    assert lints.crop(20, 7.2, 3) == pytest.approx(0.953, abs=0.001)
-    assert lints.crystals_per_free_water(200, 1.8) is None  # melts in its own crystal water
+    assert solutions.crop(20, 7.2, 2) == pytest.approx(0.870, abs=0.001)
+    assert solutions.crop(20, 7.2, 3) == pytest.approx(0.953, abs=0.001)
+    assert solutions.crystals_per_free_water(200, 1.8) is None  # melts in its own crystal water
 
 
 @pytest.mark.parametrize(
@@ -161,7 +163,7 @@ def test_crops_of_alum_by_hand():
 )  # fmt: skip
 def test_crops_in_words(words, crops):
     """The number of crops a basis speaks of."""
-    assert lints.crops_in_words(words) == crops
+    assert solubility.crops_in_words(words) == crops
 
 
 def test_no_bound_outside_the_table_or_by_evaporation(hits):

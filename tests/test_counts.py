@@ -6,6 +6,7 @@ import pytest
 
 from routefinder.errors import FileFault, LibraryFaults
 from routefinder.library import count, where
+from routefinder.library.heat import Coverage
 
 SUBSTANCES = """\
 - {id: a, name: a, formula: CaO, sources: [from memory, "published: book"]}
@@ -77,7 +78,19 @@ def test_command(capsys):
     assert count.main(["--wrte"]) == 2
     assert "usage" in capsys.readouterr().err
     assert count.main([]) == 0
-    assert "| all steps |" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "| all steps |" in out
+    assert "The heat of reaction is computable for" in out
+
+
+def test_heat_line():
+    """Shares are of the equations; the marks add up to what is computed."""
+    found = Coverage(3, 4, 5, {}, {"published": 2, "computed": 0, "from memory": 1})
+    assert count.heat_line(found) == (
+        "The heat of reaction is computable for 3 of 4 equations (75 %):\n"
+        "2 from published data alone, 0 with something computed by a stated rule,\n"
+        "1 with something from memory.\n"
+    )
 
 
 def test_the_block_in_the_readme_is_fresh():
@@ -85,6 +98,6 @@ def test_the_block_in_the_readme_is_fresh():
     folder = where.shipped_library()
     text = (folder / "README.md").read_text(encoding="utf-8")
     start, end = count.block(text, "README.md")
-    assert text[start:end] == count.table(count.rows(folder)), (
+    assert text[start:end] == count.figures(folder), (
         "run: python -m routefinder.library.count --write"
     )

@@ -175,6 +175,47 @@ def test_bench_sets_routes_aside_and_says_why(library, files):
     assert "Burn chalk: needs to heat a dry solid to 900 °C; hotplate can" in oxide.why
 
 
+def test_from_a_shelf(library, files):
+    """What is at hand is not made: only chalk on the shelf, only burning it is left."""
+    (files / "shelf.csv").write_text("material\nwhiting\n", encoding="utf-8")
+    found = coverage(library, read_targets(files / "targets.csv"), shelf=files / "shelf.csv")
+    lime, oxide = found.rows[:2]
+    assert (lime.routes, lime.different) == (2, 1)
+    assert oxide.routes == 1
+    assert found.shelf == f"the shelf {files / 'shelf.csv'}"
+
+
+def test_from_some_shops(make_library, files):
+    """Only what the named places sell can be bought; an unknown place is refused with a list."""
+    sold = MATERIALS.replace("{id: quicklime,", "{id: quicklime, where: [Builder],")
+    sold = sold.replace("{id: drain,", "{id: drain, where: [grocery, builder],")
+    loaded = load([make_library(substances=SUBSTANCES, materials=sold, steps=STEPS)])
+    targets = read_targets(files / "targets.csv")
+    found = coverage(loaded.library, targets, places=["builder "])
+    assert [(row.routes, row.different) for row in found.rows[:2]] == [(2, 1), (0, 0)]
+    assert found.shelf == "these shops: builder"
+    with pytest.raises(InputError, match=r"sold at 'moon'; places are: builder, grocery$"):
+        coverage(loaded.library, targets, places=["moon"])
+    with pytest.raises(InputError, match="--shelf and --shop do not go together"):
+        coverage(loaded.library, targets, places=["builder"], shelf=files / "shelf.csv")
+
+
+def test_shop_and_shelf_in_a_terminal(check, folder, files):
+    """The totals say where the materials come from; both options need --coverage."""
+    (files / "shelf.csv").write_text("material\nwhiting\n", encoding="utf-8")
+    given = (folder, "--only-library", "--coverage", files / "targets.csv")
+    code, out, _ = check(*given, "--shelf", files / "shelf.csv")
+    assert code == 0
+    assert "have a route from the shelf " in " ".join(out.split())
+    code, _, err = check(*given, "--shop", "moon")
+    assert code == 2
+    assert "nothing in the library is sold at 'moon'" in err
+    for option in ("--shelf", "--shop"):
+        code, _, err = check(folder, option, files / "shelf.csv")
+        assert code == 2
+        assert "go with --coverage FILE" in err
+
+
 def test_a_refused_target_is_a_row(library, monkeypatch):
     """A target that is refused is reported, and the others are still counted."""
     real = ask.ask

@@ -14,7 +14,7 @@ from routefinder.library.lookup import Meaning, look_up
 from routefinder.view import card
 
 SUBSTANCES = """\
-- {id: water, name: water, formula: H2O, density: 1 g/mL, hazards: {statements: [], source: from memory}, sources: from memory}
+- {id: water, name: water, formula: H2O, cas: 7732-18-5, density: 1 g/mL, hazards: {statements: [], source: from memory}, sources: from memory}
 - id: vitriol
   name: copper(II) sulfate pentahydrate
   names: [blue vitriol, bluestone]
@@ -32,7 +32,7 @@ SUBSTANCES = """\
   sources: ["published: Handbook, page 9", from memory]
 - {id: dry-vitriol, name: copper(II) sulfate anhydrous, formula: CuSO4, sources: from memory}
 - {id: chalk, name: calcium carbonate, names: [lime], formula: CaCO3, sources: from memory}
-- {id: slaked-lime, name: calcium hydroxide, names: [lime], formula: Ca(OH)2, sources: from memory}
+- {id: slaked-lime, name: calcium hydroxide, names: [lime], formula: Ca(OH)2, cas: 1305-62-0, sources: from memory}
 - {id: hydroxide, name: copper(II) hydroxide, formula: Cu(OH)2, sources: from memory}
 - {id: gypsum, name: gypsum, formula: CaSO4·2H2O, sources: from memory}
 - {id: acid, name: sulfuric acid, formula: H2SO4, sources: from memory}
@@ -237,6 +237,8 @@ def test_step_text(look):
         "Precipitate copper hydroxide with lime step precipitate (precipitation)",
         "CuSO₄(aq) + Ca(OH)₂(s) + 2 H₂O(l) → Cu(OH)₂(s) + CaSO₄·2H₂O(s)",
         "counted on copper(II) sulfate anhydrous", "5 to 25 °C [common practice]",
+        "kJ per mol CuSO₄ at 25 °C, in much water [from memory: the worst mark of its data]",
+        "[from memory] enthalpy CRC Handbook; Gibbs energy",
         "1.5 h work, 12 h waiting (may be left alone)", "93 % (87 to 98 %), dried, on copper",
         "reaction: 95 % (90 to 99 %) [published] B, page 2",
         "washing: 98 % (97 to 99 %), triangular", "Ca(OH)₂ 5.0 % over the equation",
@@ -253,6 +255,29 @@ def test_step_by_title_and_recipe(look):
     text = squeezed(shown(look, "lay madder on lime"))
     assert "100 g madder root + 20 g Ca(OH)₂ → 30 g madder lake" in text
     assert "water as wash: 20.0 g per g madder root" in text
+
+
+def test_heat_of_a_step(look, shipped):
+    """The heat per mole of the limiting reactant with its marks, what is missing, or a recipe.
+
+    Vitriol and lime to copper hydroxide and gypsum, from the rows of CRC and NBS in data.py:
+    -449.8 - 2022.69 - (64.8 - 909.3 - 985.2 - 2 x 285.8) kJ.
+    """
+    from routefinder.library.lookup import Meaning
+    from routefinder.view.card import card
+
+    found = data(look, "precipitate")["heat"]
+    by_hand = -449.8 - 2022.69 - (64.8 - 909.3 - 985.2 - 2 * 285.8)
+    assert found["kJ_per_equation"] == pytest.approx(by_hand, abs=0.05)
+    assert found["kJ_per_mol_limiting"] == found["kJ_per_equation"]
+    assert found["mark"] == "from memory"
+    assert {row["mark"] for row in found["sources"]} == {"from memory", "published"}
+    assert "not known: a recipe by weight has no equation" in squeezed(shown(look, "dye"))
+    blue = next(s for s in shipped.steps.values() if "CaCuSi4O10" in (s.record.equation or ""))
+    heat = card(shipped, Meaning("step", blue.id, ()))["heat"]
+    assert heat["kJ_per_mol_limiting"] is None
+    assert heat["mark"] is None
+    assert any("Egyptian blue" in name for name in heat["missing"])
 
 
 def test_material(look):
@@ -307,7 +332,7 @@ def test_an_id_means_itself(make_library):
         (["vitriol", "--kind", "step"], ["no step is called 'vitriol'"]),
         (["vitriol", "--kind", "spell"], ["unknown kind 'spell'; choose one of substance"]),
         ([""], ["nothing is called ''"]),
-        (["7732-18-5"], ["nothing is called '7732-18-5'"]),
+        (["7647-14-5"], ["nothing is called '7647-14-5'"]),
     ],
 )  # fmt: skip
 def test_names_that_do_not_do(look, words, says):

@@ -96,7 +96,7 @@ def test_equal_to_costing_every_route(case, k):
 def test_prices_are_a_bound(case):
     """0 <= c <= shelf price, q >= 0, and the bound never passes the cost of any route."""
     plain, steps, shelf, target, amount = case
-    price = priced.node_prices(list(steps.values()), shelf)
+    price = priced.node_prices(list(steps.values()), shelf, target)
     assert all(0 <= price[n] <= shelf[n] + 1e-9 for n in shelf)
     turns = priced.least_turns(list(steps.values()), target, amount)
     regret = {s: priced.surplus(step, price) for s, step in steps.items()}

@@ -23,13 +23,14 @@ from routefinder.chem import formula as formulas
 REFERENCE = Path(__file__).parent / "reference"
 
 
-def read(name):
+def read(name, key="id"):
     with (REFERENCE / name).open(encoding="utf-8") as file:
-        return {row["id"]: row for row in csv.DictReader(file)}
+        return {row[key]: row for row in csv.DictReader(file)}
 
 
 BOOK = read("worked_examples.csv")
 TABLE = read("thermochemistry.csv")
+SPECIES = read("species_thermo.csv", "species")
 CAS = {
     "CaCO3": "471-34-1", "CaO": "1305-78-8", "Ca(OH)2": "1305-62-0", "CO2": "124-38-9",
     "H2O": "7732-18-5", "O2": "7782-44-7", "H2": "1333-74-0", "SO3": "7446-11-9",
@@ -61,6 +62,11 @@ def terms(text):
     return out
 
 
+# B51 has the enthalpy of natron from memory, -4081.3 kJ/mol; it lies 2 kJ off the Gibbs energy and
+# the entropy of the same table, and off ThermoChimie (-4079.1). formation.csv follows these.
+NATRON = {"B51": (2.0, 4.0)}
+
+
 def change(row_id):
     return thermo.reaction(terms(TABLE[row_id]["reaction"]))
 
@@ -70,12 +76,13 @@ def test_reaction_at_298(row_id):
     """dH, dS and dG of every row: column dH298_CRC_kJ, dS298_CRC_J_K, dG298_CRC_from_Gf_kJ."""
     row, found = TABLE[row_id], change(row_id)
     # the tables are printed to 0.1 kJ; a few rows mix two printings of a salt, and Cu(OH)2 of B32
-    assert found.enthalpy_kJ == pytest.approx(float(row["dH298_CRC_kJ"]), abs=0.2)
+    near = NATRON.get(row_id, (0.2, 0.0))[0]
+    assert found.enthalpy_kJ == pytest.approx(float(row["dH298_CRC_kJ"]), abs=near)
     assert found.gibbs_kJ == pytest.approx(float(row["dG298_CRC_from_Gf_kJ"]), abs=0.2)
     if found.entropy_J_K is not None:
         assert found.entropy_J_K == pytest.approx(float(row["dS298_CRC_J_K"]), abs=0.5)
         assert thermo.gibbs_kJ(found, thermo.ROOM) == pytest.approx(
-            float(row["dG298_CRC_from_H_TS_kJ"]), abs=0.2
+            float(row["dG298_CRC_from_H_TS_kJ"]), abs=near
         )
 
 
@@ -97,11 +104,51 @@ def test_crossing(column, pressure, capacities):
         if capacities and found.capacity_J_K is None:
             pytest.fail(f"{row_id}: a heat capacity is missing")
         found = found if capacities else found.without_capacity()
-        assert thermo.crossing_K(found, pressure) == pytest.approx(float(row[column]), abs=1.5), (
+        near = NATRON.get(row_id, (0.0, 1.5))[1]
+        assert thermo.crossing_K(found, pressure) == pytest.approx(float(row[column]), abs=near), (
             row_id
         )
         tried += 1
     assert tried == {"T_dG0_CRC_constCp_K": 8}.get(column, 17)
+
+
+def test_crossing_against_nasa_polynomials():
+    """Column T_dG0_NASA_K, full polynomials of NASA: constant heat capacities lie below by 2 to 5 %.
+
+    MgCO3 (B12) is left out: the two tables differ by 15.9 kJ/mol in its enthalpy.
+    """
+    tried = 0
+    for row_id, row in TABLE.items():
+        found = change(row_id) if row["T_dG0_NASA_K"] and row_id != "B12" else None
+        if found is not None and found.capacity_J_K is not None:
+            nasa = float(row["T_dG0_NASA_K"])
+            crossing = thermo.crossing_K(found)
+            assert 0.95 * nasa < crossing < 1.01 * nasa, row_id
+            assert abs(crossing - nasa) < abs(thermo.crossing_K(found.without_capacity()) - nasa)
+            tried += 1
+    assert tried == 3
+
+
+@pytest.mark.parametrize("species", SPECIES)
+def test_species_against_the_reference_and_nasa(species):
+    """Rows of species_thermo.csv: CRC values, and Hf of the NASA polynomials where printed.
+
+    Two tables may differ by 1 kJ/mol in Hf; by more only where the column `flag` says by how much.
+    """
+    row = SPECIES[species]
+    body, state = re.fullmatch(r"(.+)\((s|l|g)\)", species).groups()
+    found = data.formation(body.replace(".0.5H2O", "·0.5H2O"), state, row["cas"] or None)
+    # natron: see NATRON. Fe(OH)2: ours is with NASA and ThermoChimie, the row's (memory) is not
+    near = {"Na2CO3.10H2O": 2.0, "Fe(OH)2": 6.0}.get(body, 0.2)
+    assert found.enthalpy_kJ == pytest.approx(float(row["Hf_kJ"]), abs=near)
+    if found.entropy_J_K is not None and row["S_J_K"]:
+        assert found.entropy_J_K == pytest.approx(float(row["S_J_K"]), abs=0.8)
+    if row["Cp_J_K"]:
+        assert found.capacity_J_K == pytest.approx(float(row["Cp_J_K"]), abs=0.2)
+    if row["Hf_NASA_kJ"]:
+        flagged = re.search(r"NASA Hf differs ([+-][0-9.]+)", row["flag"])
+        apart = abs(float(flagged[1])) + 0.1 if flagged and body != "Fe(OH)2" else 1.0
+        assert found.enthalpy_kJ == pytest.approx(float(row["Hf_NASA_kJ"]), abs=apart)
 
 
 def test_lime_against_openstax():
@@ -279,9 +326,72 @@ def test_wrong_identifiers_are_not_trusted():
 
 def test_every_value_names_its_source():
     """CRC rows name the table; packed rows begin with an honesty mark."""
-    assert data.formation("CaO", "s", "1305-78-8").source.startswith("published: CRC Handbook")
-    assert data.formation("CuSO4·5H2O", "s").source.startswith("from memory: Wagman")
-    assert "2 Na+ + CO3-2" in data.formation("Na2CO3", "aq").source
+    assert data.formation("CaO", "s", "1305-78-8").sources == (data.CRC,)
+    assert data.formation("CuSO4·3H2O", "s").sources[0].startswith("from memory: Wagman")
+    assert data.formation("CuSO4·3H2O", "s").mark == "from memory"
+    soda = data.formation("Na2CO3", "aq")
+    assert (soda.ions, soda.sources, soda.mark) == ("2 Na+ + CO3-2", (data.CRC_IONS,), "published")
+
+
+def test_a_sum_bears_the_worst_mark_of_its_ions():
+    """Citrate is published, stearate computed, tartrate from memory; sodium is published."""
+    citrate = data.formation("Na3C6H5O7", "aq")
+    assert (citrate.ions, citrate.mark) == ("3 Na+ + C6H5O7-3", "published")
+    assert len(citrate.sources) == 2
+    assert data.formation("NaC18H35O2", "aq").mark == "computed"
+    assert data.formation("KNaC4H4O6", "aq").mark == "from memory"
+    assert thermo.worst_mark([]) == thermo.Formation("s").mark == "from memory"
+    with pytest.raises(ValueError, match="not in"):
+        thermo.worst_mark(["guess"])
+
+
+def test_an_ion_without_enthalpy_is_not_known():
+    """Bi+3 stands in the CRC table with a Gibbs energy alone; its salts have no heat."""
+    assert data.ion("Bi+3") is None
+    assert data.formation("BiCl3", "aq") is None
+
+
+@pytest.mark.parametrize(
+    ("crystals", "cas", "ions", "water", "published", "within"),
+    [
+        ("C6H8O7", "77-92-9", "C6H8O7", 0, 18.211, 0.7),
+        ("C6H8O7·H2O", "5949-29-1", "C6H8O7", 1, 29.061, 0.7),
+        ("H2C2O4", "144-62-7", "H2C2O4", 0, 8.853, 3.0),  # it ionises in ours
+        ("H2C2O4·2H2O", "6153-56-6", "H2C2O4", 2, 35.225, 3.0),
+    ],
+)
+def test_heats_of_solution(crystals, cas, ions, water, published, within):
+    """kJ/mol into much water: Apelblat, J. Chem. Thermodyn. 18, 351, 1986 (abstract)."""
+    solid = data.formation(crystals, "s", cas).enthalpy_kJ
+    dissolved = data.formation(ions, "aq", cas if not water else "77-92-9").enthalpy_kJ
+    free = water * data.formation("H2O", "l", CAS["H2O"]).enthalpy_kJ
+    assert dissolved + free - solid == pytest.approx(published, abs=within)
+
+
+@pytest.mark.parametrize(
+    ("formula", "state", "cas", "published", "within"),
+    [
+        # NIST Chemistry WebBook, Chappel and Hoare 1958: -439.2 kcal/mol
+        ("C6H8O7·H2O", "s", "5949-29-1", -439.2 * 4.184, 4.0),
+        # ThermoChimie v12a: -444.0 (s), -815.33 and, by Thermoddem, -823.95
+        ("Cu(OH)2", "s", None, -444.0, 6.0),
+        ("Cu2(OH)3Cl", "s", None, -823.95, 9.0),
+        # ThermoChimie v12a, natron, mirabilite, brushite, malachite
+        ("Na2CO3·10H2O", "s", None, -4079.08, 0.5),
+        ("Na2SO4·10H2O", "s", None, -4327.79, 1.0),
+        ("CaHPO4·2H2O", "s", None, -2409.88, 7.0),
+        ("Cu2(OH)2CO3", "s", None, -1065.44, 15.0),
+        ("SrCl2·6H2O", "s", None, -2623.8, 1.1),
+        ("CoSO4·6H2O", "s", None, -2683.49, 0.5),
+        ("MgCl2·6H2O", "s", None, -2507.43, 9.0),
+        # Thermoddem V1.10, ferrihydrite by its dissolution (-79.39) from the CRC ions
+        ("Fe(OH)3", "s", None, -48.5 - 3 * 285.8 + 79.39, 5.0),
+    ],
+)
+def test_rows_against_a_second_table(formula, state, cas, published, within):
+    """Rows of formation.csv against tables they were not taken from; ``within`` is how far apart
+    the two stand, rounded up: a new value that lies further off shows."""
+    assert data.formation(formula, state, cas).enthalpy_kJ == pytest.approx(published, abs=within)
 
 
 ELEMENTS = {
@@ -305,7 +415,7 @@ def test_packed_rows_are_whole():
     """Marks, states and uniqueness of formation.csv."""
     rows = packed()
     names = [(formulas.parse(r["formula"]).key, r["state"]) for r in rows]
-    assert len(set(names)) == len(names) > 80
+    assert len(set(names)) == len(names) > 170
     for row in rows:
         assert row["mark"] in {"from memory", "published", "computed"}, row
         assert row["source"], row
@@ -332,6 +442,8 @@ def test_packed_rows_agree_with_themselves():
             continue
         heat, gibbs, own = map(float, figures)
         elements = sum(n * entropy[el] for el, n in amounts.items())
+        # an ion is made with half an H2 for each charge, as H+ has the entropy 0 by convention
+        elements -= formulas.parse(row["formula"]).charge * entropy["H"]
         assert gibbs == pytest.approx(heat - 0.29815 * (own - elements), abs=2.0), row["formula"]
         tried += 1
     assert tried > 45
@@ -340,8 +452,8 @@ def test_packed_rows_agree_with_themselves():
 def test_crystal_water_is_worth_crystal_water():
     """Each H2O of a hydrate in formation.csv is worth a little more than liquid water (-285.8 kJ).
 
-    The bounds, -312 kJ from six waters on and -325 below (MgCl2·2H2O and ZnSO4·H2O hold theirs
-    hardest), were set on seeing the rows: they catch a wrong count of waters and a slipped digit.
+    The bounds, -312 kJ from six waters on and -328 below (MgSO4·H2O, MgCl2·2H2O and ZnSO4·H2O hold
+    theirs hardest), were set on seeing the rows: they catch a wrong count of waters and a slipped digit.
     """
     dry = {
         "CaCl2": -795.4, "CuSO4": -771.4, "MgSO4": -1284.9, "Na2CO3": -1130.7, "Na2SO4": -1387.1,
@@ -353,7 +465,7 @@ def test_crystal_water_is_worth_crystal_water():
         base = dry.get(parsed.text.split("·")[0])
         if base is not None and parsed.waters:
             each = (float(row["enthalpy_kJ_mol"]) - base) / float(parsed.waters)
-            least = -325 if parsed.waters < 6 else -312
+            least = -328 if parsed.waters < 6 else -312
             assert least < each < -286, (row["formula"], each)
             tried += 1
     assert tried >= 15
@@ -372,7 +484,13 @@ def test_crystal_water_is_worth_crystal_water():
         ("FeCl2", {"Fe+2": 1, "Cl-": 2}),
         ("NaC2H3O2", {"Na+": 1, "CH3COO-": 1}),
         ("KAl(OH)4", {"K+": 1, "Al(OH)4-": 1}),
-        ("Cr2(SO4)3", {}),
+        ("Cr2(SO4)3", {"Cr+3": 2, "SO4-2": 3}),
+        ("Cr(OH)SO4", {"CrOH+2": 1, "SO4-2": 1}),
+        ("Na3C6H5O7", {"Na+": 3, "C6H5O7-3": 1}),
+        ("KHC4H4O6", {"K+": 1, "C4H5O6-": 1}),
+        ("(NH4)3C6H5O7", {"NH4+": 3, "C6H5O7-3": 1}),
+        ("Ca(C3H5O3)2", {"Ca+2": 1, "C3H5O3-": 2}),
+        ("Na2SiO3", {"Na+": 2, "SiO3-2": 1}),
         ("Al(OH)(C2H3O2)2", {}),
         ("C2H4O2", {}),
         ("C12H22O11", {}),
@@ -412,6 +530,6 @@ def test_ions_hold_the_same_atoms_and_no_charge():
 
 def test_dissolved_molecules_are_not_split():
     """Ammonia, carbon dioxide and acetic acid in water keep their own rows."""
-    assert data.formation("NH3", "aq", "7664-41-7").enthalpy_kJ == pytest.approx(-80.29)
+    assert data.formation("NH3", "aq", "7664-41-7").enthalpy_kJ == pytest.approx(-81.34)
     assert data.formation("C2H4O2", "aq", "64-19-7").enthalpy_kJ == pytest.approx(-485.76)
     assert data.formation("C2H4O2", "aq", "107-31-3") is None  # methyl formate

@@ -11,7 +11,7 @@ import pytest
 
 from routefinder.chem import equation as e
 from routefinder.chem import formula as f
-from routefinder.library.chemistry_lints import crop
+from routefinder.chem.solutions import crop
 from routefinder.records.substance import cas_check_digit_ok
 
 PATH = Path(__file__).parent / "reference" / "worked_examples.csv"

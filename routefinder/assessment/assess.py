@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment import cost, equipment, hazards, time, waste, yields
+from routefinder.assessment import cost, equipment, forward, hazards, time, waste, yields
 from routefinder.assessment.amounts import Amounts, Draw, amounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards import score
@@ -66,16 +66,8 @@ class Assessment:
 
     @property
     def runs_out_first(self) -> tuple[Draw, float] | None:
-        """The material whose amount on the shelf covers the least of the plan, and that share."""
-        shares = [
-            (d.supply.amount_g / d.as_weighed_g, d)
-            for d in self.amounts.draws
-            if d.supply.amount_g is not None and d.as_weighed_g > 0
-        ]
-        if not shares:
-            return None
-        share, draw = min(shares, key=lambda item: item[0])
-        return draw, share
+        """The material that covers the least of the plan, and how many times it covers it."""
+        return forward.runs_out_first(self.amounts)
 
     def measures(self) -> dict[str, Measure]:
         """The measures to compare by, each with its unit and which way is better."""
@@ -121,7 +113,7 @@ def assess(
     return Assessment(
         tuple(steps),
         found,
-        yields.overall(library, steps, supplies, found),
+        yields.overall(library, found),
         hands_on,
         elapsed,
         max(s.heat_C for s in steps),

@@ -1,15 +1,22 @@
-"""What is left over: E-factor and leavings.
+"""What is left over, and how well mass is used: E-factor, mass intensity, atom economy.
 
 E-factor = mass of everything that goes in and is neither the product nor recovered / mass of
-product (Sheldon; with and without water). Process mass intensity = E-factor + 1 when nothing is
-recovered.
+product (Sheldon; with and without water). Process mass intensity = mass of everything that goes in
+/ mass of product; it is the E-factor + 1 when nothing is recovered. Atom economy = molar mass of
+the product / molar masses of all that the equations take for it, each as often as it is taken
+(Trost 1991, from memory). Reaction mass efficiency = mass of product / mass of the reactants as
+pure (Constable, Curzons and Cunningham, Green Chem. 2002, 4, 521-527, from memory). Of air only the
+oxygen that reacts is counted.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts
+from routefinder.assessment.amounts import Amounts, Feed
+from routefinder.assessment.flow import flow_of
+from routefinder.assessment.reasoning import Reason, number
+from routefinder.library.library import Library
 
 WATER = "water"
 
@@ -35,13 +42,86 @@ class Waste:
     water_g: float
 
 
+def _air(feed: Feed) -> bool:
+    """Whether a feed is drawn from the air, whose nitrogen only passes through."""
+    supply = feed.origin
+    return not isinstance(supply, str) and supply.form == "gas" and supply.everywhere
+
+
+@dataclass(frozen=True)
+class MassUse:
+    """How well mass is used; per gram of target, ``mass_in_g`` for the asked amount.
+
+    ``atom_economy`` and ``reaction_mass_efficiency`` are fractions; None where a step is a recipe
+    by mass, which has no equation.
+    """
+
+    mass_in_g: float
+    intensity: float
+    intensity_without_water: float
+    atom_economy: float | None
+    reaction_mass_efficiency: float | None
+
+
+def mass_use(library: Library, found: Amounts) -> MassUse:
+    """Mass intensity, atom economy and reaction mass efficiency of a route."""
+    total = water = reacts = 0.0
+    for amount in found.steps:
+        for feed in amount.feeds:
+            if isinstance(feed.origin, str):
+                continue
+            grams = feed.mass_g if _air(feed) else feed.as_weighed_g
+            total += grams
+            water += feed.water_g + (feed.mass_g if feed.substance == WATER else 0.0)
+            reacts += feed.mass_g if feed.role == "reactant" else 0.0
+    economy = efficiency = None
+    if not any(s.step.is_recipe for s in found.steps):
+        economy = found.target_g / _equations_g(library, found)
+        efficiency = found.target_g / reacts
+    return MassUse(
+        total, total / found.target_g, (total - water) / found.target_g, economy, efficiency
+    )
+
+
+def _equations_g(library: Library, found: Amounts) -> float:
+    """Grams that the equations take from the shelf for the target, nothing lost or in excess."""
+    flow = flow_of(library, found, ideal=True)
+    turns = flow.turns([1.0] * len(flow.steps))
+    total = 0.0
+    for turn, amount in zip(turns, found.steps, strict=True):
+        for part, feed in zip(amount.step.reactants, amount.feeds, strict=False):
+            if not isinstance(feed.origin, str):
+                molar = library.substances[part.substance].molar_mass_g
+                total += part.moles * float(turn) * molar
+    return total
+
+
+def reasons(library: Library, found: Amounts) -> tuple[Reason, ...]:
+    """The arithmetic behind E-factor, mass intensity and atom economy."""
+    left, used = waste(found), mass_use(library, found)
+    target = f"{number(found.target_g)} g"
+    dry = left.e_factor_without_water * found.target_g
+    lines = [
+        f"E-factor, without water: {number(dry)} g / {target} = "
+        f"{number(left.e_factor_without_water)}",
+        f"E-factor, with water: ({number(dry)} g + {number(left.water_g)} g) / {target} = "
+        f"{number(left.e_factor)}",
+        f"mass intensity: {number(used.mass_in_g)} g / {target} = {number(used.intensity)}",
+    ]
+    if used.atom_economy is not None:
+        lines.append(f"atom economy: {target} / {number(found.target_g / used.atom_economy)} g = "
+                     f"{number(used.atom_economy)}")  # fmt: skip
+    return (Reason("waste", "What is left over", tuple(lines)),)
+
+
 def waste(found: Amounts) -> Waste:
     """Leavings and E-factors of a route."""
     sums: dict[tuple[str, str, str], list[float]] = {}
     water = 0.0
     other = 0.0
     for amount in found.steps:
-        other += amount.companions_g - amount.companion_water_g
+        air = sum(f.companions_g for f in amount.feeds if _air(f))
+        other += amount.companions_g - amount.companion_water_g - air
         water += amount.companion_water_g
         for outcome in amount.outcomes:
             if outcome.fate in {"product", "used"}:

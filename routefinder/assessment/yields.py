@@ -7,12 +7,11 @@ too low. For the limiting starting material it is the product of the yields alon
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts, amounts
+from routefinder.assessment.amounts import Amounts
+from routefinder.assessment.flow import flow_of
 from routefinder.library.library import Library
-from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 
 
@@ -27,34 +26,22 @@ class OverallYield:
     limits: bool
 
 
-def overall(
-    library: Library,
-    steps: Sequence[ResolvedStep],
-    supplies: Sequence[Supply],
-    at_typical: Amounts,
-) -> tuple[OverallYield, ...]:
-    """Overall yields on all starting materials that react, the limiting one first."""
+def overall(library: Library, found: Amounts) -> tuple[OverallYield, ...]:
+    """Overall yields on all starting materials that react, the limiting one first.
 
-    def moles(found: Amounts) -> dict[str, float]:
-        return {d.supply.id: d.moles for d in found.draws if d.reactant}
-
-    target, mass = at_typical.target, at_typical.target_g
-    ideal = moles(amounts(library, steps, supplies, target, mass, ideal=True))
-    low = moles(amounts(library, steps, supplies, target, mass, lambda s: s.record.yield_.low))
-    high = moles(amounts(library, steps, supplies, target, mass, lambda s: s.record.yield_.high))
-    typical = moles(at_typical)
+    What serves as a solvent or wash besides does not count as used.
+    """
+    flow = flow_of(library, found)
+    perfect = flow_of(library, found, ideal=True)
+    ones = perfect.turns([1.0] * len(flow.steps))
+    at = {
+        name: flow.turns([getattr(s.record.yield_, name) for s in flow.steps])
+        for name in ("low", "typical", "high")
+    }
     out = []
-    for draw in at_typical.draws:
-        name = draw.supply.id
-        if not draw.reactant or draw.supply.everywhere or not ideal.get(name):
-            continue
-        out.append(
-            OverallYield(
-                draw.supply,
-                ideal[name] / low[name],
-                ideal[name] / typical[name],
-                ideal[name] / high[name],
-                name == at_typical.limits,
-            )
-        )
+    for name in flow.starts:
+        ideal = float(perfect.moles(name, ones, True))
+        if ideal:
+            low, typical, high = (ideal / float(flow.moles(name, t, True)) for t in at.values())
+            out.append(OverallYield(flow.supplies[name], low, typical, high, name == found.limits))
     return tuple(sorted(out, key=lambda y: not y.limits))

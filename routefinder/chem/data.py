@@ -6,10 +6,12 @@ Three sources, in this order of trust for equal completeness:
    `chemicals`, looked up by CAS number only. The package's own identifiers are wrong for some
    hydrates, so a row counts only when the package's formula and molar mass for that CAS number
    agree with ours; otherwise the value is not known;
-2. ``formation.csv`` beside this file: hydrates, hydroxides and dissolved molecules that the CRC
-   tables lack, each row with its source and honesty mark;
-3. for a dissolved salt, the sum of its ions from the CRC table "Thermodynamic Properties of Aqueous
-   Ions" (infinite dilution), each ion's molar mass checked against our formula.
+2. ``formation.csv`` beside this file: hydrates, hydroxides, dissolved molecules and organic ions
+   that the CRC tables lack, each row with its source and honesty mark (``computed`` names its
+   rule and uncertainty);
+3. for a dissolved salt, the sum of its ions (infinite dilution) from the CRC table "Thermodynamic
+   Properties of Aqueous Ions", each ion's molar mass checked against our formula, or, where that
+   table has no enthalpy, from ``formation.csv``; the sum bears the worst mark of its ions.
 
 A row stays whole: figures of two sources are never mixed within one state of one substance.
 """
@@ -110,6 +112,17 @@ def lower_flammability(cas: str) -> float | None:
     return None
 
 
+def readings(formula: str, state: str, cas: str | None = None) -> tuple[Formation, ...]:
+    """Every source's enthalpy of formation of a substance in a state; they may disagree."""
+    parsed = parse(formula)
+    found = [_packed(parsed, state, cas)]
+    if state == "aq":
+        found.append(_dissolved(parsed))
+    elif cas is not None:
+        found.append(_handbook(cas, parsed, state))
+    return tuple(f for f in found if f is not None and f.enthalpy_kJ is not None)
+
+
 @lru_cache(maxsize=1)
 def _crc() -> dict[str, dict[str, float]]:
     """CAS number -> column -> value (J/mol) of the CRC table."""
@@ -153,7 +166,7 @@ def _handbook(cas: str, formula: Formula, state: str) -> Formation | None:
     heat, gibbs = figure("Hf", 1000), figure("Gf", 1000)
     if heat == 0.0 and len(formula.counts) == 1:
         gibbs = 0.0  # an element in its reference state, by definition
-    return Formation(state, heat, gibbs, figure("S0", 1), figure("Cp", 1), CRC)
+    return Formation(state, heat, gibbs, figure("S0", 1), figure("Cp", 1), (CRC,))
 
 
 @lru_cache(maxsize=1)
@@ -172,7 +185,7 @@ def _rows() -> tuple[tuple[Formula, str, str, Formation], ...]:
                     Formation(
                         row["state"], figure("enthalpy_kJ_mol"), figure("gibbs_kJ_mol"),
                         figure("entropy_J_mol_K"), figure("capacity_J_mol_K"),
-                        f"{row['mark']}: {row['source']}",
+                        (f"{row['mark']}: {row['source']}",),
                     ),
                 )
             )  # fmt: skip
@@ -191,7 +204,8 @@ def _rows_of() -> dict[tuple[object, str], list[tuple[str, Formation]]]:
 def _packed(formula: Formula, state: str, cas: str | None) -> Formation | None:
     if state == "aq" and formula.waters:
         return None
-    molecule = set(formula.counts) <= {"C", "H", "N", "O"}  # isomers: the number must agree
+    # isomers: the number must agree
+    molecule = not formula.charge and set(formula.counts) <= {"C", "H", "N", "O"}
     for its_cas, data in _rows_of().get((formula.key, state), ()):
         if molecule and "C" in formula.counts and "H" in formula.counts and its_cas != cas:
             continue
@@ -213,12 +227,18 @@ def _ion_table() -> dict[str, Formation]:
                 continue
             if abs(parse(name).molar_mass - float(row["MW"])) > _MASS_TOLERANCE:
                 continue
+            if not row["Hf(aq)"]:
+                continue
             figures = [float(row[c]) if row[c] else None for c in ("Hf(aq)", "Gf(aq)", "S(aq)")]
             heat, gibbs, entropy = figures
             out[name] = Formation(
                 "aq", None if heat is None else heat / 1000,
-                None if gibbs is None else gibbs / 1000, entropy, None, CRC_IONS,
+                None if gibbs is None else gibbs / 1000, entropy, None, (CRC_IONS,),
             )  # fmt: skip
+    for name in (*splitting.CATIONS, *splitting.ANIONS):
+        found = None if name in out else _packed(parse(name), "aq", None)
+        if found is not None:
+            out[name] = found
     return out
 
 
@@ -242,5 +262,6 @@ def _dissolved(formula: Formula) -> Formation | None:
 
     return Formation(
         "aq", figure("enthalpy_kJ"), figure("gibbs_kJ"), figure("entropy_J_K"), None,
-        CRC_IONS + ": " + " + ".join(f"{n} {name}" if n > 1 else name for name, n in parts),
+        tuple(dict.fromkeys(text for _, f in pieces if f is not None for text in f.sources)),
+        " + ".join(f"{n} {name}" if n > 1 else name for name, n in parts),
     )  # fmt: skip

@@ -10,13 +10,17 @@ from routefinder.chem.formula import Formula, parse
 
 CATIONS = (
     "H+", "Li+", "Na+", "K+", "NH4+", "Ag+", "Cu+", "Mg+2", "Ca+2", "Sr+2", "Ba+2", "Mn+2", "Fe+2",
-    "Co+2", "Ni+2", "Cu+2", "Zn+2", "Sn+2", "Pb+2", "Al+3", "Fe+3", "Bi+3",
+    "Co+2", "Ni+2", "Cu+2", "Zn+2", "Sn+2", "Pb+2", "Al+3", "Fe+3", "Bi+3", "Cr+3", "CrOH+2",
 )  # fmt: skip
 ANIONS = (
     "OH-", "F-", "Cl-", "Br-", "I-", "NO3-", "NO2-", "SO4-2", "HSO4-", "SO3-2", "HSO3-", "S2O3-2",
     "S2O4-2", "S2O8-2", "S-2", "SH-", "CO3-2", "HCO3-", "PO4-3", "HPO4-2", "H2PO4-", "P2O7-4",
     "CHOO-", "CH3COO-", "C2O4-2", "C2O4H-", "SCN-", "BO2-", "B4O7-2", "ClO-", "ClO3-", "MnO4-",
     "MnO4-2", "CrO4-2", "Cr2O7-2", "MoO4-2", "VO3-", "WO4-2", "Al(OH)4-", "Fe(CN)6-3", "Fe(CN)6-4",
+    "S2O5-2", "SiO3-2", "Si2O5-2",
+    "C3H5O2-", "C3H5O3-", "C4H4O6-2", "C4H5O6-", "C6H5O7-3", "C6H6O7-2", "C6H7O7-",  # propionate,
+    # lactate, tartrate, hydrogen tartrate, citrate, hydrogen citrates; below benzoate, salicylate
+    "C7H5O2-", "C7H5O3-", "C16H31O2-", "C18H33O2-", "C18H35O2-",  # palmitate, oleate, stearate
 )  # fmt: skip
 
 Counts = dict[str, Fraction]

@@ -25,24 +25,35 @@ GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018 (exact)
 ROOM = 298.15  # K
 ATMOSPHERE = 1.01325  # bar, exact
 HIGHEST = 4000.0  # K, where the search for a crossing ends
+MARKS = ("published", "computed", "from memory")  # of formation data, the best first
 
 
 @dataclass(frozen=True)
 class Formation:
-    """Standard formation data of one substance in one state at 298.15 K and 1 bar."""
+    """Standard formation data of one substance in one state at 298.15 K and 1 bar.
+
+    Each of ``sources`` begins with its honesty mark; a dissolved salt, the sum of its ``ions``, may
+    have several.
+    """
 
     state: str
     enthalpy_kJ: float | None = None
     gibbs_kJ: float | None = None
     entropy_J_K: float | None = None
     capacity_J_K: float | None = None
-    source: str = ""
+    sources: tuple[str, ...] = ()
+    ions: str = ""
 
     @property
     def known(self) -> int:
         """How many of the four figures are known."""
         figures = (self.enthalpy_kJ, self.gibbs_kJ, self.entropy_J_K, self.capacity_J_K)
         return sum(value is not None for value in figures)
+
+    @property
+    def mark(self) -> str:
+        """The worst honesty mark of its sources."""
+        return worst_mark(source.partition(": ")[0] for source in self.sources)
 
 
 @dataclass(frozen=True)
@@ -58,6 +69,14 @@ class Reaction:
     def without_capacity(self) -> Reaction:
         """The same reaction with dH and dS taken as constant."""
         return replace(self, capacity_J_K=None)
+
+
+def worst_mark(marks: Iterable[str]) -> str:
+    """The worst of some honesty marks: a sum is known no better than its worst term.
+
+    No mark at all is "from memory". Raises ValueError for a word that is none of ``MARKS``.
+    """
+    return max(marks, key=MARKS.index, default=MARKS[-1])
 
 
 def total(pairs: Iterable[tuple[float, float | None]]) -> float | None:

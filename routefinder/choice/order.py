@@ -46,6 +46,6 @@ def step_cost(order: str, profiles: Mapping[str, Profile]) -> Callable[[Resolved
         "time": lambda s: hours(s) + LEAST,
         "hazard": lambda s: hazard_cost(profiles[s.id]) + LEAST,
         "balanced": lambda s: 1.0 + hours(s) / 8 + 4 * loss(s) + hazard_cost(profiles[s.id]) / 10,
-        "cost": lambda s: LEAST,
+        "cost": lambda s: 1.0,
     }
     return table[order]

@@ -31,6 +31,7 @@ def find(
     max_temperature: o.MaxTemperature = None,
     avoid: o.Avoid = None,
     use: o.Use = None,
+    use_up: o.UseUp = None,
     max_hazard: o.MaxHazard = None,
     max_steps: o.MaxSteps = None,
     max_time: o.MaxTime = None,
@@ -72,8 +73,9 @@ def find(
         raise InputError("--have goes with --network; a shelf of materials is given with --shelf")
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
-        avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, max_time=max_time,
-        budget=budget, libraries=libraries, only_library=only_library, seconds=seconds,
+        avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard, max_steps=max_steps,
+        max_time=max_time, budget=budget, libraries=libraries, only_library=only_library,
+        seconds=seconds,
     )  # fmt: skip
     if route is not None:
         _check_route(found, route)

@@ -31,20 +31,30 @@ def check(
             "each instead of looking for faults.",
         ),
     ] = None,
+    shelf: o.ShelfFile = None,
+    shop: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--shop", metavar="PLACE", help="Only what this kind of shop sells: 'grocery' (repeat)."
+        ),
+    ] = None,
     bench: o.BenchFile = None,
     top: o.Top = 25,
     only_library: o.OnlyLibrary = False,
 ) -> None:
     """Check a library: every fault in one pass, with its place and what to do.
 
-    With --coverage: which of a list of substances it can make, in how many ways. --bench, --top
-    and --only-library go with --coverage.
+    With --coverage: which of a list of substances it can make, in how many ways. --shelf, --shop,
+    --bench, --top and --only-library go with --coverage.
     """
     if targets is not None:
-        _coverage(targets, paths or [], bench, top, only_library, json_out)
+        shops = tuple(shop or ())
+        _coverage(targets, paths or [], shelf, shops, bench, top, only_library, json_out)
         return
-    if bench is not None or only_library or top != 25:
-        raise InputError("--bench, --top and --only-library go with --coverage FILE; add it")
+    if shelf is not None or shop or bench is not None or only_library or top != 25:
+        raise InputError(
+            "--shelf, --shop, --bench, --top and --only-library go with --coverage FILE; add it"
+        )
     from routefinder.library import check as checking
     from routefinder.library import where
 
@@ -73,6 +83,8 @@ def check(
 def _coverage(
     targets: Path,
     folders: list[Path],
+    shelf: Path | None,
+    shops: tuple[str, ...],
     bench: Path | None,
     top: int,
     only_library: bool,
@@ -89,7 +101,9 @@ def _coverage(
     wanted = coverage.read_targets(targets)
     library = ask.load_library(folders, only_library)
     progress = progress_on(sys.stderr, time.monotonic)
-    found = coverage.coverage(library, wanted, bench=bench, top=top, progress=progress)
+    found = coverage.coverage(
+        library, wanted, shelf=shelf, places=shops, bench=bench, top=top, progress=progress
+    )
     progress(len(wanted), len(wanted), "done")
     if json_out:
         import json

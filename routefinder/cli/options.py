@@ -57,6 +57,14 @@ Use = Annotated[
     list[str] | None,
     typer.Option("--from", metavar="NAME", help="A substance that must be used (repeat)."),
 ]
+UseUp = Annotated[
+    str | None,
+    typer.Option(
+        "--use-up",
+        metavar="NAME",
+        help="A material on the shelf: routes that take most of it come first.",
+    ),
+]
 MaxHazard = Annotated[
     list[str] | None,
     typer.Option(

@@ -8,26 +8,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from itertools import pairwise
 
-from routefinder.chem import thermo
+from routefinder.chem import solutions, thermo
 from routefinder.errors import Fault
+from routefinder.library import solubility
 from routefinder.library.assemble import Entry
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
 from routefinder.library.load import Loaded
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.vessel_attack import ACIDS, LIMITS, attack_on, is_one_of
-from routefinder.records.substance import Solubility, Substance
+from routefinder.records.substance import Substance
 
 COLD_MARGIN = 60.0  # K; a stream of air and slow drying carry gas off below its 1 bar temperature
 HARMLESS = frozenset({"CO2", "O2", "N2", "H2O", "H2"})
 CROP_MARGIN = 0.02  # of the dissolved salt: reading the tables and weighing damp crystals
-TABLE_REACH = 5.0  # K beyond the last point of a solubility table
 _CELSIUS = 273.15
-_CROPS = {"one": 1, "single": 1, "first": 1, "two": 2, "second": 2, "three": 3, "several": 4}
-_CROP_WORDS = re.compile(r"\b(\w+)(?: (?:or|to) (\w+))? crops?\b")
-_AGAIN = re.compile(r"boiled down (?:again|twice)|goes (?:back|into the next)|free evaporation")
 _DAMP = re.compile(r"(?<!not )(?<!non-)\b(hygroscopic|deliquesc\w+)", re.IGNORECASE)
 _KEPT = re.compile(
     r"airtight|tight|closed|sealed|stopper|desiccator|drying agent|\bdry\b|\bjar\b|\btin\b|bottle|"
@@ -114,78 +110,24 @@ def hydrogen(loaded: Loaded) -> Iterator[Fault]:
             )  # fmt: skip
 
 
-def solubility_at(tables: tuple[Solubility, ...], temperature_C: float) -> float | None:
-    """g anhydrous per 100 g water, straight lines between the points; None outside a table."""
-    best: float | None = None
-    for table in tables:
-        points = sorted(table.at)
-        low, high = points[0][0], points[-1][0]
-        if len(points) < 2 or not low - TABLE_REACH <= temperature_C <= high + TABLE_REACH:
-            continue
-        at = min(max(temperature_C, low), high)
-        for (t1, s1), (t2, s2) in pairwise(points):
-            if t1 <= at <= t2:
-                best = s1 + (s2 - s1) * ((at - t1) / (t2 - t1) if t2 > t1 else 0.0)
-        if best is not None:
-            return best
-    return best
-
-
-def crystals_per_free_water(anhydrous: float, mass_ratio: float) -> float | None:
-    """g of hydrate per 100 g of free water, from g of anhydrous salt per 100 g of all water.
-
-    ``mass_ratio`` is M(hydrate) / M(anhydrous). None when the salt dissolves in its own crystal
-    water. The water bound in the crystals is not free: h = r s / (1 - (r - 1) s / 100).
-    """
-    rest = 1 - (mass_ratio - 1) * anhydrous / 100
-    return None if rest <= 0 else mass_ratio * anhydrous / rest
-
-
-def crop(hot: float, cold: float, crops: int = 1) -> float:
-    """Share of a hot saturated salt that comes out on cooling, boiled down again between crops."""
-    return 1 - min(cold / hot, 1.0) ** crops
-
-
-def crops_in_words(words: str) -> int:
-    """How many crops a yield's basis speaks of; 1 when it does not say."""
-    text = words.lower()
-    counts = [
-        _CROPS.get(word, 1)
-        for match in _CROP_WORDS.finditer(text)
-        for word in match.groups()
-        if word
-    ]
-    if _AGAIN.search(text):
-        counts.append(_CROPS["several"])
-    return max(counts, default=1)
-
-
 def greatest_crop(library: Library, step: ResolvedStep) -> float | None:
     """The greatest share that can crystallise on cooling through the step's window, or None.
 
-    None when solubility is not known at both ends, when the salt dissolves in its own crystal
-    water, when it is less soluble hot, and when crystals come by evaporation without cooling.
+    The most favourable table counts. None when solubility is not known at both ends, when the salt
+    dissolves in its own crystal water, when it is less soluble hot, and when crystals come by
+    evaporation without cooling.
     """
-    main = library.substances[step.main.substance]
-    dry = library.substances[library.root(main.id)]
-    others = [p for p in step.reactants if library.substances[p.substance].formula != "H2O"]
-    if step.main.state != "s" or len(others) != 1 or others[0].state != "aq":
-        return None
-    if library.root(others[0].substance) != dry.id:
-        return None
     if _needs(step, "evaporate") and not _needs(step, "cool"):
         return None
-    window = step.record.temperature
-    tables = dry.solubility or main.solubility
-    hot, cold = solubility_at(tables, window.high_C), solubility_at(tables, window.low_C)
-    if hot is None or cold is None:
-        return None
-    ratio = main.molar_mass_g / dry.molar_mass_g
-    hot_free, cold_free = (crystals_per_free_water(s, ratio) for s in (hot, cold))
-    if hot_free is None or cold_free is None or hot_free <= cold_free:
-        return None
-    words = " ".join((step.record.yield_.basis, *(p.what for p in step.record.yield_.parts)))
-    return crop(hot_free, cold_free, crops_in_words(words))
+    count = solubility.crops_of(step)
+    return max(
+        (
+            solutions.crop(found.hot, found.cold, count)
+            for found in solubility.window(library, step)
+            if found.hot is not None and found.cold is not None and found.hot > found.cold
+        ),
+        default=None,
+    )
 
 
 def great_crop(loaded: Loaded) -> Iterator[Fault]:

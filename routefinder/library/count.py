@@ -18,7 +18,8 @@ from pydantic import BaseModel
 from routefinder.errors import Fault, FileFault, LibraryFaults, RoutefinderError
 from routefinder.library import where
 from routefinder.library.assemble import Entry
-from routefinder.library.load import load
+from routefinder.library.heat import Coverage, coverage
+from routefinder.library.load import Loaded, load
 from routefinder.library.read import read_text
 from routefinder.records.base import Source
 
@@ -65,11 +66,19 @@ def row(name: str, entries: Sequence[Entry]) -> Row:
     return Row(name, tuple(marks.count(mark) for mark in RANKS), memory)
 
 
-def rows(folder: Path) -> list[Row]:
-    """A row for each family file of steps, then one a kind; raises LibraryFaults."""
+def _sound(folder: Path) -> Loaded:
     loaded = load([folder])
     if loaded.faults:
         raise LibraryFaults(loaded.faults)
+    return loaded
+
+
+def rows(folder: Path) -> list[Row]:
+    """A row for each family file of steps, then one a kind; raises LibraryFaults."""
+    return _rows(_sound(folder))
+
+
+def _rows(loaded: Loaded) -> list[Row]:
     kinds: dict[str, list[Entry]] = {
         "steps": [],
         "substances": [],
@@ -99,6 +108,23 @@ def table(found: Sequence[Row]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def heat_line(found: Coverage) -> str:
+    """How many equations have a computable heat, by the worst mark of their data, in a sentence."""
+    marks = found.marks
+    return (
+        f"The heat of reaction is computable for {found.computed} of {found.equations} equations "
+        f"({100 * found.share:.0f} %):\n{marks['published']} from published data alone, "
+        f"{marks['computed']} with something computed by a stated rule,\n"
+        f"{marks['from memory']} with something from memory.\n"
+    )
+
+
+def figures(folder: Path) -> str:
+    """What stands between the marker lines; raises LibraryFaults."""
+    loaded = _sound(folder)
+    return f"{table(_rows(loaded))}\n{heat_line(coverage(loaded.library))}"
+
+
 def block(text: str, shown: str) -> tuple[int, int]:
     """Where the text between the two marker lines begins and ends; raises FileFault."""
     start, end = text.find(BEGIN + "\n"), text.find(END)
@@ -126,7 +152,7 @@ def main(words: Sequence[str]) -> int:
         if set(words) - {"--write"}:
             raise RoutefinderError("usage: python -m routefinder.library.count [--write]")
         folder = where.shipped_library()
-        found = table(rows(folder))
+        found = figures(folder)
         if "--write" in words:
             changed = write(folder / "README.md", found)
             print(f"{folder / 'README.md'}: {'renewed' if changed else 'was fresh'}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -39,10 +40,26 @@ def everywhere(library: Library) -> tuple[Supply, ...]:
     return tuple(supply(m) for m in library.materials.values() if m.record.everywhere)
 
 
-def shops(library: Library) -> Shelf:
-    """Every material of the library, as if all could be bought."""
-    every = (supply(m) for m in library.materials.values())
-    return Shelf(tuple(replace(s, in_shop=not s.everywhere) for s in every), "every shop")
+def shops(library: Library, places: Sequence[str] = ()) -> Shelf:
+    """Every material of the library, as if all could be bought; with ``places`` what they sell.
+
+    Raises InputError for a place that sells nothing in the library.
+    """
+    sold = {place.casefold() for m in library.materials.values() for place in m.record.where}
+    wanted = {place.strip().casefold() for place in places}
+    for place in sorted(wanted - sold):
+        raise InputError(
+            f"nothing in the library is sold at {place!r}; places are: {', '.join(sorted(sold))}"
+        )
+    every = (
+        supply(m)
+        for m in library.materials.values()
+        if not wanted
+        or m.record.everywhere
+        or any(place.casefold() in wanted for place in m.record.where)
+    )
+    name = f"these shops: {', '.join(sorted(wanted))}" if wanted else "every shop"
+    return Shelf(tuple(replace(s, in_shop=not s.everywhere) for s in every), name)
 
 
 def read_shelf(path: Path, library: Library) -> Shelf:
@@ -169,12 +186,13 @@ def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
             value /= base.density_g_mL
         if not 0 < value <= 1:
             raise InputError(f"strength {strength!r} must lie above 0 and up to 100 %")
-        scale = value / base.fractions[base.main]
+        usual = base.fractions[base.main]
+        scale = value / usual
         base = replace(
             base,
             fractions={**base.fractions, base.main: value},
-            low={base.main: base.low.get(base.main, value) * scale},
-            high={base.main: min(1.0, base.high.get(base.main, value) * scale)},
+            low={base.main: base.low.get(base.main, usual) * scale},
+            high={base.main: min(1.0, base.high.get(base.main, usual) * scale)},
             form="solution" if base.form == "solution" or (base.form == "liquid" and value < 0.6)
             else base.form,
         )  # fmt: skip

@@ -34,7 +34,11 @@ VESSEL_MATERIALS = (
 CAPABILITIES: dict[str, tuple[str, dict[str, Limit]]] = {
     "heat-liquid": ("heat a liquid", {"to": Limit("temperature", "reach"),
                                       "power": Limit("power", "reach")}),
-    "heat-dry": ("heat a dry solid", {"to": Limit("temperature", "reach")}),
+    "heat-dry": ("heat a dry solid", {"to": Limit("temperature", "reach"),
+                                      "power": Limit("power", "reach"),
+                                      "ramp": Limit("ramp", "reach"),
+                                      "cooling": Limit("time", "stay"),
+                                      "volume": Limit("volume", "reach")}),
     "open-flame": ("heat with a flame", {"to": Limit("temperature", "reach")}),
     "hold-temperature": ("hold a temperature", {"within": Limit("temperature_step", "stay")}),
     "measure-temperature": ("measure temperature", {"to": Limit("temperature", "reach")}),
@@ -42,8 +46,10 @@ CAPABILITIES: dict[str, tuple[str, dict[str, Limit]]] = {
     "vessel": ("a vessel", {"to": Limit("temperature", "reach"),
                             "volume": Limit("volume", "reach")}),
     "stir": ("stir", {"volume": Limit("volume", "reach")}),
-    "filter": ("filter", {"grade": Limit("rank", "rank", FINENESS)}),
-    "filter-vacuum": ("filter with suction", {"grade": Limit("rank", "rank", FINENESS)}),
+    "filter": ("filter", {"grade": Limit("rank", "rank", FINENESS),
+                          "volume": Limit("volume", "reach")}),
+    "filter-vacuum": ("filter with suction", {"grade": Limit("rank", "rank", FINENESS),
+                                              "volume": Limit("volume", "reach")}),
     "decant": ("settle and decant", {}),
     "centrifuge": ("spin in a centrifuge", {}),
     "evaporate": ("boil down or evaporate", {}),
@@ -271,5 +277,12 @@ def _limit_words(key: str, value: float, limit: Limit) -> str:
     if limit.kind == "plain":
         return f" to {value:g}"
     unit = units.CANONICAL[limit.kind]
-    words = {"readability": "to", "capacity": "up to", "opening": "at", "current": "of"}
+    words = {
+        "readability": "to",
+        "capacity": "up to",
+        "opening": "at",
+        "current": "of",
+        "ramp": "at",
+        "cooling": "cold within",
+    }
     return f" {words.get(key, key)} {value:g} {unit}"

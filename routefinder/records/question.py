@@ -24,7 +24,10 @@ class Limits:
 
 @dataclass(frozen=True)
 class Question:
-    """A question put to a library. ``amount_g`` is of the target as named."""
+    """A question put to a library. ``amount_g`` is of the target as named.
+
+    ``use_up`` is a substance on the shelf: routes that take most of it come first.
+    """
 
     target: str
     amount_g: float
@@ -34,3 +37,4 @@ class Question:
     order: str = "balanced"
     top: int = 10
     seconds: float = 10.0
+    use_up: str | None = None

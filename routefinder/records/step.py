@@ -131,11 +131,14 @@ class Window(Record):
 
 
 class Duration(Record):
-    """Working and waiting time of one batch; ``unattended`` says whether one may leave it."""
+    """Working and waiting time of one batch.
+
+    ``unattended`` says whether one may leave it while it waits; None when nobody has said.
+    """
 
     hands_on_min: Time = Field(alias="hands_on")
     waiting_min: Time = Field(0.0, alias="waiting")
-    unattended: bool = False
+    unattended: bool | None = None
     source: Sources = ()
 
     @model_validator(mode="after")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
 from routefinder.chem import formula as formulas
 from routefinder.errors import FormulaError
@@ -74,12 +74,31 @@ class Solubility(Record):
     source: Sources
 
 
+class Drift(Record):
+    """What waiting does to a substance as it is kept: a share of its mass or strength a day.
+
+    ``what`` says in words which way ("gains carbon dioxide"); ``at_most`` is where it ends.
+    """
+
+    what: str
+    per_day: Fraction
+    at_most: Fraction | None = None
+    source: Sources = ()
+
+    @model_validator(mode="after")
+    def _positive(self) -> Drift:
+        if self.per_day <= 0 or (self.at_most is not None and self.at_most <= 0):
+            raise ValueError("per_day and at_most are shares above 0; 'what' says which way")
+        return self
+
+
 class Storage(Record):
     """How to keep a substance, and what happens meanwhile."""
 
     how: str
     keeps: str = ""
     spoils_by: Texts = ()
+    drift: Drift | None = None
     source: Sources = ()
 
 

@@ -35,6 +35,7 @@ from routefinder.search.branching import (
 )
 from routefinder.search.branching import GOAL as GOAL_NODE
 from routefinder.search.compiled import PAYS_ABOVE, loops_for
+from routefinder.search.goods import Materials
 from routefinder.search.parts import GOAL, Part, Parts
 from routefinder.search.route import Ending, Found, StepSet
 
@@ -65,6 +66,7 @@ def best_routes(
     caps: Sequence[Cap] = (),
     accept: Callable[[tuple[str, ...]], bool] | None = None,
     worth: Callable[[], float] | None = None,
+    materials: Materials | None = None,
     compile: bool | None = None,
 ) -> Found:
     """The ``k`` cheapest routes from ``shelf`` to ``target``.
@@ -77,6 +79,8 @@ def best_routes(
     route in order of cost and may turn it down (it then does not count towards ``k``).
     ``worth`` gives the cost above which no route is wanted, INF when there is none; it is asked
     again after every route. The search ends (``proven``) when no cheaper route is left.
+
+    ``materials`` adds what a route's materials cost at least to its bound (``search.priced``).
 
     ``seconds`` and ``node_limit`` end the search early; Ctrl-C does too. The ending is then
     ``stopped`` and ``bound`` is what no unseen route can undercut.
@@ -99,7 +103,7 @@ def best_routes(
         return Found((), Ending.NONE)
     loops, fast = loops_for(net.size if compile is None else PAYS_ABOVE * compile)
     parts = Parts(net, at_hand, goal, loops, fast)
-    engine = _Engine(parts, started + seconds, node_limit, caps, accept, worth)
+    engine = _Engine(parts, started + seconds, node_limit, caps, accept, worth, materials)
     found = engine.run(k)
     return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
 
@@ -115,7 +119,9 @@ class _Engine:
         caps: Sequence[Cap],
         accept: Callable[[tuple[str, ...]], bool] | None,
         worth: Callable[[], float] | None,
+        materials: Materials | None,
     ) -> None:
+        self.materials = materials
         self.parts = parts
         self.deadline = deadline
         self.node_limit = node_limit
@@ -155,8 +161,8 @@ class _Engine:
                 wide = parts.part(limit)
                 floor, residual = parts.cut(wide)
             part = parts.narrowed(wide, residual, floor, limit)
-            if part.whole:
-                limit = INF  # the part holds every step that can matter: the answer is complete
+            if part.whole:  # every step that can matter: the answer is complete
+                limit = self._wanted() * (1 + EPS)
             routes, bound, complete = self._branch(part, k, limit)
             wanted = self._wanted()
             ending = None
@@ -215,6 +221,10 @@ class _Engine:
         state[NODES], state[GOAL_NODE], state[CAPS] = 1, GOAL, len(self.caps)
         tree.parent[0] = -1
         push(tree, state, 0)
+        goods = self.parts.goods(part, self.materials)
+        cost = part.cost
+        if self.materials is not None:
+            cost = self.parts.taken(self.parts.as_array(self.materials.work), part.steps)
         routes: list[tuple[list[int], bool]] = []
         while True:
             # a route that may be turned down, or change what is wanted, is told at once
@@ -223,7 +233,17 @@ class _Engine:
             budget = before + min(PAUSE, self.node_limit - self.nodes)
             state[COUNT] = 0
             code = self.parts.loops.grow(
-                part.arrays, part.cost, amounts, limits, tree, scratch, state, limit, budget, ready
+                part.arrays,
+                cost,
+                amounts,
+                limits,
+                tree,
+                scratch,
+                state,
+                limit,
+                budget,
+                ready,
+                goods,
             )
             self.nodes += int(state[EXPANDED]) - before
             for leaf in ready[: int(state[COUNT])]:

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from routefinder.search.goods import demand, reach_back
 from routefinder.search.kernels import landmark_cuts
 
 INF = float("inf")
@@ -343,13 +344,16 @@ def grow(
     limit: Any,
     budget: Any,
     ready: Any,
+    goods: Any,
 ) -> Any:
     """Expand nodes, lowest bound first, until something has to be told.
 
     ``limit`` is the dearest route wanted; after ``budget`` expansions it pauses.
     ``cap_amount`` holds, cap after cap, an amount for every step. Returns DONE (no node left within
     the limit), ROUTES (``ready`` is full), PAUSED, or FULL (the tree's arrays must grow; nothing is
-    lost). ``ready`` takes the next best routes as leaves; ``state[COUNT]`` says how many it holds.
+    lost). With a ``goods.amount`` above 0 costs include materials (``search.goods``), in which case
+    ``cost`` is that of the steps alone. ``ready`` takes the next best routes as leaves;
+    ``state[COUNT]`` says how many it holds.
     The steps of a leaf are ``tree.arena[forced:forced_end]``, in a workable order.
     """
     steps = len(cost)
@@ -392,8 +396,14 @@ def grow(
                 alive = False
                 break
             own = 0.0
+            priced = goods.amount > 0.0
+            if priced:
+                rival = INCLUDED if made[state[GOAL]] == stamp else FREE
+                demand(net, goods, mark, chosen, count, state[GOAL], rival)
             for i in range(count):
                 own += cost[chosen[i]]
+                if priced:
+                    own += goods.turns[chosen[i]] * goods.regret[chosen[i]]
             for c in range(state[CAPS]):
                 total = 0.0
                 for i in range(count):
@@ -424,6 +434,12 @@ def grow(
                     residual[r] = INF
                 else:
                     residual[r] = cost[r]
+            if priced:
+                settled = reach_back(net, goods, mark, made, stamp, scratch.goals, goal_count)
+                for r in range(steps):
+                    if mark[r] == FREE:
+                        turns = goods.turns[r] if settled else goods.least[r]
+                        residual[r] = cost[r] + turns * goods.regret[r] if turns < INF else INF
             cut, singles = landmark_cuts(
                 net, residual, scratch.label, scratch.support, scratch.missing, scratch.zone,
                 scratch.goals, goal_count, scratch.single,

@@ -12,15 +12,16 @@ from types import FunctionType, SimpleNamespace
 from typing import Any
 
 from routefinder.library.where import cache_folder
-from routefinder.search import branching, kernels, subnet
+from routefinder.search import branching, goods, kernels, subnet
 
 PAYS_ABOVE = 20_000
 # in an order in which each only calls earlier ones
 LOOPS: tuple[Any, ...] = (
     kernels.max_labels, kernels.max_labels_in_buckets, kernels.tree_labels,
     kernels.path_labels, kernels.landmark_cuts, subnet.row_sizes, subnet.sub_rows, subnet.turned,
-    branching.before, branching.push, branching.pop, branching.close, branching.run_order,
-    branching.superfluous, branching.inside, branching.include, branching.branch_on,
+    goods.demand, goods.reach_back, branching.before, branching.push, branching.pop,
+    branching.close, branching.run_order, branching.superfluous, branching.inside,
+    branching.include, branching.branch_on,
     branching.read_node, branching.grow,
 )  # fmt: skip
 PLAIN = SimpleNamespace(**{loop.__name__: loop for loop in LOOPS})

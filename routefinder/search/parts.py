@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from routefinder.graph.network import Network
+from routefinder.search.goods import Goods, Materials
 from routefinder.search.kernels import Arrays
 
 INF = float("inf")
@@ -27,6 +28,8 @@ class Part:
     steps: Any  # numbers in the whole network
     arrays: Arrays
     cost: Any
+    tail_from: Any  # where each entry stood in the whole network's rows
+    head_from: Any
     nodes: int
     limit: float  # every route up to this cost lies within
     whole: bool  # whether every route does
@@ -170,31 +173,64 @@ class Parts:
         whole = whole and part.whole
         if len(kept) > WORTH_CUTTING * m:
             return replace(part, whole=whole)
-        return self._renumbered(part.arrays, part.cost, kept, part.steps, hand, GOAL, limit, whole)
+        return self._renumbered(part.arrays, part.cost, kept, part, hand, GOAL, limit, whole)
 
     def _renumbered(
-        self, arrays: Any, cost: Any, kept: Any, names: Any, hand: Any, goal: int, limit: float,
-        whole: bool,
+        self, arrays: Any, cost: Any, kept: Any, of: Part | None, hand: Any, goal: int,
+        limit: float, whole: bool,
     ) -> Part:  # fmt: skip
-        """The ``kept`` steps as a part; ``names`` are their numbers in the whole network."""
+        """The ``kept`` steps as a part of the whole network or ``of`` another part."""
         kept.sort()
         m = len(kept)
         if self.fast:
             import numpy as np
 
             kept = np.array(kept, np.int64)
-            part_cost = cost[kept]
-            names = kept if names is None else names[kept]
-        else:
-            part_cost = [cost[r] for r in kept]
-            names = kept if names is None else [names[r] for r in kept]
+        part_cost = self.taken(cost, kept)
+        names = kept if of is None else self.taken(of.steps, kept)
         sizes = self.loops.row_sizes(arrays, kept)
         tails = self.full(m + 1, 0, "int64"), self.full(m + sizes[0], 0, "int64")
         heads = self.full(m + 1, 0, "int64"), self.full(sizes[1], 0, "int64")
         number = self.full(len(hand), -1, "int64")
-        n = int(self.loops.sub_rows(arrays, kept, hand, number, goal, *tails, *heads))
+        origin = self.full(m + sizes[0], 0, "int64"), self.full(sizes[1], 0, "int64")
+        n = int(self.loops.sub_rows(arrays, kept, hand, number, goal, *tails, *heads, *origin))
         takers = self.full(n + 1, 0, "int64"), self.full(int(tails[0][m]), 0, "int64")
         makers = self.full(n + 1, 0, "int64"), self.full(int(heads[0][m]), 0, "int64")
         self.loops.turned(*tails, n, *takers)
         self.loops.turned(*heads, n, *makers)
-        return Part(names, Arrays(*tails, *heads, *takers, *makers), part_cost, n, limit, whole)
+        if of is not None:
+            origin = self.taken(of.tail_from, origin[0]), self.taken(of.head_from, origin[1])
+        return Part(
+            names, Arrays(*tails, *heads, *takers, *makers), part_cost, *origin, n, limit, whole
+        )
+
+    def goods(self, part: Part, materials: Materials | None) -> Goods:
+        """The amounts of a whole network along a part; empty without materials."""
+        if materials is None:
+            none = self.full(0, 0.0)
+            places = self.full(0, 0, "int64")
+            return Goods(none, none, none, none, 0.0, none, none, none, places, places)
+        m, n = len(part.steps), part.nodes
+        take, give, regret, least = (
+            self.taken(self.as_array(values), places)
+            for values, places in (
+                (materials.take, part.tail_from), (materials.give, part.head_from),
+                (materials.regret, part.steps), (materials.least, part.steps),
+            )
+        )  # fmt: skip
+        return Goods(
+            take, give, regret, least, materials.amount, self.full(m, 0.0), self.full(n, 0.0),
+            self.full(n, 0.0), self.full(n, 0, "int64"), self.full(n, 0, "int64"),
+        )  # fmt: skip
+
+    def as_array(self, values: Any) -> Any:
+        """Values of the kind the loops take."""
+        if not self.fast:
+            return values
+        import numpy as np
+
+        return np.asarray(values, float)
+
+    def taken(self, array: Any, places: Any) -> Any:
+        """The entries of ``array`` at ``places``."""
+        return array[places] if self.fast else [array[i] for i in places]

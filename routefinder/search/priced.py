@@ -23,12 +23,15 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from routefinder.graph.network import FREE, PlainStep
+from routefinder.graph.network import FREE, Network, PlainStep, network
 from routefinder.search import best
+from routefinder.search.goods import Materials
+from routefinder.search.linear import least
 from routefinder.search.route import Ending, Found, StepSet
 
 INF = float("inf")
 ROUNDS = 60
+BESIDE = 1e-3  # weight of all other prices together against the target's
 
 
 @dataclass(frozen=True)
@@ -44,59 +47,47 @@ class PricedStep:
     cost: float
 
 
-def node_prices(steps: Sequence[PricedStep], shelf: Mapping[str, float]) -> dict[str, float]:
-    """A price c for every node with 0 <= c <= shelf price and q >= 0 for every step.
+def node_prices(
+    steps: Sequence[PricedStep], shelf: Mapping[str, float], target: str
+) -> dict[str, float]:
+    """A price c for every node that can be had, 0 <= c <= shelf price and q >= 0 for every step.
 
-    Starts from the cheapest way to buy or make each node (the first product of a step pays for
-    all it takes), then lowers prices until no step would earn by its co-products.
+    The linear programme (HiGHS) that makes the target as dear as can be, and everything else as
+    dear as goes beside. All 0 when there is no bound (a loop makes things from nothing).
     """
-    price: dict[str, float] = {FREE: 0.0, **shelf}
-    by_products = True
-    while by_products:
-        _cheapen(steps, price)
-        # what comes as a by-product only has no price of its own
-        by_products = False
-        for step in steps:
-            if all(node in price for node, _ in step.takes):
-                for _, nodes in step.gives[1:]:
-                    for node in nodes:
-                        if node not in price:
-                            price[node] = 0.0
-                            by_products = True
-    for round_ in range(ROUNDS + 1):
-        changed = False
-        for step in steps:
-            spent = sum(a * price.get(node, INF) for node, a in step.takes)
-            if spent == INF:
-                continue
-            earned = sum(b * max(price.get(n, 0.0) for n in nodes) for b, nodes in step.gives)
-            if earned <= spent * (1 + 1e-9) + 1e-12:
-                continue
-            changed = True
-            scale = 0.0 if round_ == ROUNDS else spent / earned
-            for _, nodes in step.gives:
-                for node in nodes:
-                    if node in price and node not in (FREE,):
-                        price[node] *= scale
-        if not changed:
+    have = {FREE, *shelf}
+    waiting = list(steps)
+    while True:
+        ready = {s.id for s in waiting if all(node in have for node, _ in s.takes)}
+        if not ready:
             break
-    return price
-
-
-def _cheapen(steps: Sequence[PricedStep], price: dict[str, float]) -> None:
-    """Lower prices in place to the cheapest way of making each step's first product."""
-    for _ in range(len(steps) + 1):
-        changed = False
-        for step in steps:
-            each = sum(a * price.get(node, INF) for node, a in step.takes) / step.gives[0][0]
-            for node in step.gives[0][1]:
-                if each < price.get(node, INF) * (1 - 1e-12):
-                    price[node] = each
-                    changed = True
-        if not changed:
-            return
-    for node in price:  # a loop that makes things ever cheaper: no bound
-        price[node] = 0.0
+        have.update(n for s in waiting if s.id in ready for _, nodes in s.gives for n in nodes)
+        waiting = [s for s in waiting if s.id not in ready]
+    number = {node: i for i, node in enumerate(sorted(have))}
+    if target not in number:
+        return dict.fromkeys(number, 0.0)
+    upper = [shelf.get(node, 0.0 if node == FREE else INF) for node in number]
+    rows: list[dict[int, float]] = []
+    for step in steps:
+        if any(node not in have for node, _ in step.takes):
+            continue
+        row: dict[int, float] = {}
+        for node, a in step.takes:
+            row[number[node]] = row.get(number[node], 0.0) + a
+        for b, nodes in step.gives:
+            worth = number[nodes[0]]
+            if len(nodes) > 1:  # one product for several nodes is worth its dearest
+                worth = len(upper)
+                upper.append(INF)
+                rows += [{worth: 1.0, number[node]: -1.0} for node in nodes]
+            row[worth] = row.get(worth, 0.0) - b
+        rows.append(row)
+    costs = [-BESIDE / len(number)] * len(number) + [0.0] * (len(upper) - len(number))
+    costs[number[target]] = -1.0
+    found = least(costs, rows, [0.0] * len(rows), upper)
+    if found is None:
+        return dict.fromkeys(number, 0.0)
+    return {node: max(0.0, found.values[i]) for node, i in number.items()}
 
 
 def surplus(step: PricedStep, price: Mapping[str, float]) -> float:
@@ -138,6 +129,32 @@ def least_turns(steps: Sequence[PricedStep], target: str, amount: float) -> dict
     return {step.id: turns.get(step.id, 0.0) for step in steps}
 
 
+def _materials(
+    net: Network,
+    steps: Sequence[PricedStep],
+    regret: Mapping[str, float],
+    turns: Mapping[str, float],
+    amount: float,
+) -> Materials:
+    """The amounts along the rows of the packed network."""
+    take: list[float] = []
+    give: list[float] = []
+    for r, step in enumerate(steps):
+        takes: dict[str, float] = {}
+        for node, a in step.takes:
+            takes[node] = takes.get(node, 0.0) + a
+        gives: dict[str, float] = {}
+        for b, nodes in step.gives:
+            for node in nodes:
+                gives[node] = gives.get(node, 0.0) + b
+        take += [takes.get(net.nodes[v], 0.0) for v in net.tails.row(r)]
+        give += [gives[net.nodes[v]] for v in net.heads.row(r)]
+    return Materials(
+        take, give, [regret[s.id] for s in steps], [turns[s.id] for s in steps],
+        [s.cost for s in steps], amount,
+    )  # fmt: skip
+
+
 def cheapest_routes(
     steps: Sequence[PricedStep],
     shelf: Mapping[str, float],
@@ -149,6 +166,7 @@ def cheapest_routes(
     seconds: float = INF,
     caps: Sequence[best.Cap] = (),
     accept: Callable[[tuple[str, ...]], bool] | None = None,
+    compile: bool | None = None,
 ) -> Found:
     """The ``k`` routes with the least ``true_cost``, proven by the bound above.
 
@@ -156,16 +174,20 @@ def cheapest_routes(
     plus the purchases of a plan whose turns satisfy every node's balance.
     """
     started = time.monotonic()
-    price = node_prices(steps, shelf)
     turns = least_turns(steps, target, amount)
-    plain: list[PlainStep] = []
-    for step in steps:
-        regret = surplus(step, price)
-        if regret == INF:
-            continue  # takes what cannot be had at all
-        cost = step.cost + turns[step.id] * regret
-        nodes = dict.fromkeys(n for _, names in step.gives for n in names)
-        plain.append(PlainStep(step.id, [n for n, _ in step.takes], nodes, cost))
+    price = node_prices(steps, shelf, target)
+    usable = [s for s in steps if all(node in price for node, _ in s.takes)]
+    regret = {s.id: surplus(s, price) for s in usable}
+    net = network(
+        PlainStep(
+            s.id,
+            [n for n, _ in s.takes],
+            dict.fromkeys(n for _, names in s.gives for n in names),
+            s.cost + turns[s.id] * regret[s.id],
+        )
+        for s in usable
+    )
+    materials = _materials(net, usable, regret, turns, amount)
     base = amount * price.get(target, 0.0)
     costed: dict[frozenset[str], tuple[float, tuple[str, ...]]] = {}
 
@@ -187,9 +209,14 @@ def cheapest_routes(
         """No route is wanted whose bound passes the k-th true cost so far."""
         return ranked()[k - 1][0] * (1 + 1e-9) - base if len(costed) >= k else INF
 
-    found = best.best_routes(
-        plain, shelf, target, 10**9, seconds=left(), caps=caps, accept=note, worth=worth
+    # a first set of routes, so that the search proper knows what is worth seeing
+    best.best_routes(
+        net, shelf, target, k, seconds=left() / 4, caps=caps, accept=note, compile=compile
     )
+    found = best.best_routes(
+        net, shelf, target, 10**9, seconds=left(), caps=caps, accept=note, worth=worth,
+        materials=materials, compile=compile,
+    )  # fmt: skip
     bound = base + found.bound
     routes = tuple(
         StepSet(ids, cost, cost <= bound * (1 + 1e-9) or found.ending is not Ending.STOPPED)

@@ -26,12 +26,15 @@ def sub_rows(
     tail_item: Any,
     head_start: Any,
     head_item: Any,
+    tail_from: Any,
+    head_from: Any,
 ) -> Any:
     """Rows of the ``kept`` steps over nodes numbered anew; 0 is all that is at hand, 1 the goal.
 
     ``hand[v]`` is 1 for what is at hand; ``number`` comes in as -1 everywhere and is so again
     afterwards. Reactants at hand are dropped (a step that has no other takes node 0), and so are
-    products that no kept step takes. Returns the number of nodes.
+    products that no kept step takes. ``tail_from`` and ``head_from`` say where an entry stood in
+    ``net``. Returns the number of nodes.
     """
     count = 2
     number[goal] = 1
@@ -47,9 +50,11 @@ def sub_rows(
                 number[v] = count
                 count += 1
             tail_item[at] = number[v]
+            tail_from[at] = j
             at += 1
         if at == tail_start[i]:
             tail_item[at] = 0
+            tail_from[at] = net.tail_start[r]
             at += 1
     tail_start[len(kept)] = at
     at = 0
@@ -60,6 +65,7 @@ def sub_rows(
             v = net.head_item[j]
             if hand[v] == 0 and number[v] >= 0:
                 head_item[at] = number[v]
+                head_from[at] = j
                 at += 1
     head_start[len(kept)] = at
     number[goal] = -1

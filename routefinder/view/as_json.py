@@ -32,6 +32,7 @@ def answer(found: Answer) -> dict[str, Any]:
             "shelf": q.shelf.name,
             "bench": q.bench.name if q.bench else None,
             "order": q.order,
+            "use_up": q.use_up,
             "top": q.top,
             "limits": {
                 "max_temperature_C": q.limits.max_temperature_C,

@@ -11,6 +11,7 @@ from routefinder.graph import needs
 from routefinder.hazards.phrases import phrase
 from routefinder.hazards.score import statements
 from routefinder.library import shelf as shelves
+from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
 from routefinder.library.lookup import Meaning
 from routefinder.library.resolve import ResolvedStep
@@ -73,6 +74,12 @@ def _storage(found: Storage | None) -> dict[str, Any] | None:
         "how": found.how,
         "keeps": found.keeps,
         "spoils_by": list(found.spoils_by),
+        "drift": (
+            f"{found.drift.what}, {found.drift.per_day * 100:g} % a day"
+            + (f", {found.drift.at_most * 100:g} % at most" if found.drift.at_most else "")
+            if found.drift
+            else ""
+        ),
         "sources": _sources(found.source),
     }
 
@@ -218,6 +225,24 @@ def _material(library: Library, name: str) -> dict[str, Any]:
     }
 
 
+def _heat(library: Library, step: ResolvedStep) -> dict[str, Any]:
+    """Heat of reaction at 25 °C, below 0 when it is given off, with how its data are known."""
+    found = step_heat(library, step)
+    heat, moles = found.enthalpy_kJ, step.limiting.moles
+    return {
+        "kJ_per_equation": heat,
+        "kJ_per_mol_limiting": None if heat is None or step.is_recipe else heat / moles,
+        "recipe": step.is_recipe,
+        "dissolved": any(p.state == "aq" for p in (*step.reactants, *step.products)),
+        "mark": found.mark,
+        "missing": list(found.missing),
+        "sources": [
+            {"mark": mark, "cite": cite}
+            for mark, _, cite in (source.partition(": ") for source in found.sources)
+        ],
+    }
+
+
 def _step(library: Library, name: str) -> dict[str, Any]:
     step = library.steps[name]
     r = step.record
@@ -246,6 +271,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             "high_C": r.temperature.high_C,
             "sources": _sources(r.temperature.source),
         },
+        "heat": _heat(library, step),
         "time": {
             "hands_on_min": r.time.hands_on_min,
             "waiting_min": r.time.waiting_min,
@@ -455,6 +481,8 @@ def _storage_rows(found: dict[str, Any] | None) -> Rows:
     if found is None:
         return []
     lines = [found["how"] + (f"; keeps {found['keeps']}" if found["keeps"] else "")]
+    if found["drift"]:
+        lines.append(found["drift"])
     if found["spoils_by"]:
         lines.append(f"spoils by {', '.join(found['spoils_by'])}")
     return _listed("storage", lines + _marked(found["sources"]))
@@ -579,6 +607,7 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     low, high = window["low_C"], window["high_C"]
     text = digits.temperature(high) if low == high else f"{low:g} to {high:g} °C"
     rows.append(("window", text + _by(window["sources"])))
+    rows += _heat_rows(found["heat"], limiting["label"])
     time = found["time"]
     text = f"{digits.duration(time['hands_on_min'])} work"
     if time["waiting_min"]:
@@ -607,6 +636,23 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     if "batch" in found:
         rows += safety_card.batch_rows(found["batch"])
     return rows + _storage_rows(found["storage"]) + _end_rows(found)
+
+
+def _heat_rows(found: dict[str, Any], limiting: str) -> Rows:
+    heat = found["kJ_per_mol_limiting"]
+    if heat is None and found["recipe"]:
+        return [("heat", "not known: a recipe by weight has no equation to compute it from")]
+    if heat is None:
+        return [("heat", f"not known: no formation data for {'; '.join(found['missing'])}")]
+    if abs(heat) < 0.5:
+        text = f"less than 0.5 kJ per mol {limiting}"
+    else:
+        verb = "gives off" if heat < 0 else "takes up"
+        text = f"{verb} {digits.significant(abs(heat))} kJ per mol {limiting}"
+    text += " at 25 °C" + (", in much water" if found["dissolved"] else "")
+    worst = "" if found["mark"] == "published" else ": the worst mark of its data"
+    text += f" [{found['mark']}{worst}]"
+    return _listed("heat", [text, *_marked(found["sources"])])
 
 
 def _yield_rows(found: dict[str, Any]) -> Rows:

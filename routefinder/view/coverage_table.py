@@ -64,6 +64,6 @@ def totals(found: Coverage) -> list[str]:
     are = "is" if found.known == 1 else "are"
     return [
         f"{found.known} of {count} {are} in the library.",
-        f"{found.with_route} of {count} {have} a route from every shop{bench}, "
+        f"{found.with_route} of {count} {have} a route from {found.shelf}{bench}, "
         f"{found.with_two} {have_two} two or more really different ones.",
     ]

@@ -2,19 +2,7 @@
 
 from __future__ import annotations
 
-import math
-
-
-def significant(value: float, digits: int = 3) -> str:
-    """``value`` rounded to ``digits`` significant figures, without an exponent."""
-    if value == 0 or not math.isfinite(value):
-        return "0" if value == 0 else str(value)
-    decimals = digits - 1 - math.floor(math.log10(abs(value)))
-    rounded = round(value, decimals)
-    decimals = digits - 1 - math.floor(math.log10(abs(rounded)))  # 9.999 becomes 10.0
-    if decimals <= 0:
-        return f"{rounded:.0f}"
-    return f"{rounded:.{decimals}f}"
+from routefinder.units import significant as significant
 
 
 def mass(grams: float) -> str:

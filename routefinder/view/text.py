@@ -124,6 +124,8 @@ def _limit_words(answer: Answer) -> list[str]:
         words.append("without " + ", ".join(limits.avoid))
     if limits.use:
         words.append("using " + ", ".join(answer.library.name(u) for u in limits.use))
+    if answer.question.use_up is not None:
+        words.append(f"using up {answer.library.name(answer.question.use_up)}")
     words += [f"{aspect} up to {points}" for aspect, points in limits.max_hazard]
     if limits.max_steps is not None:
         words.append(f"up to {limits.max_steps} steps")
@@ -211,7 +213,8 @@ def ending_sentence(answer: Answer) -> str:
             " within the limits (proven)."
         )
     if answer.ending is Ending.PROVEN:
-        return f"{are} in this order (proven); more exist."
+        order = "" if answer.question.use_up else " in this order"
+        return f"{are}{order} (proven); more exist."
     if answer.ending is Ending.STOPPED:
         return (
             f"Stopped after {answer.seconds:.1f} s: routes without '?' are proven; an unseen route "

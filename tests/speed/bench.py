@@ -86,6 +86,43 @@ def large(size: int, k: int = 10, count: int = 12) -> None:
     )
 
 
+def how_sure(steps: int = 10, draws: int = 10_000) -> float:
+    """Median milliseconds of all figures of uncertainty for a chain of steps, two parts each."""
+    from routefinder.assessment.amounts import amounts
+    from routefinder.assessment.uncertainty import how_sure
+    from routefinder.library.library import Library
+    from routefinder.library.resolve import Part, ResolvedStep
+    from routefinder.records.shelf import Supply
+    from routefinder.records.step import Duration, Step, Window, Yield, YieldPart
+    from routefinder.records.substance import Substance
+
+    def name(i: int) -> str:
+        return f"C{2**i}"
+
+    part = YieldPart(low=0.8, typical=0.9, high=0.95)
+    chain = []
+    for i in range(steps):
+        record = Step(
+            id=f"s{i}", title="toy", kind="combination", equation=f"2 {name(i)}(s) -> {name(i + 1)}(s)",
+            product=name(i + 1), limiting=name(i), yield_=Yield(basis="toy", parts=(part, part)),
+            temperature=Window(low_C=20, high_C=20), time=Duration(hands_on_min=60),
+        )  # fmt: skip
+        left, right = Part(name(i).lower(), 2.0, "s"), Part(name(i + 1).lower(), 1.0, "s")
+        chain.append(ResolvedStep(record, (left,), (right,), right, left, {}, {}, {}, {}, ()))
+    library = Library(substances={
+        name(i).lower(): Substance(id=name(i).lower(), name=name(i), formula=name(i),
+                                   sources="computed: toy") for i in range(steps + 1)
+    })  # fmt: skip
+    supply = Supply("m", "C1", "solid", {"c1": 0.98}, "c1", low={"c1": 0.97}, high={"c1": 0.99})
+    found = amounts(library, chain, [supply], name(steps).lower(), 100)
+    times = []
+    for _ in range(21):
+        started = time.perf_counter()
+        how_sure(library, found, draws=draws)
+        times.append((time.perf_counter() - started) * 1000)
+    return statistics.median(times)
+
+
 def main() -> None:
     """Print the tables."""
     studio = Path(__file__).resolve().parents[2] / "examples" / "studio"
@@ -95,6 +132,8 @@ def main() -> None:
     print(f"  routefinder --help        {command(['--help']):.3f} s   (wanted: under 0.2)")
     print(f"  find, cache warm          {command(find):.3f} s   (wanted: under 0.5)")
     print(f"  find, first time          {command(find, 3, True):.3f} s   (wanted: under 1.0)")
+    print("how sure: 10 steps of two yield parts each, one purity, 10,000 draws, median of 21")
+    print(f"  all figures               {how_sure():.1f} ms   (wanted: at most 20)")
     print("search on generated networks: median / worst ms")
     sizes = [(500, 10), (500, 100), (3000, 10)]
     if "--quick" not in sys.argv:

@@ -13,7 +13,12 @@ from routefinder.graph.network import PlainStep
 
 
 def generate(
-    steps: int, seed: int, *, per_node: float = 2.0, back: float = 0.12, integer: bool = False,
+    steps: int,
+    seed: int,
+    *,
+    per_node: float = 2.0,
+    back: float = 0.12,
+    integer: bool = False,
     local: float = 1.0,
 ) -> tuple[list[PlainStep], list[str], list[str]]:
     """(steps, shelf, targets worth asking for, deepest first).
@@ -125,39 +130,30 @@ def batch_cost(by_id, prices, target, amount, ids):
 
     Turns are at least 0, what is left over costs nothing, and every node balances.
     """
-    import highspy
-    import numpy as np
+    from routefinder.search.linear import least
 
     nodes: dict[str, int] = {}
-    entries: list[tuple[int, int, float]] = []
+    rows: list[dict[int, float]] = []
     steps = [by_id[i] for i in ids]
+
+    def entry(name, j, value):
+        if name not in nodes:
+            nodes[name] = len(rows)
+            rows.append({})
+        row = rows[nodes[name]]
+        row[j] = row.get(j, 0.0) + value
+
     for j, step in enumerate(steps):
         for name, a in step.takes:
-            entries.append((nodes.setdefault(name, len(nodes)), j, -a))
+            entry(name, j, -a)
         for b, names in step.gives:
-            entries.append((nodes.setdefault(names[0], len(nodes)), j, b))
-    columns = len(steps)
-    cost = [0.0] * columns
+            entry(names[0], j, b)
+    cost = [0.0] * len(steps)
     for name in [n for n in nodes if n in prices]:
-        entries.append((nodes[name], columns, 1.0))
+        entry(name, len(cost), 1.0)
         cost.append(prices[name])
-        columns += 1
-    need = np.zeros(len(nodes))
-    need[nodes[target]] = amount
-    lp = highspy.HighsLp()
-    lp.num_col_, lp.num_row_ = columns, len(nodes)
-    lp.col_cost_, lp.col_lower_ = np.array(cost), np.zeros(columns)
-    lp.col_upper_ = np.full(columns, highspy.kHighsInf)
-    lp.row_lower_, lp.row_upper_ = need, np.full(len(nodes), highspy.kHighsInf)
-    entries.sort(key=lambda e: (e[1], e[0]))
-    starts = np.searchsorted([e[1] for e in entries], np.arange(columns + 1))
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    lp.a_matrix_.start_, lp.a_matrix_.index_ = starts, np.array([e[0] for e in entries])
-    lp.a_matrix_.value_ = np.array([e[2] for e in entries])
-    model = highspy.Highs()
-    model.setOptionValue("output_flag", False)
-    model.passModel(lp)
-    model.run()
-    if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+    need = [amount if name == target else 0.0 for name in nodes]
+    found = least(cost, rows, need)
+    if found is None:
         raise ValueError(f"no batch makes {target} with {ids}")
-    return sum(s.cost for s in steps) + model.getInfo().objective_function_value
+    return sum(s.cost for s in steps) + found.aim

@@ -1,0 +1,204 @@
+"""What crystallises in each step with its amounts: crops, mother liquor, water to boil off.
+
+For steps that take one dissolved salt to its crystals. The salt and the free water (what is not
+bound in crystals) come from the amounts; the solubility tables of the library say the rest. Every
+table gives its own answer; where they disagree the range is shown. A table that ends above the
+cold end of the window is read at its end, so that the crop is rather too small.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from routefinder.assessment.amounts import Amounts, StepAmounts
+from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.water import WATER, WaterOfStep, water_of_steps
+from routefinder.chem import solutions
+from routefinder.library import solubility
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.units import significant
+
+CLEAR = 1.05  # times the water of hot saturation: above it the liquor is too thin to crop fully
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One table's crops. ``hot`` and ``cold``: g of crystals per 100 g of free water.
+
+    ``share`` is what all crops bring together; ``boil_off_g`` the water that must leave for it.
+    ``as_charged_share`` is what cooling brings without boiling anything off.
+    """
+
+    hot: float
+    cold: float
+    crops: tuple[solutions.Crop, ...]
+    share: float
+    boil_off_g: float
+    as_charged_share: float
+    source: str
+
+
+@dataclass(frozen=True)
+class CrystalsOfStep:
+    """The crops of one step, by every table; ``answers`` is empty when nothing is known.
+
+    ``why`` then says what lacks. ``falls_C`` is a stretch of temperature in which the salt
+    dissolves less on warming (retrograde): there cooling does not crop and a hot vessel crusts.
+    """
+
+    step: str
+    salt_g: float
+    free_water_g: float
+    hot_C: float
+    cold_C: float
+    answers: tuple[Answer, ...]
+    why: str
+    falls_C: tuple[float, float] | None
+    reason: Reason
+    notes: tuple[str, ...]
+
+    @property
+    def share(self) -> tuple[float, float] | None:
+        """Least and greatest share of the salt that all crops bring, over the tables."""
+        shares = [a.share for a in self.answers]
+        return (min(shares), max(shares)) if shares else None
+
+    @property
+    def boil_off_g(self) -> tuple[float, float] | None:
+        """Least and greatest water to boil off, over the tables."""
+        waters = [a.boil_off_g for a in self.answers]
+        return (min(waters), max(waters)) if waters else None
+
+
+def _answer(
+    salt_g: float, free_g: float, hot: float, cold: float, count: int, source: str, boils: bool
+) -> Answer:
+    found = solutions.crops(salt_g, free_g, hot, cold, count)
+    off = max(sum(c.boiled_off_g for c in found), 0.0)
+    stays = min(cold * max(free_g, 0.0) / 100, salt_g)
+    plain = 1 - stays / salt_g if salt_g else 0.0
+    share = found[-1].so_far if boils or free_g <= salt_g * 100 / hot else plain
+    return Answer(hot, cold, found, share, off, plain, source)
+
+
+def boils_down(step: ResolvedStep) -> bool:
+    """Whether the step boils water off on purpose."""
+    return any(n.name in {"evaporate", "distil"} for n in step.record.equipment)
+
+
+def crystals_of_step(
+    library: Library, amount: StepAmounts, water: WaterOfStep
+) -> CrystalsOfStep | None:
+    """The crops of one step; None when it does not crystallise one dissolved salt."""
+    step = amount.step
+    if not solubility.crystallises_dissolved(library, step):
+        return None
+    product = library.substances[step.main.substance]
+    salt = step.limiting.moles * amount.turns * product.molar_mass_g
+    free = water.left_g
+    window = step.record.temperature
+    count = solubility.crops_of(step)
+    boils = boils_down(step)
+    answers: list[Answer] = []
+    notes: list[str] = []
+    lines = [
+        f"salt in the liquor, as {product.name}: {significant(salt)} g; free water "
+        f"{significant(free)} g (charged {significant(water.charged_g)} g"
+        + (f", {significant(-water.formed_g)} g bound in crystals)" if water.formed_g < 0 else ")")
+    ]
+    falls = None
+    found = solubility.crystallising(
+        library, product.id, window.high_C, window.low_C, clamp_cold=True
+    )
+    for table in found:
+        falls = falls or table.falls
+        if table.hot is None or table.cold is None or table.hot <= table.cold:
+            continue
+        one = _answer(salt, free, table.hot, table.cold, count, table.source, boils)
+        answers.append(one)
+        lines += _lines(one, window.high_C, table.cold_C, free, boils)
+    why = "" if answers else _why(found, product.name, window.low_C, window.high_C)
+    if why:
+        lines.append(why)
+    if falls is not None:
+        notes.append(
+            f"{product.name} dissolves less on warming from {falls[0]:.0f} to {falls[1]:.0f} °C: "
+            "evaporate warm instead of cooling from there, and stir against crusts"
+        )
+    if len(answers) > 1:
+        low, high = min(a.share for a in answers), max(a.share for a in answers)
+        if high - low > 0.02:
+            notes.append(f"solubility tables disagree: {low:.0%} to {high:.0%} of the salt")
+    if answers and not boils and answers[0].crops[0].boiled_off_g > (CLEAR - 1) * free:
+        a = answers[0]
+        notes.append(
+            f"the liquor is thinner than hot-saturated: cooling alone brings {a.share:.0%}; "
+            f"boiling off {significant(a.crops[0].boiled_off_g)} g of water first brings "
+            f"{a.crops[0].share:.0%}"
+        )
+    solvent = sum(
+        f.mass_g
+        for f in amount.feeds
+        if f.role == "solvent" and library.substances[f.substance].formula == WATER
+    )
+    if solvent > 0 and water.carried_g > 0 and answers:
+        enough = salt * 100 / answers[0].hot
+        spare = min(solvent, max(free - enough, 0.0))
+        if spare > (CLEAR - 1) * free:
+            notes.append(
+                f"the solution brings {significant(water.carried_g)} g of water with it: "
+                f"{significant(spare)} g of this step's {significant(solvent)} g of solvent water "
+                "are not needed"
+            )
+    reason = Reason(f"crystals:{step.id}", f"Crystals of: {step.title}", (*lines, *notes))
+    return CrystalsOfStep(
+        step.id, salt, free, window.high_C, window.low_C, tuple(answers), why, falls, reason,
+        tuple(notes),
+    )  # fmt: skip
+
+
+def _lines(one: Answer, hot_C: float, cold_C: float, free_g: float, boils: bool) -> list[str]:
+    out = [
+        f"{one.source}: {significant(one.hot)} g at {hot_C:.0f} °C, {significant(one.cold)} g at "
+        f"{cold_C:.0f} °C, as crystals per 100 g of free water"
+    ]
+    if not boils and one.crops[0].boiled_off_g > 0:
+        out.append(
+            f"  cooling: 1 − {significant(one.cold)} × {significant(free_g)} g ÷ 100 g ÷ salt = "
+            f"{one.share:.1%}"
+        )
+        return out
+    for c in one.crops:
+        out.append(
+            f"  crop {c.number}: "
+            + (f"boil off {significant(c.boiled_off_g)} g, " if c.boiled_off_g > 0.5 else "")
+            + (f"add {significant(-c.boiled_off_g)} g of water, " if c.boiled_off_g < -0.5 else "")
+            + f"cool: {significant(c.crystals_g)} g crystals, {significant(c.liquor_salt_g)} g "
+            f"stay in {significant(c.liquor_water_g)} g of water; so far {c.so_far:.1%}"
+        )
+    return out
+
+
+def _why(
+    found: tuple[solubility.Crystallising, ...], name: str, low_C: float, high_C: float
+) -> str:
+    if not found:
+        return f"not known: no solubility of {name} at {low_C:.0f} and {high_C:.0f} °C"
+    if any(t.hot is None for t in found):
+        return (
+            f"not known: at {high_C:.0f} °C {name} dissolves in its own crystal water, there is no "
+            "least amount of water"
+        )
+    return f"{name} is not less soluble at {low_C:.0f} than at {high_C:.0f} °C: cooling brings none"
+
+
+def crystals(library: Library, found: Amounts) -> dict[str, CrystalsOfStep]:
+    """The crops of every step of a route that crystallises a dissolved salt, by step id."""
+    water = water_of_steps(library, found)
+    out = {}
+    for amount in found.steps:
+        one = crystals_of_step(library, amount, water[amount.step.id])
+        if one is not None:
+            out[amount.step.id] = one
+    return out

@@ -1,0 +1,160 @@
+"""The amounts of a route as coefficients, so that ten thousand yields are worked through at once.
+
+``amounts`` writes out one set of yields with every mass balance; here is the same way back from
+the target, in which yields are numbers or arrays of draws. A test holds the two against each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from routefinder.assessment.amounts import Amounts
+from routefinder.graph.needs import meets, offers_of_step, target_need
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Number = float | NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A product that is used: moles per turn of its step, and who wants how much of it.
+
+    ``share`` is the part recovered, None for the main product (then it is the step's yield).
+    ``users`` are (place of the later step, moles per turn of that). ``goal_mol`` is the target's.
+    """
+
+    moles: float
+    share: float | None
+    users: tuple[tuple[int, float], ...]
+    goal_mol: float
+
+
+@dataclass(frozen=True)
+class Take:
+    """What one step takes of a supply per turn: moles of the species, grams as weighed."""
+
+    step: int
+    moles: float
+    weighed_g: float
+    reactant: bool
+
+
+@dataclass(frozen=True)
+class Flow:
+    """A route as coefficients, for ``target_g`` of the target; steps in a workable order."""
+
+    target_g: float
+    steps: tuple[ResolvedStep, ...]
+    kept: tuple[tuple[Kept, ...], ...]
+    supplies: dict[str, Supply] = field(default_factory=dict)
+    takes: dict[str, tuple[Take, ...]] = field(default_factory=dict)
+
+    @property
+    def typical(self) -> list[float]:
+        """The typical yield of each step."""
+        return [s.record.yield_.typical for s in self.steps]
+
+    @property
+    def starts(self) -> list[str]:
+        """Ids of the starting materials: what reacts, besides water and air."""
+        return [
+            name
+            for name, takes in self.takes.items()
+            if not self.supplies[name].everywhere and any(t.reactant for t in takes)
+        ]
+
+    def turns(self, yields: Sequence[Number]) -> list[Number]:
+        """Moles of each step's equation, given each step's yield (numbers or arrays alike)."""
+        out: list[Any] = [0.0] * len(self.steps)
+        for i in reversed(range(len(self.steps))):
+            asked: list[Any] = []
+            for kept in self.kept[i]:
+                wanted: Any = kept.goal_mol
+                for user, moles in kept.users:
+                    wanted = wanted + moles * out[user]
+                share = yields[i] if kept.share is None else kept.share
+                asked.append(wanted / (kept.moles * share))
+            out[i] = _greatest(asked)
+        return out
+
+    def moles(self, supply: str, turns: Sequence[Number], reactant: bool = False) -> Number:
+        """Moles taken of a supply's species; with ``reactant`` only what reacts."""
+        total: Any = 0.0
+        for take in self.takes[supply]:
+            if take.reactant or not reactant:
+                total = total + take.moles * turns[take.step]
+        return total  # type: ignore[no-any-return]
+
+    def weighed_g(self, supply: str, turns: Sequence[Number]) -> Number:
+        """Grams of a supply as weighed, at its stated strength."""
+        total: Any = 0.0
+        for take in self.takes[supply]:
+            total = total + take.weighed_g * turns[take.step]
+        return total  # type: ignore[no-any-return]
+
+
+def _greatest(values: list[Any]) -> Any:
+    if len(values) == 1:
+        return values[0]
+    if all(isinstance(v, float) for v in values):
+        return max(values)
+    import numpy as np
+
+    out = values[0]
+    for value in values[1:]:
+        out = np.maximum(out, value)
+    return out
+
+
+def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
+    """The coefficients behind ``found``; ``ideal`` as in ``amounts`` (then give yields of 1)."""
+    steps = tuple(a.step for a in found.steps)
+    place = {s.id: i for i, s in enumerate(steps)}
+    users: dict[tuple[str, str], list[tuple[int, float]]] = {}
+    takes: dict[str, list[Take]] = {}
+    supplies: dict[str, Supply] = {}
+    for i, (step, amount) in enumerate(zip(steps, found.steps, strict=True)):
+        per_turn = [
+            part.moles * (1 if ideal else 1 + step.excess.get(part.substance, 0.0))
+            for part in step.reactants
+        ]
+        per_turn += [
+            aid.mass_g * step.limiting.moles / library.substances[aid.substance].molar_mass_g
+            for aid in step.aids
+        ]
+        for moles, feed in zip(per_turn, amount.feeds, strict=True):
+            if isinstance(feed.origin, str):
+                users.setdefault((feed.origin, feed.form), []).append((i, moles))
+                continue
+            supply = feed.origin
+            supplies[supply.id] = supply
+            pure_g = moles * library.substances[feed.form].molar_mass_g
+            takes.setdefault(supply.id, []).append(
+                Take(i, moles, pure_g / supply.fractions[feed.form], feed.role == "reactant")
+            )
+    goal = target_need(library, found.target)
+    last = steps[place[found.last]]
+    form = next(o[0] for o in offers_of_step(last) if meets(library, o, goal))
+    goal_mol = found.target_g / library.substances[found.target].molar_mass_g
+    kept = []
+    for step in steps:
+        rows = []
+        for part in step.kept():
+            main = part.substance == step.main.substance
+            share = None if main else 1.0 if ideal else step.recovered[part.substance]
+            wanted = tuple(users.get((step.id, part.substance), ()))
+            is_goal = step.id == found.last and part.substance == form
+            if wanted or is_goal or main:
+                rows.append(Kept(part.moles, share, wanted, goal_mol if is_goal else 0.0))
+        kept.append(tuple(rows))
+    return Flow(
+        found.target_g, steps, tuple(kept), supplies, {k: tuple(v) for k, v in takes.items()}
+    )

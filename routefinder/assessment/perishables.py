@@ -1,0 +1,235 @@
+"""How long each intermediate may wait, what waiting does, and what a plan makes of it.
+
+The storage of the step that makes it counts, else that of the substance (for a solid or liquid; a
+solution keeps by its own step's word only). Words are read cautiously (``keeping.py``). A stated
+drift is reckoned: share a day x days, up to its end. Where nothing is stated it is "unknown, use at
+once", and a plan that lets it lie over a night says so.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from itertools import pairwise
+
+from routefinder.assessment.amounts import Amounts
+from routefinder.assessment.calendar import DAY
+from routefinder.assessment.keeping import keeps_min, oxidises, takes_up
+from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.schedule import Schedule
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.substance import Storage
+from routefinder.units import significant
+
+NIGHT_MIN = 360.0  # a wait that long, or one over midnight, counts as a night
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """What is known of keeping an intermediate. ``keeps_min`` None: not stated."""
+
+    substance: str
+    name: str
+    dissolved: bool
+    keeps_min: float | None
+    how: str
+    words: str
+    spoils_by: tuple[str, ...]
+    takes_up: bool
+    oxidises: bool
+    drift_per_day: float | None
+    drift_at_most: float | None
+    drift_words: str
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One intermediate between the step that makes it and a step that takes it.
+
+    ``verdict`` is "fine", "close it" (keeps only away from air), "unknown" or "too long";
+    ``change`` the stated share it changes by meanwhile (None: no rate is stated). ``overnight``
+    says whether it lies over a night.
+    """
+
+    maker: str
+    taker: str
+    keeping: Keeping
+    made_min: float
+    needed_min: float
+    overnight: bool
+    verdict: str
+    change: float | None
+    sentence: str
+
+    @property
+    def waits_min(self) -> float:
+        """How long it lies."""
+        return max(self.needed_min - self.made_min, 0.0)
+
+
+@dataclass(frozen=True)
+class Perishables:
+    """All intermediates of a plan; ``problems`` are those that wait too long or nobody knows."""
+
+    waits: tuple[Waiting, ...]
+    problems: tuple[str, ...]
+    not_overnight: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+
+
+def keeping_of(library: Library, step: ResolvedStep, substance: str, state: str) -> Keeping:
+    """What is known of keeping a product of a step."""
+    record = library.substances[substance]
+    storage: Storage | None = None
+    if substance == step.main.substance:
+        storage = step.record.storage
+    own = record.storage if state != "aq" else None
+    storage = storage or own
+    plain = re.sub(r",? anhydrous$", "", record.name) if state == "aq" else record.name
+    name = plain + (" solution" if state == "aq" else "")
+    if storage is None:
+        return Keeping(
+            substance, name, state == "aq", None, "", "", (), False, False, None, None, ""
+        )
+    words = "; ".join(w for w in (storage.how, storage.keeps, *storage.spoils_by) if w)
+    minutes = keeps_min(storage.keeps)
+    if minutes is None:
+        minutes = keeps_min(storage.how)
+    drift = storage.drift
+    return Keeping(
+        substance, name, state == "aq", minutes, storage.how, words, storage.spoils_by,
+        takes_up(words), oxidises(words),
+        drift.per_day if drift else None,
+        drift.at_most if drift else None,
+        drift.what if drift else "",
+    )  # fmt: skip
+
+
+def drifted(per_day: float, days: float, at_most: float | None) -> float:
+    """Share that has changed after some days at a steady rate, up to its end."""
+    return min(per_day * days, at_most if at_most is not None else 1.0)
+
+
+def _sentence(keeping: Keeping, waits: float, overnight: bool) -> tuple[str, float | None, str]:
+    """(verdict, change, sentence) of one wait."""
+    lies = f"{keeping.name} goes on at once"
+    if waits >= 1:
+        lies = f"{keeping.name} lies {_long(waits)}" + (" over a night" if overnight else "")
+    change = None
+    drift = ""
+    if keeping.drift_per_day is not None:
+        change = drifted(keeping.drift_per_day, waits / DAY, keeping.drift_at_most)
+        drift = f"; {keeping.drift_words}: about {change:.2g} of it by then"
+    if keeping.keeps_min is None:
+        if not overnight and waits < NIGHT_MIN and change is None:
+            return "fine", None, f"{lies}; how long it keeps is unknown: use it at once"
+        said = f" ({keeping.words})" if keeping.words else ""
+        return (
+            "unknown",
+            change,
+            f"{lies}; how long it keeps is unknown{said}: use it at once{drift}",
+        )
+    if waits > keeping.keeps_min:
+        return (
+            "too long", change,
+            f"{lies}, but keeps {_long(keeping.keeps_min)} at least by its record "
+            f"({keeping.words}): make it later or plan it for the same day{drift}",
+        )  # fmt: skip
+    if (keeping.takes_up or keeping.oxidises) and (overnight or waits >= NIGHT_MIN):
+        return "close it", change, f"{lies}: not open to the air ({keeping.words}){drift}"
+    until = "for ever" if math.isinf(keeping.keeps_min) else _long(keeping.keeps_min)
+    return "fine", change, f"{lies}; it keeps {until}{drift}"
+
+
+def _long(minutes: float) -> str:
+    if minutes < 90:
+        return f"{minutes:.0f} min"
+    if minutes < 2 * DAY:
+        return f"{significant(minutes / 60, 2)} h"
+    if minutes < 60 * DAY:
+        return f"{significant(minutes / DAY, 2)} days"
+    if minutes < 730 * DAY:
+        return f"{significant(minutes / DAY / 30.4, 2)} months"
+    return f"{significant(minutes / DAY / 365, 2)} years"
+
+
+def _over_night(plan: Schedule, start: float, end: float) -> bool:
+    """Whether a stretch holds a midnight; without a calendar, whether it is as long as a night."""
+    if end <= start:
+        return False
+    if plan.calendar is None:
+        return end - start >= NIGHT_MIN
+    first, last = plan.calendar.when(start), plan.calendar.when(end)
+    return last.date() > first.date()
+
+
+def _begun(plan: Schedule, step: str) -> float:
+    """When the last batch of a step has really begun: set up, and not paused before the rest."""
+    begun = 0.0
+    for name, batch in plan.spans:
+        if name != step:
+            continue
+        tasks = [t for t in plan.tasks if (t.step, t.batch) == (name, batch)]
+        tasks.sort(key=lambda t: t.start_min)
+        start = tasks[0].start_min if tasks else 0.0
+        for early, late in pairwise(tasks):
+            if early.kind != "hands-on":
+                break
+            start += max(late.start_min - early.end_min, 0.0)  # set up, and left
+            if late.kind != "hands-on":
+                break
+        begun = max(begun, start)
+    return begun
+
+
+def perishables(library: Library, found: Amounts, plan: Schedule) -> Perishables:
+    """How long each intermediate of a route lies by a plan, and whether it keeps that long.
+
+    Each batch that takes it counts; the longest wait of an intermediate between two steps is kept:
+    from the end of the first batch that makes it to the start of the last that takes it, pauses
+    after setting up included.
+    """
+    waits: list[Waiting] = []
+    steps = {a.step.id: a.step for a in found.steps}
+    for amount in found.steps:
+        for feed in amount.feeds:
+            if not isinstance(feed.origin, str):
+                continue
+            maker = steps[feed.origin]
+            state = next((p.state for p in maker.products if p.substance == feed.form), "s")
+            keeping = keeping_of(library, maker, feed.form, state)
+            made = min(end for (s, _), (_, end) in plan.spans.items() if s == maker.id)
+            needed = max(_begun(plan, amount.step.id), made)
+            night = _over_night(plan, made, needed)
+            verdict, change, sentence = _sentence(keeping, needed - made, night)
+            waits.append(
+                Waiting(maker.id, amount.step.id, keeping, made, needed, night, verdict, change,
+                        sentence)
+            )  # fmt: skip
+    problems = tuple(
+        dict.fromkeys(w.sentence for w in waits if w.verdict in {"too long", "unknown"})
+    )
+    names = [
+        w.keeping.name
+        for w in waits
+        if w.keeping.takes_up
+        or w.keeping.oxidises
+        or w.keeping.keeps_min is None
+        or w.keeping.keeps_min < DAY
+    ]
+    reasons = tuple(
+        Reason(
+            f"keeps:{w.maker}",
+            f"Keeping {w.keeping.name}",
+            (
+                f"made by minute {w.made_min:.0f}, taken at minute {w.needed_min:.0f} by "
+                f"{w.taker}: {_long(w.waits_min)}",
+                f"record: {w.keeping.words or 'nothing is said'}",
+                w.sentence,
+            ),
+        )
+        for w in waits
+    )
+    return Perishables(tuple(waits), problems, tuple(dict.fromkeys(names)), reasons)
