@@ -31,7 +31,7 @@ class Library:
     equipment: dict[str, Equipment] = field(default_factory=dict)
     regulated: tuple[dict[str, str], ...] = ()
     worked_out: dict[str, tuple[ResolvedStep, dict[str, Substance], Any]] = field(
-        default_factory=dict
+        default_factory=dict, repr=False, compare=False
     )
     prepared: bool = False
     fingerprint: str = ""
