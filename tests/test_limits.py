@@ -112,8 +112,10 @@ def test_orders(ask, free, order):
     if order == "steps":
         assert [len(r.ids) for r in found.routes] == sorted(len(r.ids) for r in found.routes)
     if order == "cost":
-        money = [r.assessment.cost.typical for r in found.routes]
-        assert money == sorted(money)
+        money = [r.assessment.cost.typical + len(r.ids) for r in found.routes]
+        assert money == pytest.approx(sorted(money)), "materials and 1 a step"
+        free = [r.assessment.cost.typical for r in ask(by=order, step_cost=0).routes]
+        assert free == pytest.approx(sorted(free), abs=1e-3)
 
 
 def test_no_route_names_what_is_lacking(ask, tmp_path):

@@ -117,7 +117,7 @@ def _by_kind(substance: Substance, state: str, known: Kinds) -> str:
     for kind, names in _KINDS:
         if names & known.names:
             return kind
-    if substance.hazards.unknown:
+    if substance.hazards.no_data:
         return "unknown"
     if codes & GRAVE:
         return "hazardous"

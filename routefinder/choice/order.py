@@ -8,7 +8,7 @@ Every order is a sum over steps, each counted once, so that the search can be ex
 * ``hazard``    sum over the aspects of points squared (a 4 weighs as much as sixteen 1s)
 * ``balanced``  1 + hours/8 + 4 x -ln(yield) + hazard/10: a working day, a quarter of the product
                 and a step weigh alike
-* ``cost``      materials at the asked amount (``search.priced``), plus ``LEAST`` a step
+* ``cost``      materials at the asked amount (``search.priced``), plus a charge a step
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from collections.abc import Callable, Mapping
 
 from routefinder.hazards.score import Profile
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records.question import STEP_COST
 
 # what buying one thing costs, when everything can be bought: an errand is a fraction of a step
 ERRANDS = {
@@ -31,8 +32,10 @@ def hazard_cost(profile: Profile) -> float:
     return float(sum(s.points**2 for s in profile.values()))
 
 
-def step_cost(order: str, profiles: Mapping[str, Profile]) -> Callable[[ResolvedStep], float]:
-    """The cost of a step under an order."""
+def step_cost(
+    order: str, profiles: Mapping[str, Profile], charge: float = STEP_COST
+) -> Callable[[ResolvedStep], float]:
+    """The cost of a step under an order; ``charge`` is what "cost" adds a step."""
 
     def hours(step: ResolvedStep) -> float:
         return (step.record.time.hands_on_min + step.record.time.waiting_min) / 60
@@ -46,6 +49,6 @@ def step_cost(order: str, profiles: Mapping[str, Profile]) -> Callable[[Resolved
         "time": lambda s: hours(s) + LEAST,
         "hazard": lambda s: hazard_cost(profiles[s.id]) + LEAST,
         "balanced": lambda s: 1.0 + hours(s) / 8 + 4 * loss(s) + hazard_cost(profiles[s.id]) / 10,
-        "cost": lambda s: 1.0,
+        "cost": lambda s: charge + LEAST,
     }
     return table[order]

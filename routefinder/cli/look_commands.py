@@ -55,33 +55,59 @@ def look(
 ) -> None:
     """Show all that the library knows about a substance, material, step or kind of equipment.
 
+    For what routefinder refuses it says which list, how the name was recognised and what differs.
     With --shelf FILE: which materials of a shelf must not stand side by side.
     """
     if (name is None) == (shelf is None):
         raise InputError("look at one thing: write a name, or --shelf FILE")
+    if shelf is not None:
+        _look_at_shelf(shelf, o.with_personal(libraries, only_library), only_library, json_out)
+        return
     from routefinder import ask
+    from routefinder.errors import NameNotFound
+    from routefinder.library import regulated
     from routefinder.library.lookup import look_up
+    from routefinder.view import card, control_words, text
+
+    name = str(name)
+    judged = regulated.verdict(name)
+    found = None
+    if judged.refusal("taken") is None:
+        library = ask.load_library(o.with_personal(libraries, only_library), only_library)
+        try:
+            meaning = look_up(library, name, kind)
+            found = card.card(library, meaning)
+            if amount is not None:
+                if meaning.kind != "step":
+                    raise InputError(f"--amount belongs to a step; {name!r} is a {meaning.kind}")
+                found["batch"] = _batch(library, meaning.id, amount, room, air_changes)
+        except NameNotFound:
+            if not judged.hits:
+                raise
+    shown = found if found is not None else control_words.explanation(judged)
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(shown, indent=2, ensure_ascii=False))
+    elif found is not None:
+        card.print_card(found, text.console())
+    else:
+        control_words.print_explanation(shown, text.console())
+
+
+def _look_at_shelf(shelf: Path, libraries: Any, only_library: bool, json_out: bool) -> None:
+    from routefinder import ask
     from routefinder.library.shelf import read_shelf
-    from routefinder.view import card, safety_card, text
+    from routefinder.view import safety_card, text
 
     library = ask.load_library(libraries or (), only_library)
-    if name is not None:
-        meaning = look_up(library, name, kind)
-        found = card.card(library, meaning)
-        if amount is not None:
-            if meaning.kind != "step":
-                raise InputError(f"--amount belongs to a step; {name!r} is a {meaning.kind}")
-            found["batch"] = _batch(library, meaning.id, amount, room, air_changes)
-    else:
-        found = safety_card.shelf_safety(library, read_shelf(Path(str(shelf)), library))
+    found = safety_card.shelf_safety(library, read_shelf(shelf, library))
     if json_out:
         import json
 
         typer.echo(json.dumps(found, indent=2, ensure_ascii=False))
-    elif name is None:
-        safety_card.print_shelf(found, text.console())
     else:
-        card.print_card(found, text.console())
+        safety_card.print_shelf(found, text.console())
 
 
 def _batch(library: Library, step: str, amount: str, room: str, air_changes: float) -> Any:

@@ -16,7 +16,7 @@ from functools import lru_cache
 from routefinder.hazards import meets
 from routefinder.hazards.kinds import DATA, Kinds, kinds
 from routefinder.hazards.label import Label, step_label
-from routefinder.hazards.score import Profile, hazards_of, present, profile
+from routefinder.hazards.score import Profile, as_asked, hazards_of, present, profile
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Substance
@@ -112,7 +112,7 @@ def _look(library: Library, step: ResolvedStep, strengths: Mapping[str, float]) 
         things.append((substance, state, strength, kinds(substance)))
         found = hazards_of(library, name, state, strength)
         short = [code[:4] if code.startswith("H") else code for code in found.scored]
-        for code in (*short, *(["unknown"] if found.unknown else [])):
+        for code in (*short, *(["unknown"] if found.no_data else [])):
             codes.setdefault(code, []).append(substance.name)
             if state != "g":
                 touched.setdefault(code, []).append(substance.name)
@@ -215,7 +215,7 @@ def _hands(here: _Here) -> list[Advice]:
             continue
         found = hazards_of(here.library, substance.id, state, strength)
         codes = {c[:4] for c in found.scored}
-        if not (codes & set(SKIN) or found.unknown or codes & {"H350", "H360", "H341", "H361"}):
+        if not (codes & set(SKIN) or found.no_data or codes & {"H350", "H360", "H341", "H361"}):
             continue
         gloves, source = glove(substance) or ("nitrile", "common practice: salts and solutions")
         wanted.setdefault(gloves, []).append(substance.name)
@@ -424,7 +424,7 @@ def cautions(
     ``strengths`` gives, per family root, the mass fraction of the solution that will be used; what
     is not given counts as pure.
     """
-    poured = strengths or {}
+    poured = as_asked(library, step, strengths or {})
     here = _look(library, step, poured)
     return Cautions(
         step_label(library, step, poured), here.points, tuple(_wear(here)), tuple(_if_wrong(here)),

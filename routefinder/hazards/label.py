@@ -140,7 +140,7 @@ def label(library: Library, substance: str, fraction: float | None = None) -> La
         if not 0 < fraction <= 1:
             raise ValueError(f"the fraction {fraction:g} must lie above 0 and up to 1 (100 %)")
         hazards, name = solution_hazards(found, fraction), f"{found.name}, {100 * fraction:.3g} %"
-    return make(name, hazards.statements, hazards.caution, hazards.unknown)
+    return make(name, hazards.statements, hazards.caution, hazards.no_data)
 
 
 def material_label(library: Library, name: str, contents: Mapping[str, float], form: str) -> Label:
@@ -151,7 +151,7 @@ def material_label(library: Library, name: str, contents: Mapping[str, float], f
         substance, fraction = parts[0]
         diluted = form in {"solution", "liquid"} and fraction < 0.995
         hazards = solution_hazards(substance, fraction) if diluted else substance.hazards
-        return make(name, hazards.statements, hazards.caution, hazards.unknown)
+        return make(name, hazards.statements, hazards.caution, hazards.no_data)
     found = {f.code for f in classify(parts)}
     read = {c for s, _ in parts for c in s.hazards.statements}
     printed = {
@@ -168,15 +168,15 @@ def step_label(
     library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
 ) -> Label:
     """What all that is present in a step would bear together, for a card above the bench."""
-    from routefinder.hazards.score import hazards_of, present
+    from routefinder.hazards.score import as_asked, hazards_of, present
 
     codes: set[str] = set()
     caution: set[str] = set()
     unknown = False
-    for name, state, strength in present(library, step, strengths or {}):
+    for name, state, strength in present(library, step, as_asked(library, step, strengths or {})):
         found = hazards_of(library, name, state, strength)
         drop = {"H280"} if state in {"g", "aq"} else set()  # no cylinder stands there
         codes |= set(found.statements) - drop
         caution |= set(found.caution)
-        unknown |= found.unknown
+        unknown |= found.no_data
     return make(step.title, codes, caution, unknown)

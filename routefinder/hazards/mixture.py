@@ -264,7 +264,7 @@ def _single(parts: _Parts, give: _Give) -> None:
 
 def unknown_share(components: Sequence[tuple[Substance, float]]) -> float:
     """The mass fraction of which nobody knows the hazards."""
-    return sum(f for s, f in components if s.hazards.unknown)
+    return sum(f for s, f in components if s.hazards.no_data)
 
 
 def solution_hazards(substance: Substance, fraction: float) -> Hazards:
@@ -286,7 +286,7 @@ class _Box:
 
     def __init__(self, substance: Substance) -> None:
         self.substance = substance
-        self.key = (substance.id, substance.hazards.scored, substance.hazards.unknown)
+        self.key = (substance.id, substance.hazards.scored, substance.hazards.no_data)
 
     def __hash__(self) -> int:
         return hash(self.key)
@@ -298,7 +298,7 @@ class _Box:
 @lru_cache(maxsize=4096)
 def _diluted(name: str, fraction: float, box: _Box) -> Hazards:
     substance = box.substance
-    if not substance.hazards.scored and not substance.hazards.unknown:
+    if not substance.hazards.scored and not substance.hazards.no_data:
         return substance.hazards
     found = tuple(f.code for f in classify([(substance, fraction)]))
     printed = tuple(
@@ -306,7 +306,7 @@ def _diluted(name: str, fraction: float, box: _Box) -> Hazards:
     )
     added = tuple(c for c in found if c not in printed)
     return Hazards.model_construct(
-        statements=printed, caution=added, unknown=substance.hazards.unknown,
+        statements=printed, caution=added, unknown=substance.hazards.no_data,
         source=substance.hazards.source,
         note=f"computed for {100 * fraction:.3g} % from the statements of the pure substance",
     )  # fmt: skip

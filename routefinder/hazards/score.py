@@ -3,15 +3,19 @@
 The rule, reproducible by hand (tables below; worked through in reactions/HAZARDS.md):
 
 1. Every substance present (reactants, products, auxiliaries, gases) counts with its GHS statements
-   and the stricter ones added for caution. No data: the cautious values in ``UNKNOWN``. Oxygen,
-   nitrogen and water taken from the air or the tap do not count.
+   and the stricter ones added for caution. No data (said to be unknown, or neither statement nor
+   source given): the cautious values in ``UNKNOWN``. Oxygen, nitrogen and water taken from the air
+   or the tap do not count.
 2. What is dissolved counts at its strength (``hazards.mixture``): a feed poured from a solution on
-   the shelf at that solution's strength, a product at its share of the liquor. What is weighed in
+   the shelf at that solution's strength (the weakest there, but never below what the step asks
+   for), a product at its share of the liquor. What is weighed in
    dry, or boiled down in the step, counts as pure; a gas in water of no given strength as its
    strongest solution on record.
 3. Each statement gives the points in ``STATEMENTS`` to its aspect, and for a solid those in
-   ``DUST`` to "dust".
-4. A gas that leaves gives the points in ``GASES`` to "gas" (2 when it is not in the table); a
+   ``DUST`` to "dust"; one that is not in the table gives those of ``UNLISTED``, except those in
+   ``WITHOUT_POINTS``.
+4. A gas that leaves gives the points in ``GASES`` to "gas". One that is not in the table gives
+   those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``. A
    harmless one at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
    vessel.
 5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
@@ -41,7 +45,7 @@ from routefinder.hazards.mixture import solution_hazards, vessel_fractions
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.records.substance import Hazards
+from routefinder.records.substance import Hazards, Substance
 
 ASPECTS = ("toxic", "corrosive", "fire", "heat", "gas", "temperature", "dust", "environment")
 
@@ -61,9 +65,19 @@ STATEMENTS: dict[str, tuple[str, int]] = {
     "H252": ("fire", 2), "H272": ("fire", 2), "H227": ("fire", 1),
     "H400": ("environment", 3), "H410": ("environment", 3), "H411": ("environment", 2),
     "H401": ("environment", 2), "H402": ("environment", 1), "H412": ("environment", 1),
-    "H413": ("environment", 1), "H420": ("environment", 2),
-    "EUH031": ("toxic", 2), "EUH032": ("toxic", 3), "EUH071": ("toxic", 2), "H031": ("toxic", 2),
-    "H032": ("toxic", 3),
+    "H413": ("environment", 1), "H420": ("environment", 2), "EUH059": ("environment", 2),
+    "H200": ("fire", 4), "H201": ("fire", 4), "H202": ("fire", 4), "H203": ("fire", 4),
+    "H204": ("fire", 4), "H205": ("fire", 4), "H206": ("fire", 4), "H207": ("fire", 4),
+    "H208": ("fire", 4), "H209": ("fire", 4), "H222": ("fire", 4),
+    "H223": ("fire", 3), "H229": ("fire", 1), "H232": ("fire", 4), "H282": ("fire", 4),
+    "H230": ("fire", 4), "H231": ("fire", 4), "H240": ("fire", 4), "H241": ("fire", 4),
+    "H242": ("fire", 3), "H283": ("fire", 3), "H284": ("fire", 2), "EUH001": ("fire", 3),
+    "EUH006": ("fire", 4), "EUH018": ("fire", 2),
+    "EUH019": ("fire", 3), "EUH044": ("fire", 3), "EUH014": ("heat", 3), "EUH029": ("gas", 3),
+    "EUH031": ("gas", 3), "EUH032": ("gas", 4), "H303": ("toxic", 1), "H313": ("toxic", 1),
+    "H333": ("toxic", 1), "H305": ("toxic", 2), "EUH070": ("toxic", 3), "EUH071": ("corrosive", 3),
+    "H316": ("corrosive", 1), "H320": ("corrosive", 1), "EUH066": ("corrosive", 1),
+    "EUH209": ("fire", 2), "H031": ("gas", 3), "H032": ("gas", 4),
 }  # fmt: skip
 
 DUST: dict[str, int] = {
@@ -105,6 +119,10 @@ GAS_LITRES: dict[str, tuple[float, str]] = {
 HEAT_KJ = 2000.0  # given off in one batch; adds one point (10 kg of water warm by 48 K)
 
 UNKNOWN = {"toxic": 3, "corrosive": 2, "fire": 1, "environment": 2, "dust": 2}
+UNKNOWN_GAS = 3
+UNLISTED = ("toxic", 2)
+WITHOUT_POINTS = {"H280": "gas in a cylinder", "H281": "cold gas in a cylinder"}
+GAS_STATEMENTS = {"H330": 4, "H331": 3, "H220": 3, "H221": 3, "H332": 2, "H314": 3}
 
 
 @dataclass(frozen=True)
@@ -163,6 +181,7 @@ _NONE = Score(0, "")
 
 def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> Profile:
     best: Profile = dict.fromkeys(ASPECTS, _NONE)
+    poured = as_asked(library, step, poured)
 
     def give(aspect: str, points: int, cause: str) -> None:
         if points > best[aspect].points:
@@ -170,25 +189,26 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
 
     for substance_id, state, strength in present(library, step, poured):
         found = hazards_of(library, substance_id, state, strength)
-        if not found.unknown and not found.statements and not found.caution:
+        if not found.no_data and not found.scored:
             continue
         name = library.substances[substance_id].name
         if strength is not None and state == "aq":
             name = f"{name} {100 * _up(strength):.3g} %"
-        if found.unknown:
+        if found.no_data:
             for aspect, points in UNKNOWN.items():
                 if aspect != "dust" or state == "s":
                     give(aspect, points, f"{name}: no hazard data, counted cautiously")
         for code in found.scored:
-            known = STATEMENTS.get(code) or STATEMENTS.get(code[:4])
-            if known:
+            if code not in WITHOUT_POINTS:
+                known = STATEMENTS.get(code) or STATEMENTS.get(code[:4]) or UNLISTED
                 give(known[0], known[1], f"{name} {code}")
             if state == "s" and (code in DUST or code[:4] in DUST):
                 give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
     for part in step.products:
         if part.state == "g" and step.dissolved.get(part.substance, 0.0) < 1:
             substance = library.substances[part.substance]
-            give("gas", GASES.get(substance.formula or "", 2), f"{substance.name} is given off")
+            points, why = _gas_points(substance)
+            give("gas", points, f"{substance.name} is given off{why}")
             if substance.formula in HARMLESS and not step.is_recipe:
                 litres = gas_per_kg(library, step, part.moles, poured)
                 if litres is not None and litres >= FOAMS:
@@ -199,6 +219,35 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
             break
     give("heat", *_heat(library, step, poured))
     return best
+
+
+def _gas_points(substance: Substance) -> tuple[int, str]:
+    if substance.formula in GASES:
+        return GASES[substance.formula], ""
+    if substance.hazards.no_data:
+        return UNKNOWN_GAS, "; no hazard data, counted cautiously"
+    return max([2, *(GAS_STATEMENTS.get(c[:4], 0) for c in substance.hazards.scored)]), ""
+
+
+def as_asked(
+    library: Library, step: ResolvedStep, strengths: Mapping[str, float]
+) -> dict[str, float]:
+    """The strengths poured in a step, per family root, never below what the step asks for."""
+    out = dict(strengths)
+    asked = [*step.strength.items(), *((a.substance, a.at_least) for a in step.aids)]
+    for name, least in asked:
+        root = library.root(name)
+        if root in out:
+            out[root] = max(out[root], least)
+    return out
+
+
+def unknown_in(library: Library, step: ResolvedStep) -> tuple[str, ...]:
+    """Names of what is present in a step without hazard data."""
+    names = [p.substance for p in (*step.reactants, *step.products)]
+    names += [a.substance for a in step.aids]
+    found = [library.name(i) for i in names if library.substances[i].hazards.no_data]
+    return tuple(dict.fromkeys(found))
 
 
 def present(
@@ -315,7 +364,8 @@ def statements(
 ) -> tuple[str, ...]:
     """GHS statements of all that is present in a step, in order, as the sources give them."""
     codes: set[str] = set()
-    for substance_id, state, strength in present(library, step, strengths or {}):
+    poured = as_asked(library, step, strengths or {})
+    for substance_id, state, strength in present(library, step, poured):
         found = set(hazards_of(library, substance_id, state, strength).statements)
         codes |= found - {"H280"} if state in {"g", "aq"} else found  # no cylinder stands there
     return tuple(sorted(codes))

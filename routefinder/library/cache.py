@@ -18,8 +18,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from routefinder.errors import Fault, FileFault, LibraryFaults
-from routefinder.library import where
+from routefinder.errors import Fault, FileFault, LibraryFaults, Refused
+from routefinder.library import regulated, where
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.load import library_files, load, shipped_and
@@ -36,6 +36,9 @@ def fingerprint(folders: Sequence[Path]) -> str:
     data += sorted((_PACKAGE / "hazards" / "data").glob("*.csv"))
     for path in (*sorted(code), *data):
         digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
+    lists = where.shipped_library() / "regulated.yaml"  # they hold without the shipped library too
+    with contextlib.suppress(OSError):
+        digest.update(lists.read_bytes())
     for folder in folders:
         digest.update(f"folder {folder.resolve()};".encode())
         for kind, path in library_files(folder):
@@ -53,7 +56,8 @@ def load_cached(
     """The library in ``folders`` on top of the shipped one, from the cache when it is there.
 
     ``prepare`` works out, once, what later rooms want to know of every step; it is kept with the
-    library. Raises LibraryFaults when the library has faults that keep it from being used.
+    library. Raises LibraryFaults when the library has faults that keep it from being used, and
+    Refused when it holds, takes or makes what routefinder refuses.
     """
     every = shipped_and(folders, only)
     for folder in every:
@@ -73,9 +77,15 @@ def load_cached(
             _write(path, library)
         return library
     loaded = load(every)
+    from routefinder.library.check import refused
+
+    refusals = list(refused(loaded))
+    if refusals:
+        raise Refused(str(refusals[0]))
     if loaded.faults:
         raise LibraryFaults(loaded.faults)
     library = loaded.library
+    regulated.refuse_library(library)
     library.fingerprint = key
     _work_out_contents(library)
     if prepare is not None:

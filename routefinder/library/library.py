@@ -12,6 +12,7 @@ from routefinder.errors import (
 )
 from routefinder.library.names import NameIndex
 from routefinder.library.resolve import ResolvedMaterial, ResolvedStep
+from routefinder.records.control import Control
 from routefinder.records.equipment import Equipment
 from routefinder.records.substance import Substance
 
@@ -20,21 +21,28 @@ from routefinder.records.substance import Substance
 class Library:
     """All records of one or several libraries, by id, with their names resolved.
 
-    ``regulated`` holds the rows of regulated.yaml; ``worked_out`` what has
-    been worked out of each step (``keep``), ``prepared`` that this was done for all of them;
-    ``fingerprint`` changes when any file does.
+    ``regulated`` holds the rows of regulated.yaml; ``worked_out`` what has been worked out of each
+    step (``keep``), ``prepared`` that this was done for all of them; ``fingerprint`` changes when
+    any file does; ``passed`` is the size at which ``regulated.refuse_library`` found nothing to
+    refuse; ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what
+    ``regulated.of`` said of a substance.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
     steps: dict[str, ResolvedStep] = field(default_factory=dict)
     materials: dict[str, ResolvedMaterial] = field(default_factory=dict)
     equipment: dict[str, Equipment] = field(default_factory=dict)
-    regulated: tuple[dict[str, str], ...] = ()
+    regulated: tuple[Control, ...] = ()
     worked_out: dict[str, tuple[ResolvedStep, dict[str, Substance], Any]] = field(
         default_factory=dict, repr=False, compare=False
     )
     prepared: bool = False
     fingerprint: str = ""
+    passed: tuple[int, int, int] | None = field(default=None, init=False)
+    screen: Any = field(default=None, init=False, repr=False, compare=False)
+    verdicts: dict[str, tuple[Substance, Any]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def kept(self, what: str, step: ResolvedStep) -> Any:
         """What ``keep`` has kept of a step, or None when the step or a substance is another."""

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from routefinder.records.shelf import Bench, Shelf
 
+# what a step is charged in the order "cost", beside its materials: heat, filters, gloves (our
+# assumption, in the currency of the prices; the user may set it)
+STEP_COST = 1.0
 ORDERS = ("balanced", "cost", "yield", "time", "hazard", "steps")
 
 
@@ -20,6 +23,7 @@ class Limits:
     max_steps: int | None = None
     max_time_min: float | None = None
     budget: float | None = None
+    no_licence: bool = False
 
 
 @dataclass(frozen=True)
@@ -36,5 +40,6 @@ class Question:
     limits: Limits = Limits()
     order: str = "balanced"
     top: int = 10
+    step_cost: float = STEP_COST
     seconds: float = 10.0
     use_up: str | None = None
