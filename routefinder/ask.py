@@ -23,6 +23,7 @@ from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
+from routefinder.hazards import vessels
 from routefinder.hazards.score import ASPECTS
 from routefinder.library import cache, regulated
 from routefinder.library import shelf as shelves
@@ -34,6 +35,8 @@ from routefinder.search import best, explain, priced
 from routefinder.search.route import Ending, Found, StepSet
 
 if TYPE_CHECKING:
+    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.leavings import Handling
     from routefinder.assessment.reuse import Reuse
 
 
@@ -57,6 +60,18 @@ class Route:
     def ids(self) -> tuple[str, ...]:
         """Step ids in a workable order."""
         return self.assessment.ids
+
+    def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
+        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        from routefinder.assessment.exposure import exposure
+
+        return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
+
+    def leavings(self) -> tuple[Handling, ...]:
+        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        from routefinder.assessment.leavings import leavings
+
+        return leavings(self.library, self.assessment.amounts.steps)
 
     @cached_property
     def reuse(self) -> Reuse:
@@ -162,7 +177,7 @@ def route_name(library: Library, found: Assessment) -> str:
 
 def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
     """The shipped library (unless ``only``) with further library folders on top."""
-    return cache.load_cached([Path(f) for f in folders], only)
+    return cache.load_cached([Path(f) for f in folders], only, vessels.prepare)
 
 
 def find(
@@ -444,7 +459,7 @@ class _Asked:
         q = self.question
         return assess(
             self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
-            q.amount_g, q.bench, self.narrowed.profiles, self.narrowed.strengths,
+            q.amount_g, q.bench, self.narrowed.strengths,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
@@ -452,13 +467,20 @@ class _Asked:
         if self.packed.roundabout(ids):
             return False
         limits = self.question.limits
-        if limits.budget is None and not limits.use and limits.max_time_min is None:
+        if not (
+            limits.budget is not None or limits.use or limits.max_time_min is not None
+            or limits.max_hazard
+        ):  # fmt: skip
             return True
         found = self.assess(ids)
         if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
             return False
         if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
             return False
+        for aspect, most in limits.max_hazard:  # amounts and the solutions drawn may add points
+            aspects = ASPECTS if aspect == "any" else (aspect,)
+            if any(found.hazards[each][0] > most for each in aspects):
+                return False
         used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
         return all(self.lib.root(u) in used for u in limits.use)
 
@@ -661,7 +683,7 @@ def _why_none(asked: _Asked) -> NoRoute:
         return NoRoute(
             (), ids, (),
             "There are routes from this shelf, but none within the limits on whole routes "
-            "(--max-steps, --max-time, --budget, --from).",
+            "(--max-steps, --max-time, --budget, --from, --max-hazard with amounts).",
         )  # fmt: skip
     prices = _acquisition_prices(asked, everything)
     near = explain.nearest(
