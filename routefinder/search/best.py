@@ -121,13 +121,16 @@ def _refuse_names(net: Network, target: str) -> None:
     """
     if target.startswith(_OWN):
         return
-    names = [n for n in net.nodes if n != FREE] if isinstance(net.nodes, list | tuple) else []
     from routefinder.library import regulated
 
     regulated.refuse(target, "target")
+    if net.judged:
+        return
+    names = [n for n in net.nodes if n != FREE] if isinstance(net.nodes, list | tuple) else []
     made = {i for k in range(len(net.heads)) for i in net.heads.row(k)} if names else set()
     for name in names:
         regulated.refuse(name, "made" if net.number(name) in made else "taken")
+    net.judged = True
 
 
 class _Engine:
