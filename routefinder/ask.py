@@ -12,18 +12,20 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.choice import order as orders
+from routefinder.choice import variety
 from routefinder.choice.dominance import Dominated, dominated
-from routefinder.errors import InputError
+from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
+from routefinder.hazards import vessels
 from routefinder.hazards.score import ASPECTS
-from routefinder.library import cache
+from routefinder.library import cache, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.records.question import ORDERS, STEP_COST, Limits, Question
@@ -34,6 +36,11 @@ from routefinder.search.route import Ending, Found, StepSet
 from routefinder.worksheet.plan import Plan
 from routefinder.worksheet.plan import make as make_plan
 from routefinder.worksheet.terms import read as read_terms
+
+if TYPE_CHECKING:
+    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.leavings import Handling
+    from routefinder.assessment.reuse import Reuse
 
 
 @dataclass(frozen=True)
@@ -50,23 +57,44 @@ class Route:
     assessment: Assessment
     library: Library
     dominated: Dominated | None = None
+    variant_of: int | None = None
 
     @property
     def ids(self) -> tuple[str, ...]:
         """Step ids in a workable order."""
         return self.assessment.ids
 
-    def dot(self) -> str:
-        """The route as Graphviz DOT source."""
+    def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
+        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        from routefinder.assessment.exposure import exposure
+
+        return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
+
+    def leavings(self) -> tuple[Handling, ...]:
+        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        from routefinder.assessment.leavings import leavings
+
+        return leavings(self.library, self.assessment.amounts.steps)
+
+    @cached_property
+    def reuse(self) -> Reuse:
+        """What feeding its by-products back saves."""
+        from routefinder.assessment.reuse import reuse
+
+        return reuse(self.library, self.assessment.amounts)
+
+    def dot(self, reuse: bool = False) -> str:
+        """The route as Graphviz DOT source; with ``reuse`` what is fed back returns in arrows."""
         from routefinder.view import diagram
 
-        return diagram.route_dot(self.library, self.assessment, self.number)
+        back = self.reuse.fed_back if reuse else ()
+        return diagram.route_dot(self.library, self.assessment, self.number, back)
 
-    def diagram(self, path: str | Path) -> Path:
+    def diagram(self, path: str | Path, reuse: bool = False) -> Path:
         """Draw the route to ``path`` (.svg, .png or .dot)."""
         from routefinder.view import diagram
 
-        return diagram.write(self.dot(), Path(path))
+        return diagram.write(self.dot(reuse), Path(path))
 
     def _repr_svg_(self) -> str:
         from routefinder.view import diagram
@@ -164,7 +192,7 @@ def route_name(library: Library, found: Assessment) -> str:
 
 def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
     """The shipped library (unless ``only``) with further library folders on top."""
-    return cache.load_cached([Path(f) for f in folders], only)
+    return cache.load_cached([Path(f) for f in folders], only, vessels.prepare)
 
 
 def find(
@@ -185,22 +213,27 @@ def find(
     max_steps: int | None = None,
     max_time: Any = None,
     budget: float | None = None,
+    no_licence: bool = False,
     step_cost: float = STEP_COST,
+    different: bool = False,
+    reuse: bool = False,
     seconds: float = 10.0,
 ) -> Answer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
 
     ``target`` is a name, trade name, formula or CAS number. ``shelf`` is a file, a list of material
     names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
-    listed, nothing is set aside). Limits as in the command line; ``use_up`` names a material on the
-    shelf, and the routes that take most of it come first. Raises InputError (or one of its
-    children) with one sentence when the question cannot be used.
+    listed, nothing is set aside). Limits as in the command line; ``no_licence`` sets aside what
+    needs a licensed material, ``use_up`` names a material on the shelf, and the routes that take
+    most of it come first. Raises InputError (or one of its children) with one sentence when the
+    question cannot be used, Refused for what routefinder does not plan for.
     """
     lib = load_library(libraries, only_library)
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
         max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
+        different=different, reuse=reuse, no_licence=no_licence,
         seconds=seconds,
     )  # fmt: skip
     return answer(lib, question)
@@ -223,11 +256,25 @@ def ask(
     max_steps: int | None = None,
     max_time: Any = None,
     budget: float | None = None,
+    no_licence: bool = False,
     step_cost: float = STEP_COST,
+    different: bool = False,
+    reuse: bool = False,
     seconds: float = 10.0,
 ) -> Question:
-    """Turn what the user wrote into a question; raises InputError for anything unusable."""
-    substance = lib.substance(target)
+    """Turn what the user wrote into a question.
+
+    Raises InputError for anything unusable, Refused for what routefinder does not plan for.
+    """
+    judged = regulated.refuse(target, "target", lib)
+    for name in (*use, *([use_up] if use_up is not None else ())):
+        regulated.refuse(name, "taken", lib)
+    try:
+        substance = lib.substance(target)
+    except NameNotFound:
+        regulated.refuse_doubt(judged)
+        raise
+    regulated.refuse(substance, "target", lib)
     grams = _amount(amount, substance)
     if by not in ORDERS:
         raise InputError(f"unknown order {by!r}; choose one of {', '.join(ORDERS)}")
@@ -276,10 +323,11 @@ def ask(
                 f"{option} {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
             )
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
-    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget)
+    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
     return Question(
-        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, seconds, finish
-    )
+        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, different, reuse,
+        seconds, finish,
+    )  # fmt: skip
 
 
 def _amount(amount: Any, substance: Substance) -> float:
@@ -310,6 +358,8 @@ def _shelf(lib: Library, shelf: str | Path | Shelf | Sequence[str] | None) -> Sh
         return shelf
     if isinstance(shelf, str | Path):
         return shelves.read_shelf(Path(shelf), lib)
+    for name in shelf:
+        regulated.refuse(name, "taken", lib)
     named = tuple(shelves.supply(lib.material(name)) for name in shelf)
     return Shelf((*named, *shelves.everywhere(lib)), "the materials named")
 
@@ -323,6 +373,7 @@ class NetworkAnswer:
     shelf: tuple[str, ...]
     found: Found
     nearest: explain.Nearest | None
+    refused: tuple[regulated.NetworkRefusal, ...] = ()
 
     def json(self) -> dict[str, Any]:
         """The answer as plain data."""
@@ -338,6 +389,9 @@ class NetworkAnswer:
                 for r in self.found.routes
             ],
             "lacking": list(self.nearest.lacking) if self.nearest else [],
+            "refused_steps": [
+                {"step": r.step, "name": r.node, "list": r.hit.title} for r in self.refused
+            ],
         }
 
 
@@ -351,13 +405,18 @@ def find_in_network(
 ) -> NetworkAnswer:
     """The best routes in a plain network file (``graph.network_file``) by the sum of step costs.
 
-    Raises InputError for a bad file or a target or shelf name that the network does not have.
+    Steps that take or make what routefinder refuses are left out and named in the answer. Raises
+    InputError for a bad file or a target or shelf name that the network does not have, Refused for
+    a refused one.
     """
     from difflib import get_close_matches
 
     from routefinder.graph.network_file import read_network
 
+    regulated.refuse(target, "target")
     steps, own = read_network(Path(path))
+    for name in (*own, *shelf):
+        regulated.refuse(name, "taken")
     names = dict.fromkeys(n for s in steps for n in (*s.reactants, *s.products))
     for name in (target, *shelf):
         if name not in names:
@@ -369,11 +428,14 @@ def find_in_network(
         raise InputError("nothing is at hand; name what is with --have (repeat)")
     if target in at_hand:
         raise InputError(f"{target!r} is already at hand")
+    refused = tuple(regulated.refused_steps((s.id, s.reactants, s.products) for s in steps))
+    out = {r.step for r in refused}
+    steps = [s for s in steps if s.id not in out]
     found = best.best_routes(steps, at_hand, target, top, seconds=seconds)
     near_route = None
     if found.ending is Ending.NONE:
         near_route = explain.nearest(steps, at_hand, target, {})
-    return NetworkAnswer(str(path), target, at_hand, found, near_route)
+    return NetworkAnswer(str(path), target, at_hand, found, near_route, refused)
 
 
 class _Asked:
@@ -384,12 +446,17 @@ class _Asked:
         self.question = question
         self.narrowed = narrowing.narrow(lib, question)
 
-    def pack(self, steps: Iterable[Any]) -> Packed:
+    def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
-            self.lib, steps, self.supplies, self.question.target,
+            self.lib, steps, (*self.supplies, *more), self.question.target,
             orders.step_cost(self.question.order, self.narrowed.profiles, self.question.step_cost),
             orders.ERRANDS[self.question.order],
         )  # fmt: skip
+
+    @cached_property
+    def packed(self) -> Packed:
+        """The network of the steps that the limits leave."""
+        return self.pack(self.narrowed.steps)
 
     @cached_property
     def supplies(self) -> tuple[Any, ...]:
@@ -407,21 +474,34 @@ class _Asked:
         q = self.question
         return assess(
             self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
-            q.amount_g, q.bench, self.narrowed.profiles, self.narrowed.strengths,
+            q.amount_g, q.bench, self.narrowed.strengths,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
         """Limits on whole routes that are no sums over steps."""
+        if self.packed.roundabout(ids):
+            return False
         limits = self.question.limits
-        if limits.budget is None and not limits.use and limits.max_time_min is None:
+        if not (
+            limits.budget is not None or limits.use or limits.max_time_min is not None
+            or limits.max_hazard
+        ):  # fmt: skip
             return True
         found = self.assess(ids)
         if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
             return False
         if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
             return False
+        for aspect, most in limits.max_hazard:  # amounts and the solutions drawn may add points
+            aspects = ASPECTS if aspect == "any" else (aspect,)
+            if any(found.hazards[each][0] > most for each in aspects):
+                return False
         used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
         return all(self.lib.root(u) in used for u in limits.use)
+
+    def way(self, ids: Sequence[str]) -> variety.Way:
+        """The way of a route; see ``choice.variety``."""
+        return variety.way(self.lib, self.assess(ids))
 
     def search(self, packed: Packed, top: int) -> best.Found:
         """The search by the order asked for, within the limits on whole routes."""
@@ -451,11 +531,22 @@ class _Asked:
             return priced.cheapest_routes(
                 [priced.PricedStep(*turn) for turn in turns], shelf, packed.target, moles, top,
                 lambda ids: self.total_cost(ids, charge), seconds=seconds, caps=caps,
-                accept=self.accepts,
+                accept=self.accepts, group=self.way if self.question.different else None,
             )  # fmt: skip
+        first: dict[variety.Way, frozenset[str]] = {}
+
+        def accepts(ids: tuple[str, ...]) -> bool:
+            """The limits, and with ``different`` only the first route of its way."""
+            if not self.accepts(ids):
+                return False
+            if not self.question.different:
+                return True
+            key = frozenset(ids)
+            return first.setdefault(self.way(ids), key) == key
+
         return best.best_routes(
             packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
-            accept=self.accepts,
+            accept=accepts,
         )  # fmt: skip
 
     def total_cost(self, ids: Sequence[str], charge: Callable[[Any], float]) -> float:
@@ -466,7 +557,12 @@ class _Asked:
 
 
 def answer(lib: Library, question: Question) -> Answer:
-    """Search, assess and order the routes for a question."""
+    """Search, assess and order the routes for a question.
+
+    Raises Refused for a target, or a library, that routefinder does not plan for.
+    """
+    regulated.refuse_library(lib)
+    regulated.refuse(lib.substances[question.target], "target", lib)
     if question.use_up is not None:
         return _using_up(lib, question, question.use_up)
     return _answer(lib, question)
@@ -503,7 +599,7 @@ def grams_used(lib: Library, found: Assessment, material: str) -> float:
 def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
     asked = _Asked(lib, question)
     wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
-    found = asked.search(asked.pack(asked.narrowed.steps), wide)
+    found = asked.search(asked.packed, wide)
     sets, ending = found.routes, found.ending
     if use_up is not None:
         assessed = [asked.assess(r.steps) for r in sets]
@@ -540,10 +636,11 @@ def _routes(asked: _Asked, found: Sequence[StepSet]) -> tuple[Route, ...]:
         if names.count(name) > 1:  # the same things another way: say which
             others = [a for a in assessed if a.ids != assessed[i].ids]
             names[i] = f"{name} ({_way(assessed[i], others)})"
-    rows = zip(names, found, assessed, dominated(assessed), strict=True)
+    leads = [None if i is None else i + 1 for i in variety.leaders(asked.lib, assessed)]
+    rows = zip(names, found, assessed, dominated(assessed), leads, strict=True)
     return tuple(
-        Route(i, name, r.cost, r.proven, a, asked.lib, verdict)
-        for i, (name, r, a, verdict) in enumerate(rows, start=1)
+        Route(i, name, r.cost, r.proven, a, asked.lib, verdict, leader)
+        for i, (name, r, a, verdict, leader) in enumerate(rows, start=1)
     )
 
 
@@ -557,7 +654,7 @@ def _lost(asked: _Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     """Routes among the best without step limits that the limits set aside."""
     if not asked.narrowed.aside:
         return ()
-    packed = asked.pack(asked.lib.steps.values())
+    packed = asked.pack(asked.lib.steps.values(), asked.narrowed.withheld)
     found = best.best_routes(
         packed.network, packed.at_hand, packed.target, max(25, asked.question.top),
         seconds=min(2.0, asked.question.seconds),
@@ -578,7 +675,7 @@ def _why_none(asked: _Asked) -> NoRoute:
     lib, question = asked.lib, asked.question
     name = lib.name(question.target)
     allowed = asked.pack(asked.narrowed.steps)
-    everything = asked.pack(lib.steps.values())
+    everything = asked.pack(lib.steps.values(), asked.narrowed.withheld)
     _refuse_closed_circle(lib)
     if everything.network.number(everything.target) is None:
         return NoRoute((), (), (), f"No step in the library makes {name}.")
@@ -601,7 +698,7 @@ def _why_none(asked: _Asked) -> NoRoute:
         return NoRoute(
             (), ids, (),
             "There are routes from this shelf, but none within the limits on whole routes "
-            "(--max-steps, --max-time, --budget, --from).",
+            "(--max-steps, --max-time, --budget, --from, --max-hazard with amounts).",
         )  # fmt: skip
     prices = _acquisition_prices(asked, everything)
     near = explain.nearest(

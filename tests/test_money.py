@@ -116,7 +116,7 @@ def test_buy_or_make(studio):
     assert dear.saves_per_hour == pytest.approx(dear.saves / 10)
     paid = m.buy_or_make(library(60), found, spent, bought, a.hands_on_min, hourly=10)
     assert paid.verdict == "buy"
-    assert paid.made == pytest.approx(spent.total + 60)
+    assert paid.made == pytest.approx(spent.total + 100)
     assert m.buy_or_make(library(20), found, spent, bought, a.hands_on_min).verdict == "buy"
     none = m.buy_or_make(Library(materials=materials), found, spent, bought, a.hands_on_min)
     assert (none.verdict, none.bought) == ("unknown", None)

@@ -305,32 +305,34 @@ def test_another_currency_is_refused(answer):
         answer.plan(1, energy_price="0.3 EUR/kWh")
 
 
-def command(studio, *more):
+def command(studio, number, *more):
     return RUN.invoke(app, [
-        "plan", "copper(II) acetate monohydrate", "--amount", "250 g", "--route", "2",
+        "plan", "copper(II) acetate monohydrate", "--amount", "250 g", "--route", str(number),
         "--shelf", str(studio / "shelf.csv"), "--bench", str(studio / "bench.yaml"),
         "--library", str(studio / "reactions"), *more,
     ])  # fmt: skip
 
 
-def test_the_command(studio):
+def test_the_command(studio, answer):
     """The sheet, one figure, and the same as data."""
-    done = command(studio, "--start", "2026-11-28", "--hours", "Saturday and Sunday, 9 to 17")
+    n = route(answer, R1).number
+    done = command(studio, n, "--start", "2026-11-28", "--hours", "Saturday and Sunday, 9 to 17")
     assert done.exit_code == 0, done.output
     assert "401.7 g" in done.output
     assert "local rules" in done.output
-    done = command(studio, "--explain", "mass:1")
+    done = command(studio, n, "--explain", "mass:1")
     assert "401.727 g" in done.output
     assert "WHAT IS LEFT OVER" not in done.output
-    data = json.loads(command(studio, "--json", "--explain", "cost").output)
+    data = json.loads(command(studio, n, "--json", "--explain", "cost").output)
     assert list(data) == ["reasons"]
-    data = json.loads(command(studio, "--json").output)
+    data = json.loads(command(studio, n, "--json").output)
     assert data["steps"][0]["theoretical_g"] == pytest.approx(174.3, rel=0.01)
 
 
 def test_the_command_without_a_route(studio):
     """Impossible limits: the reasons, and exit code 1; a number beyond: one sentence."""
-    assert command(studio, "--max-steps", "1").exit_code == 1
-    done = command(studio, "--top", "1", "--max-steps", "2", "--route", "40")
+    n = 1
+    assert command(studio, n, "--max-steps", "1").exit_code == 1
+    done = command(studio, 40, "--top", "1", "--max-steps", "2")
     assert isinstance(done.exception, InputError)
     assert "there is no route 40" in str(done.exception)

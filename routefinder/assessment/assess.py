@@ -5,10 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment import batches, cost, equipment, forward, time, waste, yields
+from routefinder.assessment import (
+    batches,
+    controls,
+    cost,
+    equipment,
+    forward,
+    hazards,
+    time,
+    waste,
+    yields,
+)
 from routefinder.assessment.amounts import Amounts, Draw, amounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards import score
+from routefinder.hazards.controls import Controlled
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
@@ -31,6 +42,7 @@ class Assessment:
     hazards: Mapping[str, tuple[int, str, str]]
     waste: waste.Waste
     strengths: Mapping[str, float]
+    controlled: tuple[Controlled, ...] = ()
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -63,6 +75,11 @@ class Assessment:
     def missing(self) -> tuple[equipment.Needed, ...]:
         """Needs that the bench does not meet."""
         return tuple(n for n in self.needed if n.tool is None) if self.bench_given else ()
+
+    @property
+    def licensed(self) -> tuple[Controlled, ...]:
+        """Materials above a limit: who takes them needs a licence."""
+        return tuple(c for c in self.controlled if c.licence)
 
     @property
     def runs_out_first(self) -> tuple[Draw, float] | None:
@@ -101,17 +118,16 @@ def assess(
     target: str,
     target_g: float,
     bench: Bench | None,
-    profiles: Mapping[str, score.Profile],
     strengths: Mapping[str, float] | None = None,
 ) -> Assessment:
-    """Assess one route; ``steps`` in a workable order, ``profiles`` per step id.
+    """Assess one route; ``steps`` in a workable order.
 
     ``strengths`` are the mass fractions of the solutions used, per family root.
     """
     found = amounts(library, steps, supplies, target, target_g)
     made = () if bench is None else batches.batches(library, found, bench)
     hands_on, elapsed = time.times_min(found, made)
-    own = {s.id: profiles[s.id] for s in steps}
+    own = {a.step.id: hazards.points(library, a) for a in found.steps}
     return Assessment(
         tuple(steps),
         found,
@@ -126,4 +142,5 @@ def assess(
         score.worst(own),
         waste.waste(found),
         strengths or {},
+        controls.controlled(library, found),
     )

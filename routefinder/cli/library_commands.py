@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import IO, Annotated
+from typing import Annotated
 
 import typer
 
 from routefinder.cli import options as o
+from routefinder.cli.progress import Ticker
 from routefinder.errors import InputError
 
 
@@ -20,7 +20,9 @@ def register(app: typer.Typer) -> None:
 def check(
     paths: Annotated[
         list[Path] | None,
-        typer.Argument(help="Library folders to check; the shipped library when none is given."),
+        typer.Argument(
+            help="Library folders to check; the shipped library and your own when none is given."
+        ),
     ] = None,
     json_out: Annotated[bool, typer.Option("--json", help="Print the faults as JSON.")] = False,
     targets: Annotated[
@@ -49,7 +51,16 @@ def check(
     """
     if targets is not None:
         shops = tuple(shop or ())
-        _coverage(targets, paths or [], shelf, shops, bench, top, only_library, json_out)
+        _coverage(
+            targets,
+            o.with_personal(paths, only_library),
+            shelf,
+            shops,
+            bench,
+            top,
+            only_library,
+            json_out,
+        )
         return
     if shelf is not None or shop or bench is not None or only_library or top != 25:
         raise InputError(
@@ -59,11 +70,11 @@ def check(
     from routefinder.library import where
 
     shipped = where.shipped_library()
-    given = paths or [shipped]
+    given = paths or [shipped, *o.with_personal(None)]
     others = [p for p in given if p.resolve() != shipped.resolve()]
     alone = not others
     folders = [shipped, *others]
-    faults = checking.check(folders, None if alone else others)
+    faults = checking.check(folders, None if alone or not paths else others)
     if json_out:
         import json
 
@@ -100,43 +111,15 @@ def _coverage(
         raise InputError("--only-library leaves no library; name a folder behind 'check'")
     wanted = coverage.read_targets(targets)
     library = ask.load_library(folders, only_library)
-    progress = progress_on(sys.stderr, time.monotonic)
+    ticker = Ticker(sys.stderr, time.monotonic)
     found = coverage.coverage(
-        library, wanted, shelf=shelf, places=shops, bench=bench, top=top, progress=progress
-    )
-    progress(len(wanted), len(wanted), "done")
+        library, wanted, shelf=shelf, places=shops, bench=bench, top=top,
+        progress=lambda done, total, name: ticker.say(f"{done} of {total} done; now {name}"),
+    )  # fmt: skip
+    ticker.wipe()
     if json_out:
         import json
 
         typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
     else:
         coverage_table.print_coverage(found, library, text.console())
-
-
-def progress_on(out: IO[str], clock: Callable[[], float]) -> Callable[[int, int, str], None]:
-    """A progress report that keeps silent for a second, then writes a line every second.
-
-    On a terminal the line is overwritten, and wiped when all is done.
-    """
-    last = clock()
-    width = 0
-
-    def report(done: int, total: int, name: str) -> None:
-        nonlocal last, width
-        if done >= total:
-            if width:
-                out.write("\r" + " " * width + "\r")
-                out.flush()
-            return
-        if clock() - last < 1:
-            return
-        last = clock()
-        line = f"{done} of {total} done; now {name}"
-        if out.isatty():
-            out.write("\r" + line.ljust(width))
-            width = max(width, len(line))
-        else:
-            out.write(line + "\n")
-        out.flush()
-
-    return report

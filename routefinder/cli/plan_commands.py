@@ -88,7 +88,10 @@ def plan(
     max_steps: o.MaxSteps = None,
     max_time: o.MaxTime = None,
     budget: o.Budget = None,
+    no_licence: o.NoLicence = False,
     step_cost: o.StepCost = 1.0,
+    different: o.Different = False,
+    reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
     seconds: o.Seconds = 10.0,
@@ -101,7 +104,8 @@ def plan(
         target, amount, shelf=shelf, bench=bench, by=by, top=max(top, route),
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
         max_hazard=max_hazard, max_steps=max_steps, max_time=max_time, budget=budget,
-        step_cost=step_cost, libraries=libraries, only_library=only_library, seconds=seconds,
+        step_cost=step_cost, different=different, reuse=reuse, libraries=libraries,
+        no_licence=no_licence, only_library=only_library, seconds=seconds,
     )  # fmt: skip
     if not found.routes:
         o.show(found, json_out)

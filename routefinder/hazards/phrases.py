@@ -7,6 +7,17 @@
 from __future__ import annotations
 
 READ: dict[str, str] = {
+    "H200": "Unstable explosive",
+    "H201": "Explosive; mass explosion hazard",
+    "H202": "Explosive; severe projection hazard",
+    "H203": "Explosive; fire, blast or projection hazard",
+    "H204": "Fire or projection hazard",
+    "H205": "May mass explode in fire",
+    "H206": "Fire, blast or projection hazard; increased risk of explosio"
+    "n if desensitizing agent is reduced",
+    "H207": "Fire or projection hazard; increased risk of explosion if de"
+    "sensitizing agent is reduced",
+    "H208": "Fire hazard; increased risk of explosion if desensitizing agent is reduced",
     "H220": "Extremely flammable gas",
     "H221": "Flammable gas",
     "H222": "Extremely flammable aerosol",
@@ -45,6 +56,12 @@ READ: dict[str, str] = {
     "H411": "Toxic to aquatic life with long lasting effects",
 }
 REMEMBERED: dict[str, str] = {
+    "EUH031": "Contact with acids liberates toxic gas",
+    "EUH032": "Contact with acids liberates very toxic gas",
+    "EUH066": "Repeated exposure may cause skin dryness or cracking",
+    "EUH071": "Corrosive to the respiratory tract",
+    "H031": "Contact with acids liberates toxic gas",
+    "H032": "Contact with acids liberates very toxic gas",
     "H232": "May ignite spontaneously if exposed to air",
     "H282": "Extremely flammable chemical under pressure: may explode if heated",
     "H283": "Flammable chemical under pressure: may explode if heated",
@@ -58,6 +75,7 @@ REMEMBERED: dict[str, str] = {
     "H312": "Harmful in contact with skin",
     "H313": "May be harmful in contact with skin",
     "H314": "Causes severe skin burns and eye damage",
+    "H209": "Explosive",
     "H316": "Causes mild skin irritation",
     "H317": "May cause an allergic skin reaction",
     "H318": "Causes serious eye damage",

@@ -23,6 +23,7 @@ class Limits:
     max_steps: int | None = None
     max_time_min: float | None = None
     budget: float | None = None
+    no_licence: bool = False
 
 
 @dataclass(frozen=True)
@@ -40,5 +41,7 @@ class Question:
     order: str = "balanced"
     top: int = 10
     step_cost: float = STEP_COST
+    different: bool = False
+    reuse: bool = False
     seconds: float = 10.0
     use_up: str | None = None

@@ -37,12 +37,13 @@ from routefinder.search.branching import GOAL as GOAL_NODE
 from routefinder.search.compiled import PAYS_ABOVE, loops_for
 from routefinder.search.goods import Materials
 from routefinder.search.parts import GOAL, Part, Parts
+from routefinder.search.progress import tell
 from routefinder.search.route import Ending, Found, StepSet
 
 INF = float("inf")
 EPS = 1e-9
 START = 0.0  # the first cost limit: this far from the bound to a first route's cost
-PAUSE = 200  # expansions between two looks at the clock
+PAUSE = 100  # expansions between two looks at the clock
 ROOM = 2000
 MANY = 500
 
@@ -87,13 +88,15 @@ def best_routes(
 
     ``compile`` forces the compiled or the plain kernels; by default the size decides.
 
-    Raises InputError for k below 1, a bad step (see ``network``), or negative limits.
+    Raises InputError for k below 1, a bad step (see ``network``), or negative limits, and Refused
+    when a name in the network is one that routefinder refuses, as far as it can be known by name.
     """
     if k < 1:
         raise InputError(f"k is {k}; ask for at least one route")
     if not seconds > 0:
         raise InputError(f"the time limit is {seconds}; give a time above 0")
     net = steps if isinstance(steps, Network) else network(steps)
+    _refuse_names(net, target)
     started = time.monotonic()
     at_hand = {number for name in (*shelf, FREE) if (number := net.number(name)) is not None}
     goal = net.number(target)
@@ -106,6 +109,28 @@ def best_routes(
     engine = _Engine(parts, started + seconds, node_limit, caps, accept, worth, materials)
     found = engine.run(k)
     return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
+
+
+_OWN = ("form|", "dissolved|")  # nodes made by graph.pack
+
+
+def _refuse_names(net: Network, target: str) -> None:
+    """Refuse a network that makes or takes what routefinder refuses.
+
+    A network packed from a library was judged with it; numbered nodes have no names.
+    """
+    if target.startswith(_OWN):
+        return
+    from routefinder.library import regulated
+
+    regulated.refuse(target, "target")
+    if net.judged:
+        return
+    names = [n for n in net.nodes if n != FREE] if isinstance(net.nodes, list | tuple) else []
+    made = {i for k in range(len(net.heads)) for i in net.heads.row(k)} if names else set()
+    for name in names:
+        regulated.refuse(name, "made" if net.number(name) in made else "taken")
+    net.judged = True
 
 
 class _Engine:
@@ -255,6 +280,7 @@ class _Engine:
                 tree = self._tree(len(tree.parent), tree)
             elif code == DONE:
                 return routes, limit, True
+            tell(len(routes), self.nodes, self._lowest(tree, state, limit))
             if self.stop or self.nodes >= self.node_limit or time.monotonic() > self.deadline:
                 for leaf in self._leaves(tree, state)[: k - len(routes)]:
                     state[STAMP] += 1

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.measure import Measure
+from routefinder.hazards.controls import Controlled
+from routefinder.hazards.score import unknown_in
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
@@ -33,6 +35,8 @@ def answer(found: Answer) -> dict[str, Any]:
             "bench": q.bench.name if q.bench else None,
             "order": q.order,
             "use_up": q.use_up,
+            "different": q.different,
+            "reuse": q.reuse,
             "top": q.top,
             "limits": {
                 "max_temperature_C": q.limits.max_temperature_C,
@@ -42,11 +46,12 @@ def answer(found: Answer) -> dict[str, Any]:
                 "max_steps": q.limits.max_steps,
                 "max_time_min": q.limits.max_time_min,
                 "budget": q.limits.budget,
+                "no_licence": q.limits.no_licence,
             },
         },
         "ending": str(found.ending),
         "gap": found.gap,
-        "routes": [route(r) for r in found.routes],
+        "routes": [route(r) | ({"reuse": _reuse(r)} if q.reuse else {}) for r in found.routes],
         "set_aside": [vars(a) for a in found.aside],
         "lost_routes": [
             {"steps": list(lost.steps), "reasons": [vars(a) for a in lost.reasons]}
@@ -64,6 +69,26 @@ def answer(found: Answer) -> dict[str, Any]:
     }
 
 
+def _reuse(found: Route) -> dict[str, Any]:
+    """What feeding by-products back saves."""
+    return {
+        "refused": found.reuse.refused or None,
+        "saved": [
+            {
+                "id": s.supply.id, "plain_g": s.plain_g, "reused_g": s.reused_g, "money": s.money,
+            }
+            for s in found.reuse.savings
+        ],
+        "fed_back": [
+            {
+                "substance": f.substance, "mass_g": f.mass_g, "from_step": f.maker,
+                "to_step": f.taker, "starting_charge_g": f.mass_g if f.back else 0.0,
+            }
+            for f in found.reuse.fed_back
+        ],
+    }  # fmt: skip
+
+
 def route(found: Route) -> dict[str, Any]:
     """One route: ordered steps with amounts, yields, measures, equipment."""
     a = found.assessment
@@ -73,6 +98,7 @@ def route(found: Route) -> dict[str, Any]:
         "order_cost": found.cost,
         "proven": found.proven,
         "dominated_by": found.dominated.by if found.dominated else None,
+        "variant_of": found.variant_of,
         "steps": [step(s) for s in a.amounts.steps],
         "materials": [
             {
@@ -104,9 +130,30 @@ def route(found: Route) -> dict[str, Any]:
             aspect: {"points": points, "step": step or None, "cause": cause}
             for aspect, (points, step, cause) in a.hazards.items()
         },
+        "controlled": [_controlled(c) for c in a.controlled],
+        "hazards_unknown": list(
+            dict.fromkeys(n for s in a.steps for n in unknown_in(found.library, s))
+        ),
         "leavings": [asdict(x) for x in a.waste.leavings],
         "e_factor": a.waste.e_factor,
         "e_factor_without_water": a.waste.e_factor_without_water,
+    }
+
+
+def _controlled(c: Controlled) -> dict[str, Any]:
+    return {
+        "substance": c.substance,
+        "material": c.material,
+        "steps": list(c.steps),
+        "mass_fraction": c.strength,
+        "list": c.hit.list,
+        "part": c.hit.part,
+        "threshold": c.hit.threshold,
+        "limit": c.hit.limit,
+        "above_limit": c.over,
+        "needs_licence": c.licence,
+        "date": c.hit.date,
+        "source": c.hit.source,
     }
 
 

@@ -19,8 +19,9 @@ from pathlib import Path
 
 from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.reuse import FedBack
 from routefinder.errors import InputError, OutOfReach
-from routefinder.hazards.score import statements
+from routefinder.hazards.score import statements, unknown_in
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -136,9 +137,13 @@ def _card(
         if words:
             rows.append(small.format(_lines(words, 42)))
         codes = statements(library, step, strengths)
-        if codes:
+        words = " ".join(codes)
+        unknown = unknown_in(library, step)
+        if unknown:
+            words += f" no hazard data: {', '.join(unknown)}"
+        if words:
             rows.append(
-                small.format('<FONT COLOR="#b00000"><B>◊</B></FONT> ' + _lines(" ".join(codes), 42))
+                small.format('<FONT COLOR="#b00000"><B>◊</B></FONT> ' + _lines(words.strip(), 42))
             )
     for word in missing:
         rows.append(small.format("<B>/// missing:</B> " + _lines(word, 40)))
@@ -187,8 +192,10 @@ def alt_text(library: Library, found: Assessment) -> str:
     )
 
 
-def route_dot(library: Library, found: Assessment, number: int = 1) -> str:
-    """DOT source of one route."""
+def route_dot(
+    library: Library, found: Assessment, number: int = 1, fed_back: Sequence[FedBack] = ()
+) -> str:
+    """DOT source of one route; what is fed back returns in double arrows."""
     numbers = {s.id: i for i, s in enumerate(found.steps, start=1)}
     missing: dict[str, list[str]] = {}
     for need in found.missing:
@@ -210,6 +217,13 @@ def route_dot(library: Library, found: Assessment, number: int = 1) -> str:
         lines[1] += f" ({digits.mass(grams * y.low / y.typical)} to "
         lines[1] += f"{digits.mass(grams * min(y.high / y.typical, 1 / y.typical))})"
     out.append(f"  target [label={_target_label(target, lines)}];\n")
+    for flow in fed_back:
+        label = f"{library.substances[flow.substance].label}\n{digits.mass(flow.mass_g)} back"
+        label = label if flow.back else label.removesuffix(" back")
+        out.append(
+            f"  {quote(flow.maker)} -> {quote(flow.taker)} [label={quote(label)}, "
+            f'color="black:white:black", constraint=false];\n'
+        )
     out.append(f"  {quote(found.amounts.last)} -> target [penwidth={_pen(grams)}];\n}}\n")
     return "".join(out)
 

@@ -62,6 +62,18 @@ def plan(found: Plan) -> dict[str, Any]:
             "atom_economy": found.used.atom_economy,
             "reaction_mass_efficiency": found.used.reaction_mass_efficiency,
             "leavings": [asdict(x) for x in found.left.leavings],
+            "handling": [
+                {
+                    "kind": h.kind,
+                    "what": [
+                        {"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what
+                    ],
+                    "how": h.how,
+                    "never": [{"agent": n.agent, "words": n.words} for n in h.never],
+                }
+                for h in found.handling.kinds
+            ],
+            "never_together": list(found.handling.never_together),
         },
         "doubts": list(found.doubts),
         "reasons": reasons(explain.reasons(found))["reasons"],
@@ -251,7 +263,14 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         "done_when": list(s.amount.step.record.done_when),
         "watch": list(s.safety.watch),
         "cautions": list(s.safety.cautions),
+        "signal": s.safety.signal or None,
         "statements": [code for code, _ in s.safety.statements],
+        "pictograms": [code for code, _ in s.safety.pictograms],
+        "hazards_unknown": s.safety.unknown,
+        "points": {aspect: points for aspect, points, _ in s.safety.points},
+        "wear": [a.text for a in s.safety.wear],
+        "never": [a.text for a in s.safety.never],
+        "if_it_goes_wrong": [a.text for a in s.safety.if_wrong],
     }
 
 

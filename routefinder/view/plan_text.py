@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.crystals import boils_down
+from routefinder.assessment.exposure import Exposure
 from routefinder.assessment.gas import Gas
 from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.reasoning import Reason
@@ -291,9 +292,13 @@ def _step(plan: Plan, s: StepPlan, numbers: dict[str, int], out: Console) -> Non
     rows += [("note", text) for text in notes]
     rows += [("watch", text) for text in s.safety.watch]
     rows += [("caution", text) for text in s.safety.cautions]
+    rows += [("wear", a.text) for a in s.safety.wear]
+    rows += [("never", a.text) for a in s.safety.never]
     if s.safety.statements:
         codes = "; ".join(f"{c} {w}" if w else c for c, w in s.safety.statements)
-        rows.append(("hazards", codes))
+        signal = f"{s.safety.signal}: " if s.safety.signal else ""
+        rows.append(("hazards", signal + codes))
+    rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
     rows += [("done", text) for text in step.record.done_when]
     for name, words in rows:
         say(out, f"{name:<8}  {words}", 3, 10)
@@ -432,6 +437,16 @@ def crop_words(s: StepPlan) -> list[str]:
     if len(out) > 1:
         out = [out[0], *(f"by another solubility table: {text}" for text in out[1:])]
     return out
+
+
+def air_words(e: Exposure) -> str:
+    """A vapour or a dust against its limit."""
+    if e.to_limit_g is None or e.handled_g is None:
+        return f"{e.name}, {e.kind}: {e.why or 'no limit known'}"
+    return (
+        f"{e.name}, {e.kind}: {digits.mass(e.to_limit_g)} in the air of the room reach the limit; "
+        f"{digits.mass(e.handled_g)} are handled"
+    )
 
 
 def _bring(crop: Crop) -> str:
@@ -622,8 +637,14 @@ def _leavings(plan: Plan, out: Console) -> None:
                 if x.kind != "gas" else "gas",
             )  # fmt: skip
     out.print(table)
-    say(out, "Usual handling: keep kinds apart, collect what holds metals, neutralise acids and "
-             "bases; local rules decide.", 0, 2)  # fmt: skip
+    out.print("Usual handling (local rules decide):")
+    for h in plan.handling.kinds:
+        what = ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what)
+        say(out, f"• {h.kind} ({what}): {h.how}.", 0, 2)
+        for n in h.never:
+            say(out, f"never add {n.agent}: {n.words}", 4, 2)
+    for words in plan.handling.never_together:
+        say(out, f"Not into one jar: {words}.", 0, 2)
 
 
 def _doubts(plan: Plan, out: Console) -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import Feed, StepAmounts
-from routefinder.hazards.score import ASPECTS
+from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.view import digits
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from routefinder.ask import Answer, NetworkAnswer, Route
+    from routefinder.hazards.controls import Controlled
 
 
 def console(width: int | None = None, **options: Any) -> Console:
@@ -48,15 +49,27 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
     """The ranked table, how the search ended, what was set aside, and one route in short."""
     print_head(answer, out)
     if answer.routes:
-        out.print(table([r for r in answer.routes if r.dominated is None]))
-        print_dominated(answer.routes, out)
+        print_routes(answer.routes, out)
         out.print(ending_sentence(answer), style="italic")
         print_notes(answer, out)
         out.print()
         print_route(answer.routes[route - 1], out)
+        licensed = [str(r.number) for r in answer.routes if r.assessment.licensed]
+        print_controls([answer.routes[route - 1]], out)
+        if licensed:
+            one = len(licensed) == 1
+            say(
+                out,
+                f"Route{'' if one else 's'} {', '.join(licensed)} need{'s' if one else ''} a "
+                "licensed material in some country; --no-licence sets such routes aside.",
+                0,
+                2,
+            )
     else:
         print_none(answer, out)
         print_notes(answer, out)
+    if answer.question.reuse:
+        print_reuse(answer.routes, out)
     print_lost(answer, out)
     print_disclaimer(out)
 
@@ -81,6 +94,16 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
         out.print("No route.")
         if answer.nearest is not None:
             say(out, f"Nearest: it lacks {', '.join(answer.nearest.lacking)}.", 0, 2)
+    for refused in answer.refused[:8]:
+        say(
+            out,
+            f"Step {refused.step} is left out: {refused.node} is on a list that routefinder does "
+            f"not plan for ({refused.hit.title}).",
+            0,
+            2,
+        )
+    if len(answer.refused) > 8:
+        out.print(f"{len(answer.refused) - 8} more steps are left out so; --json names all.")
 
 
 def print_disclaimer(out: Console) -> None:
@@ -132,13 +155,15 @@ def _limit_words(answer: Answer) -> list[str]:
         words.append(f"up to {limits.max_steps} steps")
     if limits.max_time_min is not None:
         words.append(f"within {digits.duration(limits.max_time_min)}")
+    if limits.no_licence:
+        words.append("without licensed materials")
     if limits.budget is not None:
         words.append(f"for at most {limits.budget:g}")
     return words
 
 
-def table(routes: Sequence[Route]) -> Any:
-    """The ranked table of routes."""
+def table(routes: Sequence[Route], variants: Mapping[int, Sequence[Route]]) -> Any:
+    """The ranked table of routes; ``variants`` stand folded under the number of their leader."""
     from rich import box
     from rich.table import Table
 
@@ -161,7 +186,7 @@ def table(routes: Sequence[Route]) -> Any:
         if found is not None:
             y += f"\n{digits.percent(found.low)[:-2]}–{digits.percent(found.high)}"
         aspect, points = a.worst_hazard
-        name = route.name
+        name = route.name + _and_variants(route, variants)
         cells = [
             str(route.number) + ("" if route.proven else "?"),
             name,
@@ -179,7 +204,31 @@ def table(routes: Sequence[Route]) -> Any:
     return out
 
 
-def print_dominated(routes: Sequence[Route], out: Console) -> None:
+def print_routes(routes: Sequence[Route], out: Console) -> None:
+    """The table of ways, near-duplicates folded under the first of their way, then the rest."""
+    leaders = [r for r in routes if r.variant_of is None]
+    variants: dict[int, list[Route]] = {}
+    for route in routes:
+        if route.variant_of is not None:
+            variants.setdefault(route.variant_of, []).append(route)
+    out.print(table([r for r in leaders if r.dominated is None], variants))
+    print_dominated(leaders, variants, out)
+    if variants:
+        out.print("Variants, the same way with other side work (in full with --route N):")
+        for number, others in sorted(variants.items()):
+            for route in others:
+                say(out, f"{route.number:>3} of {number}: {route.name}", 0, 4)
+        out.print()
+
+
+def _and_variants(route: Route, variants: Mapping[int, Sequence[Route]]) -> str:
+    n = len(variants.get(route.number, ()))
+    return f" (and {n} variant{'s' * (n > 1)})" if n else ""
+
+
+def print_dominated(
+    routes: Sequence[Route], variants: Mapping[int, Sequence[Route]], out: Console
+) -> None:
     """Routes that another is no worse than in anything, a line each."""
     worse = [r for r in routes if r.dominated is not None]
     if not worse:
@@ -193,7 +242,8 @@ def print_dominated(routes: Sequence[Route], out: Console) -> None:
         where = ", ".join(_measure_name(n) for n in verdict.where[:3])
         say(
             out,
-            f"{route.number:>3} by {verdict.by} (better in {where}): {route.name}; "
+            f"{route.number:>3} by {verdict.by} (better in {where}): {route.name}"
+            f"{_and_variants(route, variants)}; "
             f"{len(a.steps)} steps, yield {digits.percent(a.chain_yield)}",
             0,
             4,
@@ -268,10 +318,52 @@ def print_route(route: Route, out: Console) -> None:
             out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
     marks = [f"{name} {a.hazards[name][0]}" for name in ASPECTS if a.hazards[name][0]]
     out.print(f"Hazard profile (0 to 4): {', '.join(marks) or 'nothing known'}.")
+    unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
+    if unknown:
+        say(out, f"No hazard data, counted cautiously: {', '.join(unknown)}.", 0, 2)
     for name in ASPECTS:
         points, step_id, cause = a.hazards[name]
         if points >= 3:
             say(out, f"{name} {points}: {cause} (step {numbers[step_id]})", 2, 2)
+
+
+def print_controls(routes: Sequence[Route], out: Console) -> None:
+    """Controlled substances of routes: each list once a substance, and who needs a licence."""
+    lines: dict[str, list[int]] = {}
+    for route in routes:
+        for c in route.assessment.controlled:
+            if c.matters:
+                lines.setdefault(control_words(c), []).append(route.number)
+    if not lines:
+        return
+    out.print("Controlled substances; check your country:", style="bold")
+    for line, numbers in lines.items():
+        who = ""
+        if len(routes) > 1:
+            numbers = list(dict.fromkeys(numbers))
+            every = len(numbers) == len(routes)
+            listed = ", ".join(map(str, numbers))
+            who = "all routes: " if every else f"route{'s' * (len(numbers) > 1)} {listed}: "
+        say(out, who + line, 2, 2)
+
+
+def control_words(c: Controlled) -> str:
+    """One controlled substance: where it stands, on which list, and what follows."""
+    hit = c.hit
+    what = c.name if c.material is None else c.material
+    if c.material is None:
+        what += " (made on the way)"
+    elif c.name not in c.material:
+        what += f" ({c.name})"
+    text = f"{what}: {hit.title}"
+    if c.licence and c.strength is not None and hit.limit is not None:
+        text += f", {digits.percent(c.strength)} is above the limit of {digits.percent(hit.limit)}"
+        return text + "; needs a licence there"
+    if hit.limit is not None and c.over is None:
+        return text + f", limit {digits.percent(hit.limit)}; its strength is not known"
+    if hit.limit is not None:
+        return text + f", above the limit of {digits.percent(hit.limit)}"
+    return text + (f", {hit.threshold}" if hit.threshold not in ("", "any", "none") else "")
 
 
 def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console) -> None:
@@ -361,6 +453,34 @@ def print_lost(answer: Answer, out: Console) -> None:
         out.print(f"  and {len(shown) - 8} more steps; --json lists all")
 
 
+def print_reuse(routes: Sequence[Route], out: Console) -> None:
+    """What feeding by-products back saves on each route, and the starting charges."""
+    out.print()
+    out.print("Reuse, batch after batch:", style="bold")
+    for route in routes:
+        found = route.reuse
+        if found.refused:
+            say(out, f"{route.number:>3}: not reckoned: {found.refused}", 0, 5)
+            continue
+        if not found.savings:
+            say(out, f"{route.number:>3}: nothing that is recovered saves anything", 0, 5)
+            continue
+        saved = [
+            f"{digits.mass(s.plain_g - s.reused_g)} of {digits.mass(s.plain_g)} {s.supply.name} "
+            f"({digits.percent(s.share)})"
+            for s in found.savings
+        ]
+        currency = route.assessment.cost.unit
+        money = f", {digits.money(found.money, currency)}" if found.money >= 0.005 else ""
+        say(out, f"{route.number:>3}: saves {'; '.join(saved)}{money}", 0, 5)
+        numbers = {s.id: i for i, s in enumerate(route.assessment.steps, start=1)}
+        for flow in found.fed_back:
+            label = route.library.substances[flow.substance].label
+            where = f"from step {numbers[flow.maker]} to step {numbers[flow.taker]}"
+            start = "; the first batch needs as much as a starting charge" if flow.back else ""
+            say(out, f"{digits.mass(flow.mass_g)} {label} {where}{start}", 5, 2)
+
+
 def print_none(answer: Answer, out: Console) -> None:
     """Why there is no route."""
     why = answer.why_none
@@ -385,8 +505,7 @@ def answer_html(answer: Answer) -> str:
     out = console(width=120, record=True, file=io.StringIO())
     print_head(answer, out)
     if answer.routes:
-        out.print(table([r for r in answer.routes if r.dominated is None]))
-        print_dominated(answer.routes, out)
+        print_routes(answer.routes, out)
         out.print(ending_sentence(answer))
     else:
         print_none(answer, out)

@@ -35,7 +35,7 @@ from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
-from routefinder.worksheet.safety import Safety, safety
+from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
 from routefinder.worksheet.terms import Terms
 
 
@@ -110,6 +110,7 @@ class Plan:
     buy: money.BuyOrMake
     left: waste.Waste
     used: waste.MassUse
+    handling: LeftOver
     doubts: tuple[str, ...]
 
     @property
@@ -159,7 +160,7 @@ def make(
             i, a, counts.get(a.step.id, 1), by_step.get(a.step.id), heats[a.step.id],
             gases.get(a.step.id), crops.get(a.step.id), waters[a.step.id],
             tuple(w for w in weighed if w.step == a.step.id),
-            safety(library, a, assessment.strengths),
+            safety(library, a, terms.room),
         )
         for i, a in enumerate(found.steps, start=1)
     )  # fmt: skip
@@ -169,7 +170,7 @@ def make(
         energy, spent,
         money.buy_or_make(library, found, spent, bought, timed.hands_on_min, hourly=terms.hourly),
         waste.waste(found), waste.mass_use(library, found),
-        _doubts(steps, timed, keeps, bench),
+        left_over(library, found), _doubts(question, steps, timed, keeps),
     )  # fmt: skip
 
 
@@ -262,10 +263,10 @@ def _money(found: Amounts, energy: Energy, terms: Terms) -> money.Money:
 
 
 def _doubts(
+    question: Question,
     steps: tuple[StepPlan, ...],
     timed: schedule.Schedule,
     keeps: perishables.Perishables,
-    bench: Bench | None,
 ) -> tuple[str, ...]:
     numbers = {s.amount.step.id: s.number for s in steps}
     out = []
@@ -280,6 +281,8 @@ def _doubts(
             out.append(f"step {s.number}: the heat is {furnace.verdict}: {furnace.why}")
         if s.crops is not None and s.crops.why:
             out.append(f"step {s.number}: crop {s.crops.why}")
+        if s.safety.unknown:
+            out.append(f"step {s.number}: the hazards of something in it are not known")
         for w in s.weigh_outs:
             if w.coarse:
                 out.append(
@@ -293,7 +296,9 @@ def _doubts(
         name, _, rest = problem.partition(": ")
         out.append(f"step {numbers[name]}: {rest}" if name in numbers else problem)
     out += keeps.problems
-    if bench is None:
+    if question.reuse:
+        out.append("this is a first batch: nothing is fed back yet (find --reuse counts that)")
+    if question.bench is None:
         out.append("no bench is given: one batch a step, a heater of 1 kW, nothing rounded to a "
                    "balance")  # fmt: skip
     return tuple(dict.fromkeys(out))
