@@ -72,3 +72,14 @@ def readable(grams: float, readability_g: float) -> str:
         return mass(grams)
     decimals = max(0, -math.floor(math.log10(readability_g) + 1e-9))
     return f"{grams:.{decimals}f} g"
+
+
+def span(minutes: float) -> str:
+    """A long time in words: 5 h, 3 days, 2 weeks, 6 months, 2 years."""
+    for limit, size, name in (
+        (2880.0, 60.0, "h"), (20160.0, 1440.0, "days"), (87600.0, 10080.0, "weeks"),
+        (1051200.0, 43800.0, "months"),
+    ):  # fmt: skip
+        if minutes < limit:
+            return f"{significant(minutes / size, 2).removesuffix('.0')} {name}"
+    return f"{significant(minutes / 525600.0, 2).removesuffix('.0')} years"

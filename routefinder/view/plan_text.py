@@ -15,9 +15,10 @@ from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
-from routefinder.view import digits
+from routefinder.view import bench_words, digits
 from routefinder.view.text import feed_words, say, short_path
 from routefinder.view.words import DISCLAIMER
+from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan, StepPlan
 
 if TYPE_CHECKING:
@@ -259,11 +260,12 @@ def _paid(value: float | None, currency: str) -> str:
 def _steps(plan: Plan, out: Console) -> None:
     _title("Steps", out)
     numbers = {s.amount.step.id: s.number for s in plan.steps}
-    for s in plan.steps:
-        _step(plan, s, numbers, out)
+    for work in bench_work(plan):
+        _step(plan, work, numbers, out)
 
 
-def _step(plan: Plan, s: StepPlan, numbers: dict[str, int], out: Console) -> None:
+def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> None:
+    s = work.plan
     step = s.amount.step
     say(out, f"{s.number}. {step.title}", 0, 3, "bold")
     many = f" in {s.count} equal batches" if s.count > 1 else ""
@@ -300,6 +302,8 @@ def _step(plan: Plan, s: StepPlan, numbers: dict[str, int], out: Console) -> Non
         rows.append(("hazards", signal + codes))
     rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
     rows += [("done", text) for text in step.record.done_when]
+    rows += [("check", text) for text in bench_words.checkpoint(work)]
+    rows.append(("rest", bench_words.resting(work)))
     for name, words in rows:
         say(out, f"{name:<8}  {words}", 3, 10)
 
