@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -76,6 +77,17 @@ def plan(
             "(repeat).",
         ),
     ] = None,
+    to: Annotated[
+        Path | None,
+        typer.Option(
+            "--to", "-o", metavar="FILE",
+            help="Write it to a file instead: .html (the printable dossier), .pdf, .md, .csv, "
+            ".json.",
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="With --to: write over a file that is there.")
+    ] = False,
     shelf: o.ShelfFile = None,
     bench: o.BenchFile = None,
     by: o.Order = "balanced",
@@ -100,6 +112,12 @@ def plan(
     """Plan a route: how sure, shopping, batches, heat, gas, time, money and what is left over."""
     if route < 1:
         raise InputError(f"--route is {route}; the routes are numbered from 1")
+    if to is not None:
+        if explain:
+            raise InputError("--explain prints to the terminal; leave --to out")
+        from routefinder.view import plan_files
+
+        plan_files.check(to, force)  # before the search, not after it
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=max(top, route),
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
@@ -115,6 +133,10 @@ def plan(
         air_changes=air_changes, heater=heater, energy_price=energy_price, hourly=hourly,
         fill=fill or (),
     )  # fmt: skip
+    if to is not None:
+        plan_files.write(made, found, to, force)
+        typer.echo(f"Wrote the plan of route {route}: {to}")
+        return
     _show(made, explain or [], json_out)
 
 

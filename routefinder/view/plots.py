@@ -15,7 +15,7 @@ from routefinder.errors import OutOfReach
 from routefinder.view import digits
 from routefinder.worksheet.plan import Plan
 
-HATCHES = {"hands-on": "", "heating": "////", "waiting": "....", "cooling": "\\\\\\\\"}
+HATCHES = {"hands-on": "", "heating": "////", "waiting": "", "cooling": "\\\\\\\\"}
 FILLS = {"hands-on": "black", "heating": "#bbbbbb", "waiting": "white", "cooling": "white"}
 WORDS = {"hands-on": "by hand", "heating": "heating", "waiting": "waiting", "cooling": "cooling"}
 
@@ -43,7 +43,7 @@ def _figure(height: float) -> tuple[Any, Any, Any]:
             "charts need matplotlib; install it with: pip install 'routefinder[plots]'"
         ) from None
     matplotlib.use("svg")
-    settings = {
+    settings: Any = {
         "svg.fonttype": "none", "svg.hashsalt": "routefinder", "font.size": 9,
         "font.family": "sans-serif", "font.sans-serif": ["Helvetica", "Arial", "DejaVu Sans"],
         "axes.spines.top": False, "axes.spines.right": False, "hatch.linewidth": 0.6,
@@ -57,7 +57,7 @@ def _figure(height: float) -> tuple[Any, Any, Any]:
     return figure, axes, settings
 
 
-def _svg(figure: Any, settings: dict[str, Any]) -> str:
+def _svg(figure: Any, settings: Any) -> str:
     import logging
 
     import matplotlib
