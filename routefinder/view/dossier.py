@@ -42,13 +42,16 @@ def title(plan: Plan) -> str:
     return f"{digits.mass(plan.asked_g)} {plan.library.name(plan.amounts.target)}"
 
 
-def html(plan: Plan, answer: Answer) -> str:
-    """The page; ``answer`` is where the plan comes from (the other routes stand in it)."""
+def html(plan: Plan, answer: Answer, paper: str = "") -> str:
+    """The page; ``answer`` is where the plan comes from (the other routes stand in it).
+
+    ``paper`` fixes the size it prints on ("A4", "letter"); without it the printer's counts.
+    """
     from jinja2 import Environment, StrictUndefined
 
     source = (files("routefinder.view") / "templates" / "dossier.html").read_text("utf-8")
     page = Environment(autoescape=True, undefined=StrictUndefined).from_string(source)
-    return page.render(**_context(plan, answer))
+    return page.render(paper=paper, **_context(plan, answer))
 
 
 def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
@@ -129,8 +132,7 @@ def _why(plan: Plan, answer: Answer) -> list[str]:
     order = answer.question.order
     place = "first" if plan.number == 1 else f"number {plan.number}"
     out = [
-        f"Of {len(answer.routes)} routes it is {place} in the order “{order}”. "
-        + plan_text_ending(answer)
+        f"Of {len(answer.routes)} routes it is {place} in the order “{order}”. " + _ending(answer)
     ]
     if route.dominated is not None:
         out.append(
@@ -140,7 +142,7 @@ def _why(plan: Plan, answer: Answer) -> list[str]:
     return out
 
 
-def plan_text_ending(answer: Answer) -> str:
+def _ending(answer: Answer) -> str:
     """How the search ended, in a sentence."""
     from routefinder.view.text import ending_sentence
 

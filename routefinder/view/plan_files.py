@@ -188,7 +188,7 @@ def _number(value: float | None) -> str | None:
 
 def _cell(value: object) -> str:
     text = str(value)
-    return f"'{text}" if text[:1] in "=+-@\t\r" else text
+    return f"'{text}" if text and text[0] in "=+-@\t\r" else text
 
 
 # --- PDF ---------------------------------------------------------------------------------------
@@ -204,7 +204,7 @@ def pdf(plan: Plan, answer: Answer) -> bytes:
         )
     with tempfile.TemporaryDirectory() as folder:
         page, out = Path(folder) / "page.html", Path(folder) / "page.pdf"
-        page.write_text(dossier.html(plan, answer), encoding="utf-8")
+        page.write_text(dossier.html(plan, answer, paper="A4"), encoding="utf-8")
         command = [
             browser, "--headless", "--disable-gpu", "--no-first-run", "--disable-extensions",
             "--disable-background-networking", f"--user-data-dir={folder}/profile",
