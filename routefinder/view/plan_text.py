@@ -188,9 +188,7 @@ def _names(plan: Plan) -> dict[str, str]:
 
 def weight(grams: float) -> str:
     """A mass to four figures, as a bench balance shows it."""
-    if grams >= 10_000:
-        return f"{digits.significant(grams / 1000, 4)} kg"
-    return f"{digits.significant(grams, 4)} g"
+    return digits.mass(grams, 4)
 
 
 def measured(plan: Plan, material: str, grams: float) -> str:
@@ -408,7 +406,10 @@ def heat_words(h: HeatOfStep) -> str:
         if h.low_kJ is not None and h.high_kJ is not None:
             text += f" (sources: {digits.energy(h.low_kJ)} to {digits.energy(h.high_kJ)})"
         if h.rise_K is not None and h.reaches_C is not None and abs(h.rise_K) >= 2:
-            text += f"; all at once and nothing lost it would go from 20 to {h.reaches_C:.0f} °C"
+            text += (
+                f"; all at once and nothing lost it would go from {digits.temperature(20)} to "
+                f"{digits.temperature(round(h.reaches_C))}"
+            )
     if h.needed_kJ:
         text += f"; bring in {digits.energy(h.needed_kJ)}"
         if h.heater is not None and h.heating_min:
