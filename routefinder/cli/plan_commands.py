@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -112,12 +112,20 @@ def plan(
     """Plan a route: how sure, shopping, batches, heat, gas, time, money and what is left over."""
     if route < 1:
         raise InputError(f"--route is {route}; the routes are numbered from 1")
+    from routefinder.worksheet import terms
+
+    asked: dict[str, Any] = {
+        "confidence": confidence, "start": start, "hours": hours, "room": room,
+        "air_changes": air_changes, "heater": heater, "energy_price": energy_price,
+        "hourly": hourly, "fill": fill or (),
+    }  # fmt: skip
+    terms.read(**asked)  # what cannot be used is told before the search, not after it
     if to is not None:
         if explain:
             raise InputError("--explain prints to the terminal; leave --to out")
         from routefinder.view import plan_files
 
-        plan_files.check(to, force)  # before the search, not after it
+        plan_files.check(to, force)
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=max(top, route),
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
@@ -128,11 +136,7 @@ def plan(
     if not found.routes:
         o.show(found, json_out)
         raise typer.Exit(1)
-    made = found.plan(
-        route, confidence=confidence, start=start, hours=hours, room=room,
-        air_changes=air_changes, heater=heater, energy_price=energy_price, hourly=hourly,
-        fill=fill or (),
-    )  # fmt: skip
+    made = found.plan(route, **asked)
     if to is not None:
         plan_files.write(made, found, to, force)
         typer.echo(f"Wrote the plan of route {route}: {to}")

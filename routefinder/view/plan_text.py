@@ -516,8 +516,10 @@ def _time_words(plan: Plan, s: StepPlan) -> str:
     if time.waiting_min:
         text += f", {digits.duration(time.waiting_min)} waiting"
         said = time.unattended is not None
-        text += ", which may be left" if may_leave(s.amount.step) else ", to be watched"
-        text += "" if said else " (nobody has said; the cautious reading)"
+        if may_leave(s.amount.step):
+            text += ", which may be left" + ("" if said else " (it stands; nobody has said so)")
+        else:
+            text += ", to be watched" + ("" if said else " (nobody has said that it may be left)")
     if s.count > 1:
         text += "; each batch"
     return text
