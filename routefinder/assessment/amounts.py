@@ -5,7 +5,8 @@ Definitions as in the documentation: going back from the target, what the steps 
 take (stoichiometry x excess, plus auxiliaries). All amounts scale linearly with the target.
 
 Where a step takes one dissolved salt to its crystals, its solvent water is what the vessel is made
-up to: water that comes with the salt's solution counts, and only the rest is added.
+up to: water that comes with the salt's solution counts, and only the rest is added. The water that
+the crystals bind is taken from that solution too, when it brings enough.
 """
 
 from __future__ import annotations
@@ -37,7 +38,8 @@ class Feed:
     with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a
     supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is
     fed beyond the equation. ``spared_g`` is solvent water that need not be added, because the
-    solution brings it.
+    solution brings it; ``from_solution`` marks water of the equation that the solution brings: none
+    is drawn from the shelf.
     """
 
     substance: str
@@ -51,6 +53,7 @@ class Feed:
     recovered_g: float = 0.0
     water_g: float = 0.0
     spared_g: float = 0.0
+    from_solution: bool = False
 
     @property
     def as_weighed_g(self) -> float:
@@ -315,14 +318,25 @@ def _make_up(
                 for f in found.feeds
                 if f.role == "reactant" and not isinstance(f.origin, str) and f.origin.dissolved
             )
-            feeds = [_less_water(library, f, brought) for f in found.feeds]
-            if any(f.spared_g for f in feeds):
+            bound = [f for f in found.feeds if _bound_water(library, f)]
+            feeds = list(found.feeds)
+            if bound and sum(f.mass_g for f in bound) <= brought:
+                brought -= sum(f.mass_g for f in bound)
+                feeds = [replace(f, from_solution=True) if f in bound else f for f in feeds]
+            feeds = [_less_water(library, f, brought) for f in feeds]
+            if any(f.spared_g or f.from_solution for f in feeds):
                 found = _finish(
                     library, found.step, found.turns, found.yield_, feeds, demand, ideal
                 )
                 water = water_of_step(library, found, made, done)
                 results[i] = found
         made[found.step.id], done[found.step.id] = found, water
+
+
+def _bound_water(library: Library, feed: Feed) -> bool:
+    """Whether a feed is plain water from the shelf that the equation takes."""
+    from_shelf = not isinstance(feed.origin, str)
+    return feed.role == "reactant" and from_shelf and is_water(library, feed.substance)
 
 
 def _less_water(library: Library, feed: Feed, brought_g: float) -> Feed:
@@ -394,7 +408,7 @@ def _draws(results: Sequence[StepAmounts]) -> tuple[Draw, ...]:
     kinds: dict[str, tuple[Supply, bool]] = {}
     for result in results:
         for feed in result.feeds:
-            if isinstance(feed.origin, str):
+            if isinstance(feed.origin, str) or feed.from_solution:
                 continue
             supply = feed.origin
             entry = sums.setdefault(supply.id, [0.0, 0.0, 0.0])

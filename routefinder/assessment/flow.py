@@ -134,6 +134,8 @@ def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
             if isinstance(feed.origin, str):
                 users.setdefault((feed.origin, feed.form), []).append((i, moles))
                 continue
+            if feed.from_solution:
+                continue
             supply = feed.origin
             supplies[supply.id] = supply
             if feed.spared_g:  # as at the yields of ``found``: only water, so it matters little

@@ -182,6 +182,9 @@ class _Chain:
             place = self.numbers[feed.origin]
             return [f"from step {place}, as {name}: {moles} × {self.molar(form)} = "
                     f"{number(feed.as_weighed_g)} g"]  # fmt: skip
+        if feed.from_solution:
+            return [f"water that the solution brings: {moles} × {self.molar(form)} = "
+                    f"{number(feed.as_weighed_g)} g"]  # fmt: skip
         supply = feed.origin
         strength = supply.fractions[form]
         said = f", {number(strength * 100)} % {name}" if strength != 1 else ""
@@ -257,7 +260,7 @@ def start(library: Library, found: Amounts, supply_id: str) -> Reason:
     terms: list[str] = []
     for amount in found.steps:
         for i, feed in enumerate(amount.feeds):
-            if isinstance(feed.origin, str) or feed.origin.id != supply_id:
+            if isinstance(feed.origin, str) or feed.origin.id != supply_id or feed.from_solution:
                 continue
             lines.append(chain.taken(amount, feed, i))
             lines += chain.weighed(feed)

@@ -59,6 +59,8 @@ def water_of_step(
     """Water of one step; ``made`` and ``done`` hold the earlier steps and their water."""
     fed = wash = carried = 0.0
     for feed in amount.feeds:
+        if feed.from_solution:
+            continue  # it is in what is carried
         own = feed.mass_g if is_water(library, feed.substance) else feed.water_g
         if feed.role == "wash":
             wash += own

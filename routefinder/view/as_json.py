@@ -192,7 +192,11 @@ def step(s: StepAmounts) -> dict[str, Any]:
                 "mol": f.moles,
                 "pure_g": f.mass_g,
                 "as_weighed_g": f.as_weighed_g,
-                "from": f.origin if isinstance(f.origin, str) else f.origin.id,
+                "from": f.origin
+                if isinstance(f.origin, str)
+                else "the solution"
+                if f.from_solution
+                else f.origin.id,
                 "from_step": isinstance(f.origin, str),
             }
             for f in s.feeds

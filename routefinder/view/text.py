@@ -379,7 +379,9 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
         + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
         f"{digits.percent(y.high)})"
     )
-    takes = [feed_words(f, numbers) for f in amount.feeds if f.as_weighed_g > 0]
+    takes = [
+        feed_words(f, numbers) for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution
+    ]
     say(out, f"take  {'; '.join(takes)}", 5, 6)
     product = amount.product
     substance = route.library.substances[product.substance]

@@ -105,7 +105,7 @@ def bench_work(plan: Plan) -> tuple[StepWork, ...]:
 def _work(plan: Plan, s: StepPlan) -> StepWork:
     amount, step = s.amount, s.amount.step
     numbers = {p.amount.step.id: p.number for p in plan.steps}
-    feeds = [f for f in amount.feeds if f.as_weighed_g > 0 and not _air(f)]
+    feeds = [f for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution and not _air(f)]
     charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash"])
     washes = [f for f in feeds if f.role == "wash"]
     names = {n.name for n in step.record.equipment}
