@@ -33,6 +33,9 @@ from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain, priced
 from routefinder.search.route import Ending, Found, StepSet
+from routefinder.worksheet.plan import Plan
+from routefinder.worksheet.plan import make as make_plan
+from routefinder.worksheet.terms import read as read_terms
 
 if TYPE_CHECKING:
     from routefinder.assessment.exposure import Exposure, Room
@@ -146,6 +149,18 @@ class Answer:
         from routefinder.view import diagram
 
         return diagram.write(self.dot(), Path(path))
+
+    def plan(self, number: int = 1, **terms: Any) -> Plan:
+        """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
+
+        Raises InputError for a number that no route has, and for terms that cannot be used.
+        """
+        if not 1 <= number <= len(self.routes):
+            raise InputError(f"there is no route {number}; {len(self.routes)} were found")
+        route = self.routes[number - 1]
+        return make_plan(
+            self.library, self.question, route.assessment, number, route.name, read_terms(**terms)
+        )
 
     def json(self) -> dict[str, Any]:
         """The answer as plain data (see view/routes.schema.json)."""

@@ -89,7 +89,6 @@ def test_thin_liquor_is_told(shipped):
             else:
                 assert first.share == pytest.approx(first.crops[-1].so_far)
     assert any("thinner than hot-saturated" in note for note in notes)
-    assert any("solvent water are not needed" in note for note in notes)
 
 
 @pytest.mark.parametrize(

@@ -179,3 +179,15 @@ def searching() -> Iterator[None]:
             yield
     finally:
         ticker.wipe()
+
+
+def show(found: Answer, json_out: bool, route: int = 1) -> None:
+    """Print an answer, in words or as JSON."""
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+        return
+    from routefinder.view import text
+
+    text.print_answer(found, text.console(), route)

@@ -99,7 +99,7 @@ def route(found: Route) -> dict[str, Any]:
         "proven": found.proven,
         "dominated_by": found.dominated.by if found.dominated else None,
         "variant_of": found.variant_of,
-        "steps": [_step(s) for s in a.amounts.steps],
+        "steps": [step(s) for s in a.amounts.steps],
         "materials": [
             {
                 "id": d.supply.id,
@@ -169,7 +169,8 @@ def _measure(m: Measure) -> dict[str, Any]:
     }
 
 
-def _step(s: StepAmounts) -> dict[str, Any]:
+def step(s: StepAmounts) -> dict[str, Any]:
+    """One step with its amounts."""
     y = s.step.record.yield_
     window = s.step.record.temperature
     return {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from routefinder.units import significant as significant
 
 
@@ -55,3 +57,29 @@ def money(value: float, currency: str, at_least: bool = False) -> str:
 def temperature(celsius: float) -> str:
     """A temperature: 290 °C."""
     return f"{celsius:g} °C"
+
+
+def energy(kilojoules: float) -> str:
+    """An amount of heat: 8.31 MJ, 51.2 kJ."""
+    if abs(kilojoules) >= 999.5:
+        return f"{significant(kilojoules / 1000)} MJ"
+    return f"{significant(kilojoules)} kJ"
+
+
+def readable(grams: float, readability_g: float) -> str:
+    """A mass as a balance of that readability shows it: 401.7 g at 0.1 g."""
+    if readability_g <= 0:
+        return mass(grams)
+    decimals = max(0, -math.floor(math.log10(readability_g) + 1e-9))
+    return f"{grams:.{decimals}f} g"
+
+
+def span(minutes: float) -> str:
+    """A long time in words: 5 h, 3 days, 2 weeks, 6 months, 2 years."""
+    for limit, size, name in (
+        (2880.0, 60.0, "h"), (20160.0, 1440.0, "days"), (87600.0, 10080.0, "weeks"),
+        (1051200.0, 43800.0, "months"),
+    ):  # fmt: skip
+        if minutes < limit:
+            return f"{significant(minutes / size, 2).removesuffix('.0')} {name}"
+    return f"{significant(minutes / 525600.0, 2).removesuffix('.0')} years"

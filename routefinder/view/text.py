@@ -383,7 +383,7 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
         + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
         f"{digits.percent(y.high)})"
     )
-    takes = [feed_words(f, numbers) for f in amount.feeds]
+    takes = [feed_words(f, numbers) for f in amount.feeds if f.as_weighed_g > 0]
     say(out, f"take  {'; '.join(takes)}", 5, 6)
     product = amount.product
     substance = route.library.substances[product.substance]
@@ -407,6 +407,8 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     if supply.form == "gas":
         return f"{supply.name}"
     role = "" if feed.role == "reactant" else f" ({feed.role})"
+    if feed.spared_g:
+        role = f" ({feed.role}, to make up what the solution brings)"
     if supply.form in {"solution", "liquid"} and supply.density_g_mL:
         return f"{digits.volume(feed.as_weighed_g / supply.density_g_mL)} {supply.name}{role}"
     return f"{digits.mass(feed.as_weighed_g)} {supply.name}{role}"
