@@ -163,6 +163,12 @@ class Answer:
             self.library, self.question, route.assessment, number, route.name, read_terms(**terms)
         )
 
+    def write_plan(self, plan: Plan, path: str | Path, force: bool = False) -> Path:
+        """Write a plan of this answer to ``path`` (.html, .pdf, .md, .csv or .json)."""
+        from routefinder.view import plan_files
+
+        return plan_files.write(plan, self, Path(path), force)
+
     def json(self) -> dict[str, Any]:
         """The answer as plain data (see view/routes.schema.json)."""
         from routefinder.view import as_json

@@ -41,6 +41,13 @@ def main(
     ] = False,
 ) -> None:
     """Find, weigh up and run routes from what is on the shelf to the substance you want."""
+    from routefinder.library import settings
+
+    chosen = settings.read_units()
+    if chosen:
+        from routefinder.view import digits
+
+        digits.use(digits.Shown(**chosen))
 
 
 find_commands.register(app)

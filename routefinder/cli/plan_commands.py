@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -76,6 +77,17 @@ def plan(
             "(repeat).",
         ),
     ] = None,
+    to: Annotated[
+        Path | None,
+        typer.Option(
+            "--to", "-o", metavar="FILE",
+            help="Write it to a file instead: .html (the printable dossier), .pdf, .md, .csv, "
+            ".json.",
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="With --to: write over a file that is there.")
+    ] = False,
     shelf: o.ShelfFile = None,
     bench: o.BenchFile = None,
     by: o.Order = "balanced",
@@ -100,6 +112,20 @@ def plan(
     """Plan a route: how sure, shopping, batches, heat, gas, time, money and what is left over."""
     if route < 1:
         raise InputError(f"--route is {route}; the routes are numbered from 1")
+    from routefinder.worksheet import terms
+
+    asked: dict[str, Any] = {
+        "confidence": confidence, "start": start, "hours": hours, "room": room,
+        "air_changes": air_changes, "heater": heater, "energy_price": energy_price,
+        "hourly": hourly, "fill": fill or (),
+    }  # fmt: skip
+    terms.read(**asked)  # what cannot be used is told before the search, not after it
+    if to is not None:
+        if explain:
+            raise InputError("--explain prints to the terminal; leave --to out")
+        from routefinder.view import plan_files
+
+        plan_files.check(to, force)
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=max(top, route),
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
@@ -110,11 +136,11 @@ def plan(
     if not found.routes:
         o.show(found, json_out)
         raise typer.Exit(1)
-    made = found.plan(
-        route, confidence=confidence, start=start, hours=hours, room=room,
-        air_changes=air_changes, heater=heater, energy_price=energy_price, hourly=hourly,
-        fill=fill or (),
-    )  # fmt: skip
+    made = found.plan(route, **asked)
+    if to is not None:
+        plan_files.write(made, found, to, force)
+        typer.echo(f"Wrote the plan of route {route}: {to}")
+        return
     _show(made, explain or [], json_out)
 
 

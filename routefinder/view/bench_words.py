@@ -41,10 +41,7 @@ def doing(w: StepWork) -> list[str]:
                 + "."
             )
     low, high = record.temperature.low_C, record.temperature.high_C
-    if low == high:
-        window = digits.temperature(low)
-    else:
-        window = f"{digits.temperature(low)} to {digits.temperature(high)}"
+    window = digits.window(low, high)
     out.append(f"Work at {window}{vessel if not w.charge else ''}.")
     if w.plan.heat.heater is not None and w.plan.heat.heating_min:
         out.append(

@@ -74,12 +74,18 @@ def _table(*columns: tuple[str, str]) -> Any:
 
 def _head(plan: Plan, out: Console) -> None:
     target = plan.library.substances[plan.amounts.target]
-    q = plan.question
     out.print(f"Plan: {digits.mass(plan.asked_g)} {target.name}", style="bold")
     say(out, f"route {plan.number}: {plan.name}", 0, 2)
+    say(out, " · ".join(given_words(plan)), 0, 2)
+    for words in plan.terms.assumed:
+        say(out, f"Note: {words}.", 0, 2)
+
+
+def given_words(plan: Plan) -> list[str]:
+    """What was given: shelf, bench, terms."""
+    q, terms = plan.question, plan.terms
     given = [f"shelf: {short_path(q.shelf.name)}"]
     given.append(f"bench: {short_path(q.bench.name) if q.bench else 'none given'}")
-    terms = plan.terms
     if terms.calendar is not None:
         given.append(f"from {terms.calendar.start:%Y-%m-%d}, {terms.calendar.text}")
     if terms.room is not None:
@@ -89,86 +95,89 @@ def _head(plan: Plan, out: Console) -> None:
         )
     if terms.heater_W is not None:
         given.append(f"heater: {terms.heater_W / 1000:g} kW at {digits.percent(terms.efficiency)}")
-    say(out, " · ".join(given), 0, 2)
-    for words in terms.assumed:
-        say(out, f"Note: {words}.", 0, 2)
+    return given
 
 
 def _how_sure(plan: Plan, out: Console) -> None:
     _title("How sure", out)
+    first, rest = sure_words(plan)
+    for text in first:
+        say(out, text, 0, 2)
+    sure = plan.sure
+    if not sure.starts:
+        return
+    table = _table(
+        ("start from", "left"), ("typical", "right"), ("chance", "right"),
+        *((f"for {percent(c)}", "right") for c, _ in sure.starts[0].enough_g),
+    )  # fmt: skip
+    for s in sure.starts:
+        cells = [measured(plan, s.supply.id, g) for _, g in s.enough_g]
+        table.add_row(
+            s.supply.name + (" (limits)" if s.limits else ""),
+            measured(plan, s.supply.id, s.start_g), digits.percent(s.chance), *cells,
+        )  # fmt: skip
+    out.print(table)
+    for text in rest:
+        say(out, text, 0, 2)
+
+
+def sure_words(plan: Plan) -> tuple[list[str], list[str]]:
+    """How sure the amounts are: sentences before the table of starts, and after it."""
     sure, start = plan.sure, plan.start
     asked = digits.mass(plan.asked_g)
     if not sure.starts:
-        say(out, "Nothing from the shelf limits this route: no interval can be given.")
-        return
+        return ["Nothing from the shelf limits this route: no interval can be given."], []
     first = sure.starts[0]
     name = first.supply.name
-    say(
-        out,
+    out = [
         f"Overall yield on {name}, the limiting material: median "
         f"{digits.percent(first.overall.p50)}, 8 times in 10 between "
-        f"{digits.percent(first.overall.p10)} and {digits.percent(first.overall.p90)}.",
-        0, 2,
-    )  # fmt: skip
+        f"{digits.percent(first.overall.p10)} and {digits.percent(first.overall.p90)}."
+    ]
     if start.confidence is None:
-        say(
-            out,
-            f"The amounts below are for typical yields. They start from "
-            f"{_weight(first.start_g)} {name} and reach {asked} in only "
-            f"{digits.percent(first.chance)} of trials (half of them: "
-            f"{digits.mass(first.output_g.p50)} or less)."
-            if first.chance < 0.5
-            else f"The amounts below are for typical yields. They start from "
-            f"{_weight(first.start_g)} {name} and reach {asked} in "
-            f"{digits.percent(first.chance)} of trials.",
-            0, 2,
-        )  # fmt: skip
+        only = "only " if first.chance < 0.5 else ""
+        out.append(
+            f"The amounts below are for typical yields. They start from {weight(first.start_g)} "
+            f"{name} and reach {asked} in {only}{digits.percent(first.chance)} of trials (half of "
+            f"them give {digits.mass(first.output_g.p50)} or less)."
+        )
         ninety = next((g for c, g in first.enough_g if c == 0.9), None)
         if ninety is not None:
-            say(out, f"To reach {asked} 9 times in 10 start from {_weight(ninety)} and scale "
-                     "everything: --confidence 90.", 0, 2)  # fmt: skip
+            out.append(
+                f"To reach {asked} 9 times in 10 start from {weight(ninety)} and scale everything: "
+                "--confidence 90."
+            )
     else:
-        say(
-            out,
+        out.append(
             f"The amounts below are {digits.significant(start.scale, 4)} times those at typical "
             f"yields (planned for {digits.mass(plan.planned_g)}), so that "
-            f"{_percent(start.confidence)} of trials reach {asked}: start from "
-            f"{_weight(start.enough_g[0][1])} {name} instead of {_weight(first.start_g)}.",
-            0, 2,
-        )  # fmt: skip
-    table = _table(
-        ("start from", "left"), ("typical", "right"), ("chance", "right"),
-        *((f"for {_percent(c)}", "right") for c, _ in first.enough_g),
-    )  # fmt: skip
-    for s in sure.starts:
-        cells = [_measured(plan, s.supply.id, g) for _, g in s.enough_g]
-        table.add_row(
-            s.supply.name + (" (limits)" if s.limits else ""),
-            _measured(plan, s.supply.id, s.start_g), digits.percent(s.chance), *cells,
-        )  # fmt: skip
-    out.print(table)
-    say(out, f"Chance: that {asked} come of the typical start of this material, the others as "
-             f"needed. {sure.draws} trials, seed {sure.seed}.", 0, 2)  # fmt: skip
+            f"{percent(start.confidence)} of trials reach {asked}: start from "
+            f"{weight(start.enough_g[0][1])} {name} instead of {weight(first.start_g)}."
+        )
+    rest = [
+        f"Chance: that {asked} come of the typical start of this material, the others as needed. "
+        f"{sure.draws} trials, seed {sure.seed}."
+    ]
     names = _names(plan)
     if sure.shares:
         words = [
             f"{names[x.of]}{' (strength)' if x.kind == 'purity' else ''} {digits.percent(x.share)}"
             for x in sure.shares[:4]
         ]
-        say(out, f"Whose doubt matters most: {'; '.join(words)}.", 0, 2)
+        rest.append(f"Whose doubt matters most: {'; '.join(words)}.")
     gains = [g for g in sure.gains if g.output_g > 0 or g.saves > 0]
     if gains:
         best = gains[0]
-        say(
-            out,
+        rest.append(
             f"What pays most: {digits.significant(best.points * 100, 2)} points more yield in "
             f"{names[best.step]} give {digits.mass(best.output_g)} more from the same start, or "
-            f"save {digits.money(best.saves, plan.spent.currency)}.",
-            0, 2,
-        )  # fmt: skip
+            f"save {digits.money(best.saves, plan.spent.currency)}."
+        )
+    return out, rest
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
+    """A confidence: 90 %."""
     return f"{share * 100:.3g} %"
 
 
@@ -177,19 +186,17 @@ def _names(plan: Plan) -> dict[str, str]:
     return names | {d.supply.id: d.supply.name for d in plan.amounts.draws}
 
 
-def _weight(grams: float) -> str:
+def weight(grams: float) -> str:
     """A mass to four figures, as a bench balance shows it."""
-    if grams >= 10_000:
-        return f"{digits.significant(grams / 1000, 4)} kg"
-    return f"{digits.significant(grams, 4)} g"
+    return digits.mass(grams, 4)
 
 
-def _measured(plan: Plan, material: str, grams: float) -> str:
+def measured(plan: Plan, material: str, grams: float) -> str:
     """As it is weighed or measured out."""
     supply = next((d.supply for d in plan.amounts.draws if d.supply.id == material), None)
     if supply and supply.form in {"solution", "liquid"} and supply.density_g_mL:
         return digits.volume(grams / supply.density_g_mL)
-    return _weight(grams)
+    return weight(grams)
 
 
 def _shopping(plan: Plan, out: Console) -> None:
@@ -201,23 +208,30 @@ def _shopping(plan: Plan, out: Console) -> None:
     )  # fmt: skip
     for p in bought.purchases:
         table.add_row(
-            p.name, _amount(p, p.need_g), _amount(p, p.have_g) if p.have_g else "–",
-            _amount(p, p.short_g) if p.short_g else "–", _packs(p),
-            _amount(p, p.left_g) if p.short_g and p.chosen else "–",
-            _paid(p.consumed, bought.currency), _paid(p.packets, bought.currency),
+            p.name, amount(p, p.need_g), amount(p, p.have_g) if p.have_g else "–",
+            amount(p, p.short_g) if p.short_g else "–", packs(p),
+            amount(p, p.left_g) if p.short_g and p.chosen else "–",
+            paid(p.consumed, bought.currency), paid(p.packets, bought.currency),
         )  # fmt: skip
     out.print(table)
+    for text in shopping_words(plan):
+        say(out, text, 0, 2)
+
+
+def shopping_words(plan: Plan) -> list[str]:
+    """Totals, what comes from the tap, what runs out first, what the bench lacks."""
+    bought = plan.buying
     least = bool(bought.unknown)
     used = digits.money(bought.consumed, bought.currency, least)
-    paid = digits.money(bought.packets, bought.currency, least)
-    say(out, f"Together: {used} for what is used, {paid} to pay now for whole packs.")
+    to_pay = digits.money(bought.packets, bought.currency, least)
+    out = [f"Together: {used} for what is used, {to_pay} to pay now for whole packs."]
     if bought.unknown:
-        say(out, f"No price is known for {', '.join(bought.unknown)}.", 0, 2)
-    free = [d for d in plan.amounts.draws if d.supply.everywhere and d.supply.form != "gas"]
-    for d in free:
-        say(out, f"Besides, from the tap or the bench: {digits.volume(d.as_weighed_g)} "
-                 f"{d.supply.name}." if d.supply.form in {"liquid", "solution"}
-            else f"Besides: {digits.mass(d.as_weighed_g)} {d.supply.name}.", 0, 2)  # fmt: skip
+        out.append(f"No price is known for {', '.join(bought.unknown)}.")
+    for d in plan.amounts.draws:
+        if d.supply.everywhere and d.supply.form != "gas" and d.as_weighed_g > 0:
+            liquid = d.supply.form in {"liquid", "solution"}
+            much = digits.volume(d.as_weighed_g) if liquid else digits.mass(d.as_weighed_g)
+            out.append(f"Besides, from the tap or the bench: {much} {d.supply.name}.")
     most = plan.most
     if most is not None:
         text = (
@@ -226,32 +240,37 @@ def _shopping(plan: Plan, out: Console) -> None:
             "step at its low or high end"
         )
         if most.likely is not None:
-            text += (f"; 8 times in 10 {digits.mass(most.likely.p10)} to "
-                     f"{digits.mass(most.likely.p90)}")  # fmt: skip
-        say(out, text + ").", 0, 2)
+            text += (
+                f"; 8 times in 10 {digits.mass(most.likely.p10)} to {digits.mass(most.likely.p90)}"
+            )
+        out.append(text + ").")
         if most.most_g < plan.planned_g * (1 - 1e-9):
-            say(out, "That is less than planned: buy what is lacking, or plan for less.", 0, 2)
+            out.append("That is less than planned: buy what is lacking, or plan for less.")
     if plan.bench is not None:
-        missing = [n for n in plan.needed if n.tool is None]
-        for n in missing:
-            say(out, f"Missing on the bench: {n.capability.in_words()}.", 0, 2)
+        out += [
+            f"Missing on the bench: {n.capability.in_words()}." for n in plan.needed if not n.tool
+        ]
+    return out
 
 
-def _amount(p: Purchase, grams: float) -> str:
+def amount(p: Purchase, grams: float) -> str:
+    """As it is sold: a mass, or the volume of a liquid."""
     if p.density_g_mL:
         return digits.volume(grams / p.density_g_mL)
     return digits.mass(grams)
 
 
-def _packs(p: Purchase) -> str:
+def packs(p: Purchase) -> str:
+    """What to buy."""
     if not p.short_g:
         return "nothing"
     if p.chosen is None or not p.chosen.packs:
-        return f"{_amount(p, p.short_g)} or more (packs not known)"
+        return f"{amount(p, p.short_g)} or more (packs not known)"
     return ", ".join(f"{n} × {pack.label}" for pack, n in p.chosen.packs)
 
 
-def _paid(value: float | None, currency: str) -> str:
+def paid(value: float | None, currency: str) -> str:
+    """Money, a dash for none, a question mark where no price is known."""
     if value is None:
         return "?"
     return digits.money(value, currency) if value else "–"
@@ -273,8 +292,28 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows = [("take", "; ".join(_take(f, s, numbers) for f in feeds))]
     if s.count > 1:
         rows.append(("a batch", "; ".join(_take(f, s, numbers, s.count) for f in feeds)))
-    rows.append(("gives", _gives(plan, s)))
+    rows.append(("gives", gives(plan, s)))
     rows.append(("batches", _batch_words(s, many)))
+    rows += expect(plan, s)
+    rows += [("watch", text) for text in s.safety.watch]
+    rows += [("caution", text) for text in s.safety.cautions]
+    rows += [("wear", a.text) for a in s.safety.wear]
+    rows += [("never", a.text) for a in s.safety.never]
+    if s.safety.statements:
+        codes = "; ".join(f"{c} {w}" if w else c for c, w in s.safety.statements)
+        signal = f"{s.safety.signal}: " if s.safety.signal else ""
+        rows.append(("hazards", signal + codes))
+    rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
+    rows += [("done", text) for text in step.record.done_when]
+    rows += [("check", text) for text in bench_words.checkpoint(work)]
+    rows.append(("rest", bench_words.resting(work)))
+    for name, words in rows:
+        say(out, f"{name:<8}  {words}", 3, 10)
+
+
+def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
+    """Heat, water, crops, gas and time of a step, as (what, words)."""
+    rows: list[tuple[str, str]] = []
     rows.append(("heat", heat_words(s.heat)))
     boil = boil_words(s.heat)
     if boil:
@@ -292,20 +331,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows.append(("time", _time_words(plan, s)))
     notes = [*s.heat.notes, *(s.crops.notes if s.crops else ()), *(s.gas.notes if s.gas else ())]
     rows += [("note", text) for text in notes]
-    rows += [("watch", text) for text in s.safety.watch]
-    rows += [("caution", text) for text in s.safety.cautions]
-    rows += [("wear", a.text) for a in s.safety.wear]
-    rows += [("never", a.text) for a in s.safety.never]
-    if s.safety.statements:
-        codes = "; ".join(f"{c} {w}" if w else c for c, w in s.safety.statements)
-        signal = f"{s.safety.signal}: " if s.safety.signal else ""
-        rows.append(("hazards", signal + codes))
-    rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
-    rows += [("done", text) for text in step.record.done_when]
-    rows += [("check", text) for text in bench_words.checkpoint(work)]
-    rows.append(("rest", bench_words.resting(work)))
-    for name, words in rows:
-        say(out, f"{name:<8}  {words}", 3, 10)
+    return rows
 
 
 def _take(feed: Any, s: StepPlan, numbers: dict[str, int], parts: int = 1) -> str:
@@ -331,7 +357,8 @@ def dissolved(feed: Any, s: StepPlan) -> bool:
     return part is not None and part.state == "aq" and feed.water_g == 0
 
 
-def _gives(plan: Plan, s: StepPlan) -> str:
+def gives(plan: Plan, s: StepPlan) -> str:
+    """The product with its yield, and what it can weigh at most."""
     product = s.amount.product
     substance = plan.library.substances[product.substance]
     name = substance.name
@@ -379,7 +406,10 @@ def heat_words(h: HeatOfStep) -> str:
         if h.low_kJ is not None and h.high_kJ is not None:
             text += f" (sources: {digits.energy(h.low_kJ)} to {digits.energy(h.high_kJ)})"
         if h.rise_K is not None and h.reaches_C is not None and abs(h.rise_K) >= 2:
-            text += f"; all at once and nothing lost it would go from 20 to {h.reaches_C:.0f} °C"
+            text += (
+                f"; all at once and nothing lost it would go from {digits.temperature(20)} to "
+                f"{digits.temperature(round(h.reaches_C))}"
+            )
     if h.needed_kJ:
         text += f"; bring in {digits.energy(h.needed_kJ)}"
         if h.heater is not None and h.heating_min:
@@ -486,28 +516,23 @@ def _time_words(plan: Plan, s: StepPlan) -> str:
     if time.waiting_min:
         text += f", {digits.duration(time.waiting_min)} waiting"
         said = time.unattended is not None
-        text += ", which may be left" if may_leave(s.amount.step) else ", to be watched"
-        text += "" if said else " (nobody has said; the cautious reading)"
+        if may_leave(s.amount.step):
+            text += ", which may be left" + ("" if said else " (it stands; nobody has said so)")
+        else:
+            text += ", to be watched" + ("" if said else " (nobody has said that it may be left)")
     if s.count > 1:
         text += "; each batch"
     return text
 
 
-_KINDS = {"hands-on": "work", "heating": "heat", "waiting": "wait", "cooling": "cool"}
+KINDS = {"hands-on": "work", "heating": "heat", "waiting": "wait", "cooling": "cool"}
 
 
 def _time(plan: Plan, out: Console) -> None:
     timed = plan.timed
     _title("Time", out)
-    say(
-        out,
-        f"{digits.duration(timed.hands_on_min)} by hand, "
-        f"{digits.duration(timed.watched_min)} with somebody there, "
-        f"{digits.duration(timed.elapsed_min)} from first to last"
-        + ("" if timed.calendar is None else " by the calendar")
-        + ("." if timed.exact else " (the best of many orders tried)."),
-        0, 2,
-    )  # fmt: skip
+    first, *rest = time_words(plan)
+    say(out, first, 0, 2)
     table = _table(("when", "left"), ("step", "right"), ("what", "left"), ("how long", "right"),
                    ("there?", "left"), ("takes", "left"))  # fmt: skip
     counts = {s.amount.step.id: s for s in plan.steps}
@@ -519,26 +544,41 @@ def _time(plan: Plan, out: Console) -> None:
         today = "" if when is None else f"{when:%a %d %b}"
         batch = f" batch {t.batch}" if s.count > 1 else ""
         table.add_row(
-            _moment(when, ends, today if today != day else "", t),
-            f"{s.number}{batch}", _KINDS.get(t.kind, t.kind),
+            moment(when, ends, today if today != day else "", t),
+            f"{s.number}{batch}", KINDS.get(t.kind, t.kind),
             digits.duration(t.end_min - t.start_min), "yes" if t.present else "may be left",
             ", ".join(r for r in t.resources if r != "hands"),
         )  # fmt: skip
         day = today
     out.print(table)
+    for text in rest:
+        say(out, text, 0, 2)
+
+
+def time_words(plan: Plan) -> list[str]:
+    """Work and waiting in all, what sets the end, and what was taken for granted."""
+    timed = plan.timed
+    by = "" if timed.calendar is None else " by the calendar"
+    end = "." if timed.exact else " (the best of many orders tried)."
+    out = [
+        f"{digits.duration(timed.hands_on_min)} by hand, {digits.duration(timed.watched_min)} with "
+        f"somebody there, {digits.duration(timed.elapsed_min)} from first to last{by}{end}"
+    ]
+    steps = {s.amount.step.id: s for s in plan.steps}
     if timed.critical:
         links = []
         for link in timed.critical:
-            s = counts[link.step]
+            s = steps[link.step]
             batch = f", batch {link.batch}" if s.count > 1 else ""
             why = f" (waits for {link.waited_for})" if link.waited_for not in {"", "step"} else ""
             links.append(f"step {s.number}{batch}{why}")
-        say(out, f"What sets the end: {' → '.join(links)}.", 0, 2)
-    for note in timed.notes:
-        say(out, f"Note: {note}.", 0, 2)
+        out.append(f"What sets the end: {' → '.join(links)}.")
+    out += [f"Note: {note}." for note in timed.notes]
+    return out
 
 
-def _moment(when: datetime | None, ends: datetime | None, day: str, t: Task) -> str:
+def moment(when: datetime | None, ends: datetime | None, day: str, t: Task) -> str:
+    """When a task begins and ends."""
     if when is None or ends is None:
         return f"from {_clock(t.start_min)}"
     over = (ends.date() - when.date()).days
@@ -556,12 +596,20 @@ def _keeping(plan: Plan, out: Console) -> None:
     if not waits:
         return
     _title("What lies meanwhile", out)
-    for w in waits:
-        mark = {"fine": "", "close it": "Close it: "}.get(w.verdict, "Mind: ")
-        say(out, f"{mark}{w.sentence}.", 0, 2)
+    for text in keeping_words(plan):
+        say(out, text, 0, 2)
+
+
+def keeping_words(plan: Plan) -> list[str]:
+    """How long each intermediate lies, and whether it keeps so long."""
+    marks = {"fine": "", "close it": "Close it: "}
+    out = [f"{marks.get(w.verdict, 'Mind: ')}{w.sentence}." for w in plan.keeps.waits]
     if plan.keeps.not_overnight:
-        say(out, "Not to be left open or over a night without need: "
-                 f"{', '.join(plan.keeps.not_overnight)}.", 0, 2)  # fmt: skip
+        out.append(
+            "Not to be left open or over a night without need: "
+            f"{', '.join(plan.keeps.not_overnight)}."
+        )
+    return out
 
 
 def _money(plan: Plan, out: Console) -> None:
@@ -570,42 +618,46 @@ def _money(plan: Plan, out: Console) -> None:
     table = _table(("material", "left"), ("used", "right"), ("money", "right"), ("share", "right"))
     for p in spent.parts:
         table.add_row(
-            p.name, _measured(plan, p.material, p.grams), _paid(p.money, spent.currency),
+            p.name, measured(plan, p.material, p.grams), paid(p.money, spent.currency),
             digits.percent(p.share) if p.share is not None else "?",
         )  # fmt: skip
     out.print(table)
-    least = bool(spent.unknown) or (spent.energy is not None and bool(plan.energy.unknown))
-    parts = [f"Materials {digits.money(spent.materials, spent.currency, bool(spent.unknown))}"]
-    parts.append(
+    for text in money_words(plan):
+        say(out, text, 0, 2)
+
+
+def money_words(plan: Plan) -> list[str]:
+    """Totals, energy, and making against buying."""
+    spent, energy, buy = plan.spent, plan.energy, plan.buy
+    lacks = bool(energy.unknown)
+    least = bool(spent.unknown) or (spent.energy is not None and lacks)
+    counted = (
         "energy not counted (no --energy-price)"
         if spent.energy is None
-        else f"energy {digits.money(spent.energy, spent.currency, bool(plan.energy.unknown))}"
+        else f"energy {digits.money(spent.energy, spent.currency, lacks)}"
     )
-    say(
-        out,
-        f"{'; '.join(parts)}; together "
-        f"{digits.money(spent.total, spent.currency, least)}, that is "
+    out = [
+        f"Materials {digits.money(spent.materials, spent.currency, bool(spent.unknown))}; "
+        f"{counted}; together {digits.money(spent.total, spent.currency, least)}, that is "
         f"{'≥ ' if least else ''}{digits.significant(spent.per_gram, 2)} {spent.currency} a gram "
-        f"of the {digits.mass(plan.planned_g)} that typical yields give.",
-        0, 2,
-    )  # fmt: skip
-    energy = plan.energy
+        f"of the {digits.mass(plan.planned_g)} that typical yields give."
+    ]
     text = f"Energy from the mains: {digits.significant(energy.known_kWh, 2)} kWh"
     if energy.unknown:
         unknown = ", ".join(str(plan.step(i).number) for i in energy.unknown)
         text += f", and an unknown amount for step {unknown}"
-    say(out, text + ".", 0, 2)
-    buy = plan.buy
+    out.append(text + ".")
     if buy.bought is None:
-        say(out, "Bought ready: nobody in the library sells the target.", 0, 2)
-    else:
-        text = (
-            f"Bought ready as {buy.material}: {digits.money(buy.bought, buy.currency)} by the "
-            f"gram; made: {digits.money(buy.made, buy.currency)}"
-        )
-        if buy.saves_per_hour is not None and buy.saves is not None and buy.saves > 0:
-            text += f" ({digits.money(buy.saves_per_hour, buy.currency)} saved an hour of work)"
-        say(out, f"{text}; so {_verdict(buy.verdict)}.", 0, 2)
+        out.append("Bought ready: nobody in the library sells the target.")
+        return out
+    text = (
+        f"Bought ready as {buy.material}: {digits.money(buy.bought, buy.currency)} by the gram; "
+        f"made: {digits.money(buy.made, buy.currency)}"
+    )
+    if buy.saves_per_hour is not None and buy.saves is not None and buy.saves > 0:
+        text += f" ({digits.money(buy.saves_per_hour, buy.currency)} saved an hour of work)"
+    out.append(f"{text}; so {_verdict(buy.verdict)}.")
+    return out
 
 
 def _verdict(verdict: str) -> str:
@@ -614,8 +666,8 @@ def _verdict(verdict: str) -> str:
     )
 
 
-def _leavings(plan: Plan, out: Console) -> None:
-    _title("What is left over", out)
+def waste_words(plan: Plan) -> str:
+    """How well mass is used, in a sentence."""
     left, used = plan.left, plan.used
     text = (
         f"E-factor {digits.significant(left.e_factor_without_water, 2)} without water, "
@@ -623,12 +675,18 @@ def _leavings(plan: Plan, out: Console) -> None:
         f"{digits.significant(used.intensity_without_water, 2)} without water, "
         f"{digits.significant(used.intensity, 2)} with"
     )
-    if used.atom_economy is not None and used.reaction_mass_efficiency is not None:
-        text += (f"; atom economy {digits.percent(used.atom_economy)}; reaction mass efficiency "
-                 f"{digits.percent(used.reaction_mass_efficiency)}")  # fmt: skip
-    else:
-        text += "; atom economy not known (a step is a recipe by mass)"
-    say(out, text + ".", 0, 2)
+    if used.atom_economy is None or used.reaction_mass_efficiency is None:
+        return text + "; atom economy not known (a step is a recipe by mass)."
+    return (
+        f"{text}; atom economy {digits.percent(used.atom_economy)}; reaction mass efficiency "
+        f"{digits.percent(used.reaction_mass_efficiency)}."
+    )
+
+
+def _leavings(plan: Plan, out: Console) -> None:
+    _title("What is left over", out)
+    left = plan.left
+    say(out, waste_words(plan), 0, 2)
     kinds = {"gas": "gas", "waste": "leavings", "lost": "product lost", "unreacted": "unreacted",
              "surplus": "kept, not used"}  # fmt: skip
     table = _table(("what", "left"), ("grams", "right"), ("as", "left"))

@@ -7,6 +7,7 @@ no charts, and the pages say so.
 from __future__ import annotations
 
 import io
+import math
 import re
 from dataclasses import dataclass
 from typing import Any
@@ -15,7 +16,7 @@ from routefinder.errors import OutOfReach
 from routefinder.view import digits
 from routefinder.worksheet.plan import Plan
 
-HATCHES = {"hands-on": "", "heating": "////", "waiting": "....", "cooling": "\\\\\\\\"}
+HATCHES = {"hands-on": "", "heating": "////", "waiting": "", "cooling": "\\\\\\\\"}
 FILLS = {"hands-on": "black", "heating": "#bbbbbb", "waiting": "white", "cooling": "white"}
 WORDS = {"hands-on": "by hand", "heating": "heating", "waiting": "waiting", "cooling": "cooling"}
 
@@ -43,7 +44,7 @@ def _figure(height: float) -> tuple[Any, Any, Any]:
             "charts need matplotlib; install it with: pip install 'routefinder[plots]'"
         ) from None
     matplotlib.use("svg")
-    settings = {
+    settings: Any = {
         "svg.fonttype": "none", "svg.hashsalt": "routefinder", "font.size": 9,
         "font.family": "sans-serif", "font.sans-serif": ["Helvetica", "Arial", "DejaVu Sans"],
         "axes.spines.top": False, "axes.spines.right": False, "hatch.linewidth": 0.6,
@@ -57,7 +58,7 @@ def _figure(height: float) -> tuple[Any, Any, Any]:
     return figure, axes, settings
 
 
-def _svg(figure: Any, settings: dict[str, Any]) -> str:
+def _svg(figure: Any, settings: Any) -> str:
     import logging
 
     import matplotlib
@@ -96,7 +97,7 @@ def _gantt(plan: Plan) -> Chart:
     axes.set_xlabel("hours from the start" if timed.calendar is None else "")
     if timed.calendar is not None:
         days = range(int(timed.elapsed_min // 1440) + 2)
-        every = max(1, len(days) // 8)
+        every = max(1, math.ceil(len(days) / 6))
         shown = [d for d in days if d % every == 0]
         axes.set_xticks([d * 24 for d in shown],
                         [f"{timed.calendar.when(d * 1440):%a %d %b}" for d in shown])  # fmt: skip
@@ -157,8 +158,8 @@ def _bars(name: str, title: str, rows: list[tuple[str, float]], label: str, said
 
 
 def _short(name: str) -> str:
-    name = name.replace("$", r"\$")  # a dollar sign begins a formula for matplotlib
-    return name if len(name) <= 34 else name[:33] + "…"
+    name = name if len(name) <= 34 else name[:33] + "…"
+    return name.replace("$", r"\$")  # a dollar sign begins a formula for matplotlib
 
 
 def _masses(plan: Plan) -> Chart:
@@ -166,7 +167,8 @@ def _masses(plan: Plan) -> Chart:
     sums: dict[str, float] = {}
     for x in plan.left.leavings:
         if x.substance != "water":
-            key = plan.library.name(x.substance) + (" (gas)" if x.state == "g" else "")
+            mark = " (gas)" if x.state == "g" else " (lost)" if x.kind == "lost" else ""
+            key = plan.library.name(x.substance) + mark
             sums[key] = sums.get(key, 0.0) + x.mass_g
     rows = [(f"product: {plan.library.name(plan.amounts.target)}", plan.planned_g)]
     rest = sorted(sums.items(), key=lambda r: -r[1])

@@ -370,11 +370,7 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
     step = amount.step
     y = step.record.yield_
     window = step.record.temperature
-    where = (
-        digits.temperature(window.low_C)
-        if window.low_C == window.high_C
-        else f"{window.low_C:g} to {window.high_C:g} °C"
-    )
+    where = digits.window(window.low_C, window.high_C)
     time = step.record.time
     out.print(f"{numbers[step.id]:>3}. {step.title}", style="bold")
     out.print(

@@ -92,7 +92,10 @@ def _room(text: str | None, changes: float | None, assumed: list[str]) -> Room |
         if changes is not None:
             raise InputError("--air-changes goes with --room; write for example --room '30 m3'")
         return None
-    volume = units.read(text.replace("m³", "m3"), "volume") / 1e6
+    try:
+        volume = units.read(text.replace("m³", "m3"), "volume") / 1e6
+    except InputError:
+        raise InputError(f"the room {text!r} is no volume; write for example '30 m3'") from None
     if changes is None:
         assumed.append(f"air changes are not given: {AIR_CHANGES:g} an hour, a closed room")
         changes = AIR_CHANGES
@@ -101,7 +104,12 @@ def _room(text: str | None, changes: float | None, assumed: list[str]) -> Room |
 
 def _heater(text: str) -> tuple[float, float]:
     parts = re.split(r"\s*,\s*|\s+at\s+", text.strip(), maxsplit=1)
-    power = units.read(parts[0], "power")
+    try:
+        power = units.read(parts[0], "power")
+    except InputError:
+        raise InputError(
+            f"the heater {text!r} has no power; write for example '1.5 kW at 50 %'"
+        ) from None
     share = units.read_fraction(parts[1]) if len(parts) == 2 else heat.EFFICIENCY
     if not (power > 0 and 0 < share <= 1):
         raise InputError(
