@@ -44,7 +44,7 @@ def needs(library: Library, step: ResolvedStep) -> list[Need]:
 
 def target_need(library: Library, substance_id: str) -> Need:
     """The need behind a target: exactly this form, or the solution when steps make only that."""
-    if library.made.get(substance_id) == {"aq"}:
+    if library.made.get(substance_id) == frozenset({"aq"}):
         return ("dissolved", library.root(substance_id), 0.0)
     return ("form", substance_id, 0.0)
 
