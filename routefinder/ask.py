@@ -33,14 +33,12 @@ from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain, priced
 from routefinder.search.route import Ending, Found, StepSet
-from routefinder.worksheet.plan import Plan
-from routefinder.worksheet.plan import make as make_plan
-from routefinder.worksheet.terms import read as read_terms
 
 if TYPE_CHECKING:
     from routefinder.assessment.exposure import Exposure, Room
     from routefinder.assessment.leavings import Handling
     from routefinder.assessment.reuse import Reuse
+    from routefinder.worksheet.plan import Plan
 
 
 @dataclass(frozen=True)
@@ -158,6 +156,9 @@ class Answer:
         if not 1 <= number <= len(self.routes):
             raise InputError(f"there is no route {number}; {len(self.routes)} were found")
         route = self.routes[number - 1]
+        from routefinder.worksheet.plan import make as make_plan
+        from routefinder.worksheet.terms import read as read_terms
+
         return make_plan(
             self.library, self.question, route.assessment, number, route.name, read_terms(**terms)
         )

@@ -170,7 +170,7 @@ def searching() -> Iterator[None]:
 
     def report(routes: int, nodes: int, bound: float) -> None:
         ticker.say(
-            f"searching: {routes} routes proven, {nodes} branches tried; Ctrl-C ends it with what "
+            f"searching: routes proven {routes}, branches tried {nodes}; Ctrl-C ends it with what "
             "there is"
         )
 
