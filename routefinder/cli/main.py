@@ -7,7 +7,13 @@ from typing import Annotated
 
 import typer
 
-from routefinder.cli import find_commands, library_commands, look_commands, new_commands
+from routefinder.cli import (
+    find_commands,
+    library_commands,
+    look_commands,
+    new_commands,
+    weigh_command,
+)
 
 app = typer.Typer(
     name="routefinder",
@@ -41,6 +47,7 @@ find_commands.register(app)
 library_commands.register(app)
 look_commands.register(app)
 new_commands.register(app)
+weigh_command.register(app)
 
 
 def run() -> None:

@@ -105,7 +105,8 @@ def weigh(
                 f" in and {number(out.grams)} g out"
             )
         charge = Charge(
-            charge.form, charge.name, Reading(charge.reading.grams - tare_g, charge.reading.reads_g),
+            charge.form, charge.name,
+            Reading(charge.reading.grams - tare_g, charge.reading.reads_g),
             charge.purity, charge.low, charge.high, charge.stated,
         )  # fmt: skip
         out = Reading(out.grams - tare_g, out.reads_g)

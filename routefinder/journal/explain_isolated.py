@@ -73,7 +73,8 @@ def _too_much(
     rows = [
         Explanation(
             "wet", water / b <= WETTEST, water, "g",
-            f"it holds water: {digits.mass(water)} ({digits.percent(water / b)}) if the yield is the usual one"
+            f"it holds water: {digits.mass(water)} ({digits.percent(water / b)}) if the yield is "
+            "the usual one"
             + (f", at least {digits.mass(water_least)}" if water_least > 0 else ""),
         )
     ]  # fmt: skip
@@ -114,7 +115,7 @@ def _too_little(
     rows = [
         Explanation(
             "unfinished", True, y, "of 1",
-            f"unfinished: {digits.mass(missing)} are still in the liquor or unreacted "
+            f"{digits.mass(missing)} are still in the liquor or unreacted "
             f"({digits.percent(y / (record.typical * part))} of the usual amount is out)",
         ),
         Explanation(
@@ -163,12 +164,12 @@ def _untold(library: Library, rival: Rival, label: str, usual: float) -> str:
         f"weight cannot tell {label} from {other.label} ({other.name}): that would weigh "
         f"{digits.mass(usual * rival.ratio)} ({(rival.ratio - 1) * 100:+.1f} %)"
     )
-    if rival.ignited is not None and rival.ignited_product is not None:
-        if abs(rival.ignited - rival.ignited_product) > 0.005:
-            text += (
-                f"; on ignition it leaves {rival.ignited * 100:.1f} % {rival.oxide}, {label} leaves "
-                f"{rival.ignited_product * 100:.1f} %"
-            )
+    own, its = rival.ignited_product, rival.ignited
+    if own is not None and its is not None and abs(its - own) > 0.005:
+        text += (
+            f"; on ignition it leaves {its * 100:.1f} % {rival.oxide}, {label} leaves "
+            f"{own * 100:.1f} %"
+        )
     return text
 
 
@@ -229,9 +230,9 @@ def _checks(
                  and abs(r.ignited - r.ignited_product) > 0.005), None)  # fmt: skip
     if near is not None and near.ignited is not None and near.ignited_product is not None:
         checks.append(
-            f"ignite a weighed dry gram to {near.oxide}: {near.ignited_product * 100:.1f} % is left of "
-            f"{library.substances[product].label}, {near.ignited * 100:.1f} % of "
-            f"{library.substances[near.substance].label}"
+            f"ignite a weighed dry gram to {near.oxide}: of "
+            f"{library.substances[product].label} {near.ignited_product * 100:.1f} % is left, of "
+            f"{library.substances[near.substance].label} {near.ignited * 100:.1f} %"
         )
     checks += [f"the library says: {words}" for words in step.record.done_when]
     return tuple(checks)

@@ -18,6 +18,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.view import digits
 
+DAMPEST = 0.1  # what a dry powder takes up while it cools, at the most: our choice
 WETTEST = 0.6  # free water per gram of a start that was called dry: more is a slurry
 
 
@@ -36,8 +37,8 @@ def explain(
     off = b - end  # too heavy (+) or too light (-) for full conversion
     rows: list[Explanation] = []
     if x + u < 1 and x + u >= 0:
-        rows.append(Explanation("unfinished", True, x, "of 1",
-                                f"unfinished: {digits.percent(max(x, 0))} has reacted"))  # fmt: skip
+        said = f"{digits.percent(max(x, 0))} has reacted"
+        rows.append(Explanation("unfinished", True, x, "of 1", said))
     rows.append(_impure(charge, x, u))
     if off > 0:
         rows += _too_heavy(library, step, found, off, x + u < 1 or s < 0, b)
@@ -66,7 +67,7 @@ def _impure(charge: Charge, x: float, u: float) -> Explanation:
     least = low if charge.stated else COMMERCIAL
     slack = charge.purity * u
     fits = least - slack <= needed <= min(1.0, max(charge.high, charge.purity) + slack)
-    stated = f"stated: {charge.purity:.3g}" if charge.stated else "none was stated"
+    stated = f"stated: {digits.percent(charge.purity)}" if charge.stated else "none was stated"
     if needed <= 0:
         return Explanation(
             "impure start", False, needed, "g/g", "no purity of the start explains it"
@@ -90,9 +91,10 @@ def _too_heavy(
     forms = library.families.get(library.root(product.id), ())
     hydrates = any((p := library.substances[f].parsed) is not None and p.waters > 0 for f in forms)
     hungry = takes_up(words) or hydrates or _base(product.formula)
+    likely = hungry or found.share < 0 or off / b <= DAMPEST
     rows = [
         Explanation(
-            "wet or took up water", could and (hungry or found.share < 0), off, "g",
+            "wet or took up water", could and likely, off, "g",
             f"{digits.mass(off)} of water in it ({digits.percent(off / b)} of the weight, "
             f"{off / WATER_G / moles:.2g} mol per mol of {product.label})",
         )
@@ -126,14 +128,14 @@ def _too_light(
         rows.append(
             Explanation(
                 "wet start", 0 < share <= WETTEST, water, "g",
-                f"the start held {digits.mass(water)} of free water ({digits.percent(share)}) besides",
+                f"the start held {digits.mass(water)} of free water ({digits.percent(share)})",
             )
         )  # fmt: skip
     rows.append(
         Explanation(
             "lost", lost < end, lost, "g",
-            f"{digits.mass(lost)} of product was spilt or blown off ({digits.percent(lost / end)}), if it is "
-            "all through",
+            f"{digits.mass(lost)} of product was spilt or blown off "
+            f"({digits.percent(lost / end)}), if it is all through",
         )
     )  # fmt: skip
     for following, share in next_losses(library, step.main.substance)[:2]:
@@ -168,6 +170,7 @@ def _checks(
             "(constant weight)"
         )
         if x + u < 1 and off > 0:
+            checks.append(f"first {drying_words(library, product.id)}: moisture looks the same")
             checks.append(
                 "loss on ignition tells unfinished from impure: 10 g of this would still lose "
                 f"{10 * off / b:.2f} g, a finished but impure one nothing"

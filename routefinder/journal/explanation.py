@@ -15,7 +15,7 @@ CO2_G = 44.009
 
 @dataclass(frozen=True)
 class Explanation:
-    """``what`` in a word or two; ``figure`` with ``unit`` is what it takes; ``fits`` whether it can be."""
+    """``what`` in a word or two; ``figure`` with ``unit`` what it takes; ``fits`` if it can be."""
 
     what: str
     fits: bool
@@ -69,4 +69,4 @@ def drying_words(library: Library, substance: str) -> str:
                 f"dry it at {max(starts - 50, 30):.0f} °C or less (it changes from {starts:.0f} °C)"
             )
         return f"dry it at 105 to 120 °C (it changes from about {starts:.0f} °C)"
-    return "dry it at 105 °C, unless its record says otherwise"
+    return "dry it at 105 °C (unless its record forbids)"
