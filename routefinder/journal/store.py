@@ -3,8 +3,8 @@
 Written ahead (WAL), synced at every commit (``synchronous = FULL``), so that an entry whose number
 was given back survives ``kill -9`` and a power cut, and a second process can read meanwhile.
 Nothing is ever changed or removed, triggers see to it: a correction is a new entry that names the
-old one. A new file is built aside and put in place in one go. A file that is damaged, of a newer version, or
-no journal at all is refused before anything is written to it.
+old one. A new file is built aside and put in place in one go. A file that is damaged, of a newer
+version, or no journal at all is refused before anything is written to it.
 
 The application id (in the file's header, offset 68) says that it is a journal, the user version
 (offset 60) which schema it has: https://www.sqlite.org/fileformat.html, sections 1.3.10 and 1.3.14,
