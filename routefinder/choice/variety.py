@@ -45,8 +45,7 @@ def way(library: Library, route: Assessment) -> Way:
             elif feed.origin.id == route.amounts.limits:
                 start.add(root)
     current = any(
-        s.record.kind == "electrolysis"
-        and library.root(s.main.substance) in through | {target}
+        s.record.kind == "electrolysis" and library.root(s.main.substance) in through | {target}
         for s in route.steps
     )
     return Way(frozenset(through), frozenset(start), current)

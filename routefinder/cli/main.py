@@ -10,6 +10,7 @@ import typer
 from routefinder.cli import (
     find_commands,
     library_commands,
+    log_commands,
     look_commands,
     new_commands,
     weigh_command,
@@ -48,6 +49,7 @@ library_commands.register(app)
 look_commands.register(app)
 new_commands.register(app)
 weigh_command.register(app)
+log_commands.register(app)
 
 
 def run() -> None:

@@ -148,7 +148,8 @@ def update(
     square = worth * scale0 + sum(w * (z - mean) ** 2 for z, w in rows)
     square = (square + worth * n / kappa * mean**2) / nu
     reach = _t90(nu) * math.sqrt(square * (1 + 1 / kappa))
-    return Distribution(*(yield_at(prior, centre + k * reach) for k in (-1, 0, 1)))
+    low, middle, high = (yield_at(prior, centre + k * reach) for k in (-1, 0, 1))
+    return Distribution(low, middle, high)
 
 
 def _weight(prior: Distribution, result: Result) -> float:
@@ -191,7 +192,7 @@ def learn(library: Library, results: Sequence[Result]) -> dict[str, Learned]:
 
 
 def with_own_yields(library: Library, learned: Mapping[str, Learned]) -> Library:
-    """The library with the yields learned in place of its own; the library itself is not touched."""
+    """The library with the yields learned in place of its own (a copy)."""
     mine = copy.copy(library)
     mine.steps = dict(library.steps)
     for name, found in learned.items():
@@ -212,9 +213,10 @@ def with_own_yields(library: Library, learned: Mapping[str, Learned]) -> Library
 
 @dataclass(frozen=True)
 class Calibration:
-    """How well past estimates held: ``pit`` is where each result fell in what was expected (0 to 1).
+    """How well past estimates held: ``pit`` is where each result fell in what was expected.
 
-    Well calibrated estimates leave them even over 0 to 1, and 80 % of them ``inside`` the interval.
+    0 is below all that was expected, 1 above all. Good estimates leave them even over 0 to 1, and
+    80 % of them ``inside`` the interval.
     """
 
     pit: tuple[float, ...]
