@@ -47,7 +47,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this file."""
     for command in (
         start, weigh, keep, begin, end, temp, note, photo, fail, finish, correct, show, today,
-        yields,
+        yields, replan, report,
     ):  # fmt: skip
         log.command(command.__name__)(command)
     log.command("export")(export_)
@@ -609,3 +609,71 @@ def import_(
         fresh, skipped = exchange.take_in(store, path)
     numbers = ", ".join(map(str, fresh)) or "none"
     typer.echo(f"taken in: run {numbers}" + (f"; already here: {len(skipped)}" if skipped else ""))
+
+
+def replan(
+    without: Annotated[
+        list[str] | None,
+        typer.Option("--without", metavar="TOOL", help="Equipment that is broken (repeat)."),
+    ] = None,
+    run: RunNumber = None,
+    json_out: o.JsonOut = False,
+    journal: JournalFile = None,
+) -> None:
+    """The best ways on from what is really there, with the new chance of reaching the amount."""
+    from routefinder import ask
+    from routefinder.journal import replan as replans
+    from routefinder.library.shelf import read_bench, read_shelf, shops
+    from routefinder.view import replan_text, text
+
+    with open_store(journal) as store:
+        book = open_run(store, run)
+        library = library_of(book)
+        shelf_file, bench_file = book.run.data.get("shelf"), book.run.data.get("bench")
+        shelf = read_shelf(Path(shelf_file), library) if shelf_file else shops(library)
+        bench = read_bench(Path(bench_file), library) if bench_file else None
+
+        def search(question: Any) -> list[tuple[str, Any]]:
+            found = ask.answer(library, question)
+            return [(r.name, r.assessment) for r in found.routes]
+
+        found = replans.replan(library, book, shelf, bench, search, tuple(without or ()))
+        if json_out:
+            import json
+            from dataclasses import asdict
+
+            data = {"schema": "routefinder/replan/1", **asdict(found)}
+            typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        else:
+            replan_text.print_replan(found, text.console())
+        first = found.options[0].sentence if found.options else "no way on"
+        store.add(book.run.run, "plan", None, {"words": first, "expected_g": found.expected_g,
+                                               "chance": found.chance})  # fmt: skip
+
+
+def report(
+    run: Annotated[int, typer.Argument(metavar="RUN", help="Number of the run.")],
+    to: Annotated[
+        Path | None,
+        typer.Option("--to", "-o", metavar="FILE", help="An .html or .md file; else printed."),
+    ] = None,
+    journal: JournalFile = None,
+) -> None:
+    """Write up a run: planned against actual, yields, time, cost, waste, photos, remarks."""
+    from routefinder.journal import report as reports
+    from routefinder.journal.book import open_book
+    from routefinder.journal.exchange import write_text
+    from routefinder.view import journal_text
+
+    with open_store(journal) as store:
+        book = open_book(store, run)
+        lines = [journal_text.entry_line(e, book) for e in book.entries]
+        found = reports.report(library_of(book), book, lines)
+    if to is None:
+        typer.echo(reports.to_markdown(found))
+        return
+    if to.suffix.lower() not in {".html", ".md"}:
+        raise InputError(f"{to}: end the name in .html or .md")
+    html = to.suffix.lower() == ".html"
+    write_text(to, reports.to_html(found) if html else reports.to_markdown(found))
+    typer.echo(f"Report: {to}")
