@@ -192,11 +192,11 @@ def replan(
                 f"{digits.mass(output.p10)} to {digits.mass(output.p90)} in 8 runs of 10"
             )
             options.append(Option("carry on", words, chance, output))
-        options += _make_up(library, book, found, made, stock, target_g, expected)
+            options += _make_up(library, book, found, made, stock)
         if chance < 0.9 and output.p10 > 0 and not missing:
             options.append(
-                Option("smaller target", f"settle for {digits.mass(output.p10)}: reached in 9 runs of 10",
-                       0.9)
+                Option("smaller target",
+                       f"settle for {digits.mass(output.p10)}: reached in 9 runs of 10", 0.9)
             )  # fmt: skip
     question = Question(target, target_g, Shelf(tuple(supplies), shelf.name), bench, top=5)
     own = {s.id for s in rest}
@@ -210,7 +210,7 @@ def replan(
         n = len(other.steps)
         options.append(
             Option("another route", f"another route, {n} step{'s' if n > 1 else ''} ({name}): "
-                   f"{digits.mass(likely)} on the expected path", odds, spread)
+                   f"what is there gives up to {digits.mass(likely)}", odds, spread)
         )  # fmt: skip
         if sum(o.kind == "another route" for o in options) == 3:
             break
@@ -223,8 +223,6 @@ def _make_up(
     found: Amounts,
     made: Sequence[Supply],
     stock: Sequence[Supply],
-    target_g: float,
-    expected: float,
 ) -> list[Option]:
     """Repeating a step for what is missing, or buying that."""
     out = []
@@ -242,8 +240,9 @@ def _make_up(
         starts = _more(maker, lacking / have, lacking / maker.plan["product"]["mass_g"])
         out.append(
             Option(
-                "repeat", f"make up {digits.mass(lacking)} of {library.name(one.main)} by repeating "
-                f"step {maker.number}: {starts}", chance, output,
+                "repeat",
+                f"make up {digits.mass(lacking)} of {library.name(one.main)} by repeating step"
+                f"  {maker.number}: {starts}", chance, output,
             )
         )  # fmt: skip
         bought = _bought(library, one, found, lacking)

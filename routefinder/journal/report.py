@@ -89,7 +89,7 @@ def _minutes(step: StepBook) -> float | None:
     if step.begun is None or until is None:
         return None
     spent = (moment(until) - moment(step.begun)).total_seconds() / 60
-    return spent if spent > 0 else None
+    return spent if spent >= 1 else None
 
 
 def report(library: Library, book: Book, entries: list[str]) -> Report:
@@ -138,8 +138,8 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
         )  # fmt: skip
     totals = []
     last = book.steps[-1]
-    totals.append((data["target_name"], digits.mass(data["target_g"]),
-                   digits.mass(last.out_g) if last.out_g and not last.wet else "not made"))  # fmt: skip
+    reached_g = digits.mass(last.out_g) if last.out_g and not last.wet else "not made"
+    totals.append((data["target_name"], digits.mass(data["target_g"]), reached_g))
     for name, planned, reached in overall_actual(book):
         totals.append(
             (f"overall yield on {name}", digits.percent(planned), digits.percent(reached))
@@ -155,8 +155,8 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
     totals.append(("time", digits.duration(data["elapsed_min"]),
                    digits.duration(sum(spent_all)) if spent_all else ""))  # fmt: skip
     head = (
-        f"Begun {book.run.at[:16].replace('T', ' ')}"
-        + (f", finished {book.finished[:16].replace('T', ' ')}" if book.finished else ", not finished"),
+        f"Begun {book.run.at[:16].replace('T', ' ')}, "
+        + (f"finished {book.finished[:16].replace('T', ' ')}" if book.finished else "not finished"),
         f"Route: {data['name']}",
     )  # fmt: skip
     return Report(

@@ -19,7 +19,7 @@ def print_replan(found: Replan, out: Console) -> None:
         say(
             out,
             f"Expected now: {digits.mass(found.expected_g)} instead of "
-            f"{digits.mass(found.target_g)}; the chance of {digits.mass(found.target_g)} or more is "
+            f"{digits.mass(found.target_g)}; the chance of as much or more is "
             f"{digits.percent(found.chance)}.",
             0,
             2,
