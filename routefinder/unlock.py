@@ -214,7 +214,10 @@ class _Unlocking:
     def accept(self) -> Callable[[tuple[str, ...]], bool] | None:
         """The other limits on whole routes, judged with what is acquired."""
         limits = self.question.limits
-        if limits.budget is None and not limits.use and limits.max_time_min is None:
+        if not (
+            limits.budget is not None or limits.use or limits.max_time_min is not None
+            or limits.max_hazard
+        ):  # fmt: skip
             return None
 
         def judge(ids: tuple[str, ...]) -> bool:
@@ -275,7 +278,7 @@ class _Unlocking:
             own = [self.lib.steps[i] for i in self.real(ids)]
             found = assess(
                 self.lib, own, (*self.asked.supplies, *bought), q.target, q.amount_g, None,
-                self.asked.narrowed.profiles, self.asked.narrowed.strengths,
+                self.asked.narrowed.strengths,
             )  # fmt: skip
             trifles = sum(buying[i].cost for i in ids if i in buying)
             errands = errand * sum(i.startswith(acquire.SHOP) for i in ids)

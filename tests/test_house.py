@@ -24,6 +24,9 @@ DOORS = {
     "yaml": {"library"},
     "chemicals": {"chem"},
     "rich": {"view"},
+    "jinja2": {"view"},
+    "markupsafe": {"view"},
+    "matplotlib": {"view"},
     "typer": {"cli"},
     "platformdirs": {"library"},
     "highspy": {"search"},
@@ -40,6 +43,8 @@ HEAVY = (
     "yaml",
     "chemicals",
     "highspy",
+    "jinja2",
+    "matplotlib",
 )
 
 

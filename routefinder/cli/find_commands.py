@@ -40,6 +40,8 @@ def find(
     budget: o.Budget = None,
     no_licence: o.NoLicence = False,
     step_cost: o.StepCost = 1.0,
+    different: o.Different = False,
+    reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
     seconds: o.Seconds = 10.0,
@@ -98,7 +100,7 @@ def find(
         "max_temperature": max_temperature, "avoid": avoid, "use": use, "use_up": use_up,
         "max_hazard": max_hazard, "max_steps": max_steps, "max_time": max_time, "budget": budget,
         "no_licence": no_licence, "step_cost": step_cost, "libraries": libraries,
-        "only_library": only_library, "seconds": seconds,
+        "only_library": only_library, "seconds": seconds, "different": different, "reuse": reuse,
     }  # fmt: skip
     asked = q.said(ctx, given)
     if target:
@@ -113,8 +115,8 @@ def find(
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
-        (found.routes[route - 1] if route else found).diagram(diagram)
-    _show(found, json_out, route or 1)
+        _draw(found, route, diagram)
+    o.show(found, json_out, route or 1)
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
     _keep(question, save, asked, found, json_out)
@@ -169,7 +171,8 @@ def _find_in_network(
     from routefinder import ask
     from routefinder.view import text
 
-    found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
+    with o.searching():
+        found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
     if json_out:
         import json
 
@@ -180,20 +183,16 @@ def _find_in_network(
         raise typer.Exit(1)
 
 
+def _draw(found: Answer, route: int | None, to: Path) -> None:
+    if route is None:
+        found.diagram(to)
+    else:
+        found.routes[route - 1].diagram(to, found.question.reuse)
+
+
 def _check_route(found: Answer, route: int) -> None:
     if not 1 <= route <= len(found.routes):
         raise InputError(f"there is no route {route}; {len(found.routes)} were found")
-
-
-def _show(found: Answer, json_out: bool, route: int = 1) -> None:
-    if json_out:
-        import json
-
-        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
-        return
-    from routefinder.view import text
-
-    text.print_answer(found, text.console(), route)
 
 
 def draw(
@@ -218,6 +217,7 @@ def draw(
     max_hazard: o.MaxHazard = None,
     max_steps: o.MaxSteps = None,
     no_licence: o.NoLicence = False,
+    reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
 ) -> None:
@@ -225,14 +225,14 @@ def draw(
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, no_licence=no_licence,
-        libraries=libraries, only_library=only_library,
+        reuse=reuse, libraries=libraries, only_library=only_library,
     )  # fmt: skip
     if not found.routes:
-        _show(found, False)
+        o.show(found, False)
         raise typer.Exit(1)
     if route is not None:
         _check_route(found, route)
-    (found.routes[route - 1] if route else found).diagram(to)
+    _draw(found, route, to)
     what = f"route {route}" if route else f"{len(found.routes)} routes"
     typer.echo(f"Drew {what} to {found.target.name}: {to}")
     from routefinder.view import text
@@ -267,7 +267,7 @@ def demo(
             "Demo: a community pigment studio. The yields and times of these steps are invented\n"
             "data (examples/studio), so that the arithmetic can be followed by hand.\n"
         )
-    _show(found, json_out)
+    o.show(found, json_out)
     drawn = []
     try:
         for name, thing in (

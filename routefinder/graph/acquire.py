@@ -22,7 +22,7 @@ from routefinder.graph.narrow import Narrowed
 from routefinder.graph.needs import NeedIndex, needs, offers_of_step, offers_of_supply, target_need
 from routefinder.graph.network import PlainStep
 from routefinder.graph.pack import node_name
-from routefinder.hazards import score
+from routefinder.hazards import score, vessels
 from routefinder.hazards.controls import licence_for
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
@@ -110,7 +110,7 @@ def market(
         return frozenset(node_name(n) for n in met if n != goal)
 
     at_hand = frozenset(n for s in supplies if not s.in_shop for n in nodes(s))
-    lacking = _lacking(question.bench, every)
+    lacking, lacked_by = _lacking(library, question.bench, every)
     sold = _sold(library, question, narrowed, supplies)
     weaker = _weaker(library, narrowed, sold)
     plain: list[PlainStep] = []
@@ -123,7 +123,7 @@ def market(
         if not heads:
             continue
         tails = [node_name(n) for n in wanted[step.id]]
-        tools = {lacking[c] for c in step.record.equipment if c in lacking}
+        tools = lacked_by.get(step.id, frozenset())
         mine = narrowed.profiles[step.id]
         barred = _barred(library, step, question.limits, mine, figures)
         versions = [(step.id, mine, frozenset[str](), barred)]
@@ -165,13 +165,43 @@ def market(
     return Market(tuple(plain), tuple(sorted(at_hand)), node_name(goal), tuple(found), of, lacks)
 
 
-def _lacking(bench: Bench | None, steps: Iterable[ResolvedStep]) -> dict[Capability, str]:
-    """The needs that the bench does not meet, with their nodes."""
+Lack = tuple[Capability, frozenset[str]]  # a need, and the materials that a step would eat
+
+
+def _lacking(
+    library: Library, bench: Bench | None, steps: Iterable[ResolvedStep]
+) -> tuple[dict[Lack, str], dict[str, frozenset[str]]]:
+    """What the bench lacks, with its nodes; and the nodes that each step lacks."""
     if bench is None:
-        return {}
-    every = dict.fromkeys(c for s in steps for c in s.record.equipment)
-    missing = [c for c in every if not c.anywhere and bench.serving(c) is None]
-    return {c: f"can|{i}|{c.in_words()}" for i, c in enumerate(missing)}
+        return {}, {}
+    met: dict[Lack, bool] = {}
+    nodes: dict[Lack, str] = {}
+    by_step: dict[str, frozenset[str]] = {}
+    for step in steps:
+        wanted: list[Lack] = [
+            (c, frozenset()) for c in step.record.equipment if c.name != "vessel" and not c.anywhere
+        ]
+        wanted += vessels.eaten_by_need(library, step)
+        mine = set()
+        for lack in wanted:
+            if lack not in met:
+                met[lack] = any(_serves(o, lack) for tool in bench.tools for o in tool.offers)
+            if not met[lack]:
+                nodes.setdefault(lack, f"can|{len(nodes)}|{_lack_words(lack)}")
+                mine.add(nodes[lack])
+        by_step[step.id] = frozenset(mine)
+    return nodes, by_step
+
+
+def _serves(offer: Capability, lack: Lack) -> bool:
+    need, eaten = lack
+    return vessels.sound(offer, need, eaten) if need.name == "vessel" else offer.serves(need)
+
+
+def _lack_words(lack: Lack) -> str:
+    need, eaten = lack
+    bad = sorted(eaten & set(need.made_of))
+    return need.in_words() + (f" (it would eat {', '.join(bad)})" if bad else "")
 
 
 def _sold(
@@ -237,11 +267,11 @@ def _limits(figures: dict[str, Change]) -> Iterator[Acquisition]:
         yield Acquisition(name, "limit", gives, change=change)
 
 
-def _equipment(library: Library, lacking: dict[Capability, str]) -> list[Acquisition]:
+def _equipment(library: Library, lacking: dict[Lack, str]) -> list[Acquisition]:
     out = []
     for kind in library.equipment.values():
         gives = frozenset(
-            node for need, node in lacking.items() if any(o.serves(need) for o in kind.offers)
+            node for lack, node in lacking.items() if any(_serves(o, lack) for o in kind.offers)
         )
         if gives:
             tool = Tool(kind.name, kind.offers)
@@ -249,20 +279,22 @@ def _equipment(library: Library, lacking: dict[Capability, str]) -> list[Acquisi
     return out
 
 
-def _stretches(bench: Bench, lacking: dict[Capability, str]) -> Iterator[Acquisition]:
+def _stretches(bench: Bench, lacking: dict[Lack, str]) -> Iterator[Acquisition]:
     """Each figure of a tool at hand moved so far that it serves a need it now just fails."""
     for tool in bench.tools:
         for offer in tool.offers:
             if offer.name == "vessel":  # another vessel is a purchase
                 continue
             reached: dict[tuple[str, float], None] = {}
-            for need in lacking:
+            for need, _ in lacking:
                 if need.name == offer.name:
                     reached.update(dict.fromkeys(_short(offer, need)))
             for key, then in reached:
                 change = Change("bench", tool.name, offer.name, key, offer.limit(key), then)
                 better = _moved(offer, key, then)
-                gives = frozenset(node for need, node in lacking.items() if better.serves(need))
+                gives = frozenset(
+                    node for (need, _), node in lacking.items() if better.serves(need)
+                )
                 yield Acquisition(
                     f"more|{tool.name}|{offer.name}|{key}|{then:g}", "limit", gives, change=change
                 )

@@ -79,7 +79,7 @@ KEYS: dict[str, Callable[[Any], Any]] = {
     "top": _whole, "max_temperature": _quantity("temperature"), "avoid": _texts, "from": _texts,
     "use_up": _text, "max_hazard": _texts, "max_steps": _whole, "max_time": _quantity("time"),
     "budget": _number, "no_licence": _yes, "step_cost": _number, "library": _texts,
-    "only_library": _yes, "seconds": _number,
+    "only_library": _yes, "seconds": _number, "different": _yes, "reuse": _yes,
 }  # fmt: skip
 PATHS = ("shelf", "bench", "library")
 
