@@ -180,11 +180,11 @@ class _Unlocking:
         openings: list[Opening] = []
         for size in found.levels:
             mine = [o for o in found.opened if len(o.acquired) == size]
-            mine = [o for o in mine if size][: 2 * self.question.top + 2]
+            mine = [o for o in mine if size]
             listed = 0
             steps_listed: set[frozenset[str]] = set()
             for each in mine:
-                key = frozenset(self.real(each.steps))
+                key = self.route_of(each)
                 if key in steps_listed or listed == self.question.top:
                     continue  # the same route by other means, which stand under "or"
                 steps_listed.add(key)
@@ -232,9 +232,13 @@ class _Unlocking:
         takes = {a.id: a.takes for a in self.market.acquisitions if a.takes}
         return search.unlock(
             self.market.steps, self.market.at_hand, self.market.target, gives, takes=takes,
-            most=most, k=2 * self.question.top, seconds=self.left(), caps=self.caps(),
-            accept=self.accept(),
+            most=most, k=self.question.top, seconds=self.left(), caps=self.caps(),
+            accept=self.accept(), same=self.route_of,
         )  # fmt: skip
+
+    def route_of(self, opened: search.Opened) -> frozenset[str]:
+        """The library's steps of a route, for telling routes apart."""
+        return frozenset(self.real(opened.steps))
 
     def by_price(self, most: int) -> search.Openings:
         """The search by the cost of materials at the asked amount."""
@@ -297,7 +301,7 @@ class _Unlocking:
         needed = {a.id: a.takes for a in market.acquisitions if a.takes}
         few = self.plain_fewest(most)
         return search.levels(
-            solve, nodes_of, needed, most=most, k=2 * q.top, fewest=few,
+            solve, nodes_of, needed, most=most, k=q.top, fewest=few, same=self.route_of,
             left=lambda: self.question.seconds - (time.monotonic() - self.started),
         )  # fmt: skip
 

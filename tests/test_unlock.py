@@ -172,7 +172,7 @@ def test_the_command(capsys, monkeypatch, studio_folder):
     assert "1. buy sodium acetate, anhydrous: 254 g, 2.03 USD" in out
     assert "get refrigerator kept for the workshop, to cool to 10 °C" in out
     assert "not permission" in out
-    code, out, _ = run(capsys, monkeypatch, *words, "--json")
+    code, out, _ = run(capsys, monkeypatch, *words, "--top", 60, "--json")
     data = json.loads(out)
     assert data["openings"][0]["acquire"][0]["name"] == "sodium acetate, anhydrous"
     assert data["levels"] == {"1": "all"}

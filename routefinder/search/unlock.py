@@ -19,7 +19,7 @@ from __future__ import annotations
 import heapq
 import itertools
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from routefinder.errors import InputError
@@ -75,13 +75,14 @@ def unlock(
     seconds: float = INF,
     caps: Sequence[best.Cap] = (),
     accept: Callable[[tuple[str, ...]], bool] | None = None,
+    same: Callable[[Opened], Hashable] | None = None,
 ) -> Openings:
     """Up to ``k`` sets of each size up to ``most`` that open a route, or a better one.
 
     ``acquisitions`` gives per acquisition the nodes that it makes, ``takes`` what it needs itself
     (nothing, where it is not named). ``accept`` is asked about every
     route, acquisitions included. Raises InputError for k or most below 1, a bad step, or an
-    acquisition that bears a step's id.
+    acquisition that bears a step's id. Sets for which ``same`` gives the same count once to ``k``.
     """
     given = {name: tuple(dict.fromkeys(nodes)) for name, nodes in acquisitions.items()}
     for step in steps:
@@ -125,7 +126,7 @@ def unlock(
     def left() -> float:
         return seconds - (time.monotonic() - started)
 
-    return levels(solve, sets, takes or {}, most=most, k=k, left=left, weight=weight)
+    return levels(solve, sets, takes or {}, most=most, k=k, left=left, weight=weight, same=same)
 
 
 def trifle(nodes: Iterable[str]) -> float:
@@ -143,6 +144,7 @@ def levels(
     left: Callable[[], float],
     weight: float = 0.0,
     fewest: int | None = None,
+    same: Callable[[Opened], Hashable] | None = None,
 ) -> Openings:
     """Go through the levels with any search that is exact for one route.
 
@@ -181,7 +183,7 @@ def levels(
         if size > most:
             k = 1  # it takes more than asked: one such set is told all the same
         each = weight if before == INF else SHARE * before if weight else 0.0
-        found, ended = _level(solve, covers, extra, size, before, each, k, left)
+        found, ended = _level(solve, covers, extra, size, before, each, k, left, same)
         out += found
         ending[size] = ended
         before = min([before, *(o.cost for o in found)])
@@ -199,6 +201,7 @@ def _level(
     each: float,
     k: int,
     left: Callable[[], float],
+    same: Callable[[Opened], Hashable] | None,
 ) -> tuple[list[Opened], Ending]:
     """The sets of ``size`` acquisitions with a route cheaper than ``before``, cheapest first.
 
@@ -210,6 +213,7 @@ def _level(
     """
     bar = INF if before == INF else before - SAME * max(1.0, before)
     seen: list[Opened] = []
+    counted: set[Hashable] = set()
     stopped = more = False
     number = itertools.count()
     heap: list[tuple[float, int, Opened, frozenset[str]]] = []
@@ -236,7 +240,8 @@ def _level(
         _, _, opened, left_out = heapq.heappop(heap)
         below = next((o for o in seen if _above(opened.acquired, o.acquired, covers)), None)
         if below is None:
-            if len(seen) == k:
+            counted.add(same(opened) if same else opened.acquired)
+            if len(counted) > k:
                 more = True
                 break
             seen.append(opened)
