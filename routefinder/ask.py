@@ -225,6 +225,7 @@ def find(
     different: bool = False,
     reuse: bool = False,
     seconds: float = 10.0,
+    journal: str | Path | None = None,
 ) -> Answer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
 
@@ -236,6 +237,9 @@ def find(
     question cannot be used, Refused for what routefinder does not plan for.
     """
     lib = load_library(libraries, only_library)
+    own: dict[str, str] = {}
+    if journal is not None:
+        lib, own = with_own_yields(lib, journal)
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
@@ -243,7 +247,38 @@ def find(
         different=different, reuse=reuse, no_licence=no_licence,
         seconds=seconds,
     )  # fmt: skip
-    return answer(lib, question)
+    found = answer(lib, question)
+    used = {step for route in found.routes for step in route.ids}
+    notes = [words for step, words in own.items() if step in used]
+    return replace(found, notes=(*found.notes, *notes)) if notes else found
+
+
+def with_own_yields(lib: Library, journal: str | Path) -> tuple[Library, dict[str, str]]:
+    """The library with the yields that the journal's runs taught, and a note a step.
+
+    Raises JournalFault when the journal cannot be read.
+    """
+    from routefinder.journal.learn import learn
+    from routefinder.journal.learn import with_own_yields as taught
+    from routefinder.journal.results import results
+    from routefinder.journal.store import Store
+
+    with Store(journal, create=False) as store:
+        learned = learn(lib, results(store, lib))
+    notes = {}
+    for name, one in learned.items():
+        words = []
+        if one.results:
+            n = len(one.results)
+            words.append(
+                f"the yield counts as {one.after.typical:.0%} instead of {one.before.typical:.0%}, "
+                f"by {n} run{'s' if n > 1 else ''} of yours (--no-my-yields leaves them out)"
+            )
+        if one.failures:
+            words.append(f"it failed {one.failures} times in your runs")
+        if words:
+            notes[name] = f"{lib.steps[name].title}: {'; '.join(words)}"
+    return taught(lib, learned), notes
 
 
 def ask(

@@ -10,9 +10,11 @@ import typer
 from routefinder.cli import (
     find_commands,
     library_commands,
+    log_commands,
     look_commands,
     new_commands,
     plan_commands,
+    weigh_command,
 )
 
 app = typer.Typer(
@@ -55,6 +57,8 @@ plan_commands.register(app)
 library_commands.register(app)
 look_commands.register(app)
 new_commands.register(app)
+weigh_command.register(app)
+log_commands.register(app)
 
 
 def run() -> None:
