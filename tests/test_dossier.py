@@ -301,7 +301,7 @@ def test_writing(plan, answer, tmp_path, monkeypatch):
     with pytest.raises(InputError, match="is a folder"):
         plan_files.check(tmp_path, True)
 
-    def broken(*_):
+    def broken(*_, **_more):
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
