@@ -65,6 +65,8 @@ def find(
         list[str] | None,
         typer.Option("--have", metavar="NAME", help="With --network: a name at hand (repeat)."),
     ] = None,
+    my_yields: o.MyYields = True,
+    journal: o.JournalFile = None,
     json_out: o.JsonOut = False,
 ) -> None:
     """Find the best routes to a substance, ranked, with what each asks."""
@@ -78,6 +80,7 @@ def find(
         avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard, max_steps=max_steps,
         max_time=max_time, budget=budget, step_cost=step_cost, libraries=libraries,
         no_licence=no_licence, only_library=only_library, seconds=seconds,
+        my_yields=my_yields, journal=journal,
     )  # fmt: skip
     if route is not None:
         _check_route(found, route)
