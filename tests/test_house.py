@@ -26,6 +26,8 @@ DOORS = {
     "rich": {"view"},
     "typer": {"cli"},
     "platformdirs": {"library"},
+    "sqlite3": {"journal"},
+    "scipy": {"journal"},
     "highspy": {"search"},
     "cobra": {"graph"},
     "numba": {"search"},
