@@ -12,16 +12,18 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.choice import order as orders
+from routefinder.choice import variety
 from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
+from routefinder.hazards import vessels
 from routefinder.hazards.score import ASPECTS
 from routefinder.library import cache, regulated
 from routefinder.library import shelf as shelves
@@ -31,6 +33,12 @@ from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain, priced
 from routefinder.search.route import Ending, Found, StepSet
+
+if TYPE_CHECKING:
+    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.leavings import Handling
+    from routefinder.assessment.reuse import Reuse
+    from routefinder.worksheet.plan import Plan
 
 
 @dataclass(frozen=True)
@@ -47,23 +55,44 @@ class Route:
     assessment: Assessment
     library: Library
     dominated: Dominated | None = None
+    variant_of: int | None = None
 
     @property
     def ids(self) -> tuple[str, ...]:
         """Step ids in a workable order."""
         return self.assessment.ids
 
-    def dot(self) -> str:
-        """The route as Graphviz DOT source."""
+    def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
+        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        from routefinder.assessment.exposure import exposure
+
+        return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
+
+    def leavings(self) -> tuple[Handling, ...]:
+        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        from routefinder.assessment.leavings import leavings
+
+        return leavings(self.library, self.assessment.amounts.steps)
+
+    @cached_property
+    def reuse(self) -> Reuse:
+        """What feeding its by-products back saves."""
+        from routefinder.assessment.reuse import reuse
+
+        return reuse(self.library, self.assessment.amounts)
+
+    def dot(self, reuse: bool = False) -> str:
+        """The route as Graphviz DOT source; with ``reuse`` what is fed back returns in arrows."""
         from routefinder.view import diagram
 
-        return diagram.route_dot(self.library, self.assessment, self.number)
+        back = self.reuse.fed_back if reuse else ()
+        return diagram.route_dot(self.library, self.assessment, self.number, back)
 
-    def diagram(self, path: str | Path) -> Path:
+    def diagram(self, path: str | Path, reuse: bool = False) -> Path:
         """Draw the route to ``path`` (.svg, .png or .dot)."""
         from routefinder.view import diagram
 
-        return diagram.write(self.dot(), Path(path))
+        return diagram.write(self.dot(reuse), Path(path))
 
     def _repr_svg_(self) -> str:
         from routefinder.view import diagram
@@ -119,6 +148,27 @@ class Answer:
 
         return diagram.write(self.dot(), Path(path))
 
+    def plan(self, number: int = 1, **terms: Any) -> Plan:
+        """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
+
+        Raises InputError for a number that no route has, and for terms that cannot be used.
+        """
+        if not 1 <= number <= len(self.routes):
+            raise InputError(f"there is no route {number}; {len(self.routes)} were found")
+        route = self.routes[number - 1]
+        from routefinder.worksheet.plan import make as make_plan
+        from routefinder.worksheet.terms import read as read_terms
+
+        return make_plan(
+            self.library, self.question, route.assessment, number, route.name, read_terms(**terms)
+        )
+
+    def write_plan(self, plan: Plan, path: str | Path, force: bool = False) -> Path:
+        """Write a plan of this answer to ``path`` (.html, .pdf, .md, .csv or .json)."""
+        from routefinder.view import plan_files
+
+        return plan_files.write(plan, self, Path(path), force)
+
     def json(self) -> dict[str, Any]:
         """The answer as plain data (see view/routes.schema.json)."""
         from routefinder.view import as_json
@@ -149,7 +199,7 @@ def route_name(library: Library, found: Assessment) -> str:
 
 def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
     """The shipped library (unless ``only``) with further library folders on top."""
-    return cache.load_cached([Path(f) for f in folders], only)
+    return cache.load_cached([Path(f) for f in folders], only, vessels.prepare)
 
 
 def find(
@@ -172,6 +222,8 @@ def find(
     budget: float | None = None,
     no_licence: bool = False,
     step_cost: float = STEP_COST,
+    different: bool = False,
+    reuse: bool = False,
     seconds: float = 10.0,
     journal: str | Path | None = None,
 ) -> Answer:
@@ -192,7 +244,7 @@ def find(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
         max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
-        no_licence=no_licence,
+        different=different, reuse=reuse, no_licence=no_licence,
         seconds=seconds,
     )  # fmt: skip
     found = answer(lib, question)
@@ -250,6 +302,8 @@ def ask(
     budget: float | None = None,
     no_licence: bool = False,
     step_cost: float = STEP_COST,
+    different: bool = False,
+    reuse: bool = False,
     seconds: float = 10.0,
 ) -> Question:
     """Turn what the user wrote into a question.
@@ -315,8 +369,9 @@ def ask(
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
     limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
     return Question(
-        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, seconds, finish
-    )
+        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, different, reuse,
+        seconds, finish,
+    )  # fmt: skip
 
 
 def _amount(amount: Any, substance: Substance) -> float:
@@ -463,7 +518,7 @@ class _Asked:
         q = self.question
         return assess(
             self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
-            q.amount_g, q.bench, self.narrowed.profiles, self.narrowed.strengths,
+            q.amount_g, q.bench, self.narrowed.strengths,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
@@ -471,15 +526,26 @@ class _Asked:
         if self.packed.roundabout(ids):
             return False
         limits = self.question.limits
-        if limits.budget is None and not limits.use and limits.max_time_min is None:
+        if not (
+            limits.budget is not None or limits.use or limits.max_time_min is not None
+            or limits.max_hazard
+        ):  # fmt: skip
             return True
         found = self.assess(ids)
         if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
             return False
         if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
             return False
+        for aspect, most in limits.max_hazard:  # amounts and the solutions drawn may add points
+            aspects = ASPECTS if aspect == "any" else (aspect,)
+            if any(found.hazards[each][0] > most for each in aspects):
+                return False
         used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
         return all(self.lib.root(u) in used for u in limits.use)
+
+    def way(self, ids: Sequence[str]) -> variety.Way:
+        """The way of a route; see ``choice.variety``."""
+        return variety.way(self.lib, self.assess(ids))
 
     def search(self, packed: Packed, top: int) -> best.Found:
         """The search by the order asked for, within the limits on whole routes."""
@@ -509,11 +575,22 @@ class _Asked:
             return priced.cheapest_routes(
                 [priced.PricedStep(*turn) for turn in turns], shelf, packed.target, moles, top,
                 lambda ids: self.total_cost(ids, charge), seconds=seconds, caps=caps,
-                accept=self.accepts,
+                accept=self.accepts, group=self.way if self.question.different else None,
             )  # fmt: skip
+        first: dict[variety.Way, frozenset[str]] = {}
+
+        def accepts(ids: tuple[str, ...]) -> bool:
+            """The limits, and with ``different`` only the first route of its way."""
+            if not self.accepts(ids):
+                return False
+            if not self.question.different:
+                return True
+            key = frozenset(ids)
+            return first.setdefault(self.way(ids), key) == key
+
         return best.best_routes(
             packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
-            accept=self.accepts,
+            accept=accepts,
         )  # fmt: skip
 
     def total_cost(self, ids: Sequence[str], charge: Callable[[Any], float]) -> float:
@@ -603,10 +680,11 @@ def _routes(asked: _Asked, found: Sequence[StepSet]) -> tuple[Route, ...]:
         if names.count(name) > 1:  # the same things another way: say which
             others = [a for a in assessed if a.ids != assessed[i].ids]
             names[i] = f"{name} ({_way(assessed[i], others)})"
-    rows = zip(names, found, assessed, dominated(assessed), strict=True)
+    leads = [None if i is None else i + 1 for i in variety.leaders(asked.lib, assessed)]
+    rows = zip(names, found, assessed, dominated(assessed), leads, strict=True)
     return tuple(
-        Route(i, name, r.cost, r.proven, a, asked.lib, verdict)
-        for i, (name, r, a, verdict) in enumerate(rows, start=1)
+        Route(i, name, r.cost, r.proven, a, asked.lib, verdict, leader)
+        for i, (name, r, a, verdict, leader) in enumerate(rows, start=1)
     )
 
 
@@ -664,7 +742,7 @@ def _why_none(asked: _Asked) -> NoRoute:
         return NoRoute(
             (), ids, (),
             "There are routes from this shelf, but none within the limits on whole routes "
-            "(--max-steps, --max-time, --budget, --from).",
+            "(--max-steps, --max-time, --budget, --from, --max-hazard with amounts).",
         )  # fmt: skip
     prices = _acquisition_prices(asked, everything)
     near = explain.nearest(

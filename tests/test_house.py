@@ -24,6 +24,9 @@ DOORS = {
     "yaml": {"library"},
     "chemicals": {"chem"},
     "rich": {"view"},
+    "jinja2": {"view"},
+    "markupsafe": {"view"},
+    "matplotlib": {"view"},
     "typer": {"cli"},
     "platformdirs": {"library"},
     "sqlite3": {"journal"},
@@ -42,6 +45,8 @@ HEAVY = (
     "yaml",
     "chemicals",
     "highspy",
+    "jinja2",
+    "matplotlib",
 )
 
 

@@ -24,6 +24,7 @@ from routefinder.journal.store import Store, moment
 from routefinder.journal.today import today
 from routefinder.library.cache import load_cached
 from routefinder.library.shelf import read_bench, read_shelf
+from routefinder.view import run_report
 
 FIRST = "precipitate-basic-copper-carbonate"
 
@@ -381,7 +382,7 @@ def test_report(run1, demo, tmp_path):
     assert rows["blue vitriol root killer"][1] == pytest.approx(0.7148, abs=5e-4)
     assert rows["blue vitriol root killer"][0] == pytest.approx(0.794, abs=1e-3)
     found = report.report(demo.library, book, ["an entry"])
-    html, text = report.to_html(found), report.to_markdown(found)
+    html, text = run_report.to_html(found), run_report.to_markdown(found)
     assert "<script>alert" not in html
     assert "&lt;script&gt;alert" in html
     assert "is not there any more" in html

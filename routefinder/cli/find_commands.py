@@ -38,6 +38,8 @@ def find(
     budget: o.Budget = None,
     no_licence: o.NoLicence = False,
     step_cost: o.StepCost = 1.0,
+    different: o.Different = False,
+    reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
     seconds: o.Seconds = 10.0,
@@ -78,15 +80,16 @@ def find(
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard, max_steps=max_steps,
-        max_time=max_time, budget=budget, step_cost=step_cost, libraries=libraries,
+        max_time=max_time, budget=budget, step_cost=step_cost, different=different, reuse=reuse,
+        libraries=libraries,
         no_licence=no_licence, only_library=only_library, seconds=seconds,
         my_yields=my_yields, journal=journal,
     )  # fmt: skip
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
-        (found.routes[route - 1] if route else found).diagram(diagram)
-    _show(found, json_out, route or 1)
+        _draw(found, route, diagram)
+    o.show(found, json_out, route or 1)
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
     if not found.routes:
@@ -100,7 +103,8 @@ def _find_in_network(
     from routefinder import ask
     from routefinder.view import text
 
-    found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
+    with o.searching():
+        found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
     if json_out:
         import json
 
@@ -111,20 +115,16 @@ def _find_in_network(
         raise typer.Exit(1)
 
 
+def _draw(found: Answer, route: int | None, to: Path) -> None:
+    if route is None:
+        found.diagram(to)
+    else:
+        found.routes[route - 1].diagram(to, found.question.reuse)
+
+
 def _check_route(found: Answer, route: int) -> None:
     if not 1 <= route <= len(found.routes):
         raise InputError(f"there is no route {route}; {len(found.routes)} were found")
-
-
-def _show(found: Answer, json_out: bool, route: int = 1) -> None:
-    if json_out:
-        import json
-
-        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
-        return
-    from routefinder.view import text
-
-    text.print_answer(found, text.console(), route)
 
 
 def draw(
@@ -149,6 +149,7 @@ def draw(
     max_hazard: o.MaxHazard = None,
     max_steps: o.MaxSteps = None,
     no_licence: o.NoLicence = False,
+    reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
 ) -> None:
@@ -156,14 +157,14 @@ def draw(
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, no_licence=no_licence,
-        libraries=libraries, only_library=only_library,
+        reuse=reuse, libraries=libraries, only_library=only_library,
     )  # fmt: skip
     if not found.routes:
-        _show(found, False)
+        o.show(found, False)
         raise typer.Exit(1)
     if route is not None:
         _check_route(found, route)
-    (found.routes[route - 1] if route else found).diagram(to)
+    _draw(found, route, to)
     what = f"route {route}" if route else f"{len(found.routes)} routes"
     typer.echo(f"Drew {what} to {found.target.name}: {to}")
     from routefinder.view import text
@@ -198,7 +199,7 @@ def demo(
             "Demo: a community pigment studio. The yields and times of these steps are invented\n"
             "data (examples/studio), so that the arithmetic can be followed by hand.\n"
         )
-    _show(found, json_out)
+    o.show(found, json_out)
     drawn = []
     try:
         for name, thing in (

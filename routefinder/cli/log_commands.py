@@ -662,17 +662,17 @@ def report(
     from routefinder.journal import report as reports
     from routefinder.journal.book import open_book
     from routefinder.journal.exchange import write_text
-    from routefinder.view import journal_text
+    from routefinder.view import journal_text, run_report
 
     with open_store(journal) as store:
         book = open_book(store, run)
         lines = [journal_text.entry_line(e, book) for e in book.entries]
         found = reports.report(library_of(book), book, lines)
     if to is None:
-        typer.echo(reports.to_markdown(found))
+        typer.echo(run_report.to_markdown(found))
         return
     if to.suffix.lower() not in {".html", ".md"}:
         raise InputError(f"{to}: end the name in .html or .md")
     html = to.suffix.lower() == ".html"
-    write_text(to, reports.to_html(found) if html else reports.to_markdown(found))
+    write_text(to, run_report.to_html(found) if html else run_report.to_markdown(found))
     typer.echo(f"Report: {to}")

@@ -13,6 +13,7 @@ from routefinder.cli import (
     log_commands,
     look_commands,
     new_commands,
+    plan_commands,
     weigh_command,
 )
 
@@ -42,9 +43,17 @@ def main(
     ] = False,
 ) -> None:
     """Find, weigh up and run routes from what is on the shelf to the substance you want."""
+    from routefinder.library import settings
+
+    chosen = settings.read_units()
+    if chosen:
+        from routefinder.view import digits
+
+        digits.use(digits.Shown(**chosen))
 
 
 find_commands.register(app)
+plan_commands.register(app)
 library_commands.register(app)
 look_commands.register(app)
 new_commands.register(app)
