@@ -29,6 +29,8 @@ DOORS = {
     "matplotlib": {"view"},
     "typer": {"cli"},
     "platformdirs": {"library"},
+    "sqlite3": {"journal"},
+    "scipy": {"journal"},
     "highspy": {"search"},
     "cobra": {"graph"},
     "numba": {"search"},
