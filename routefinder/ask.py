@@ -18,12 +18,12 @@ from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.choice import order as orders
 from routefinder.choice.dominance import Dominated, dominated
-from routefinder.errors import InputError
+from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
 from routefinder.hazards.score import ASPECTS
-from routefinder.library import cache
+from routefinder.library import cache, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.records.question import ORDERS, STEP_COST, Limits, Question
@@ -170,6 +170,7 @@ def find(
     max_steps: int | None = None,
     max_time: Any = None,
     budget: float | None = None,
+    no_licence: bool = False,
     step_cost: float = STEP_COST,
     seconds: float = 10.0,
 ) -> Answer:
@@ -177,15 +178,17 @@ def find(
 
     ``target`` is a name, trade name, formula or CAS number. ``shelf`` is a file, a list of material
     names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
-    listed, nothing is set aside). Limits as in the command line; ``use_up`` names a material on the
-    shelf, and the routes that take most of it come first. Raises InputError (or one of its
-    children) with one sentence when the question cannot be used.
+    listed, nothing is set aside). Limits as in the command line; ``no_licence`` sets aside what
+    needs a licensed material, ``use_up`` names a material on the shelf, and the routes that take
+    most of it come first. Raises InputError (or one of its children) with one sentence when the
+    question cannot be used, Refused for what routefinder does not plan for.
     """
     lib = load_library(libraries, only_library)
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
         max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
+        no_licence=no_licence,
         seconds=seconds,
     )  # fmt: skip
     return answer(lib, question)
@@ -208,11 +211,23 @@ def ask(
     max_steps: int | None = None,
     max_time: Any = None,
     budget: float | None = None,
+    no_licence: bool = False,
     step_cost: float = STEP_COST,
     seconds: float = 10.0,
 ) -> Question:
-    """Turn what the user wrote into a question; raises InputError for anything unusable."""
-    substance = lib.substance(target)
+    """Turn what the user wrote into a question.
+
+    Raises InputError for anything unusable, Refused for what routefinder does not plan for.
+    """
+    judged = regulated.refuse(target, "target", lib)
+    for name in (*use, *([use_up] if use_up is not None else ())):
+        regulated.refuse(name, "taken", lib)
+    try:
+        substance = lib.substance(target)
+    except NameNotFound:
+        regulated.refuse_doubt(judged)
+        raise
+    regulated.refuse(substance, "target", lib)
     grams = _amount(amount, substance)
     if by not in ORDERS:
         raise InputError(f"unknown order {by!r}; choose one of {', '.join(ORDERS)}")
@@ -261,7 +276,7 @@ def ask(
                 f"{option} {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
             )
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
-    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget)
+    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
     return Question(
         substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, seconds, finish
     )
@@ -295,6 +310,8 @@ def _shelf(lib: Library, shelf: str | Path | Shelf | Sequence[str] | None) -> Sh
         return shelf
     if isinstance(shelf, str | Path):
         return shelves.read_shelf(Path(shelf), lib)
+    for name in shelf:
+        regulated.refuse(name, "taken", lib)
     named = tuple(shelves.supply(lib.material(name)) for name in shelf)
     return Shelf((*named, *shelves.everywhere(lib)), "the materials named")
 
@@ -308,6 +325,7 @@ class NetworkAnswer:
     shelf: tuple[str, ...]
     found: Found
     nearest: explain.Nearest | None
+    refused: tuple[regulated.NetworkRefusal, ...] = ()
 
     def json(self) -> dict[str, Any]:
         """The answer as plain data."""
@@ -323,6 +341,9 @@ class NetworkAnswer:
                 for r in self.found.routes
             ],
             "lacking": list(self.nearest.lacking) if self.nearest else [],
+            "refused_steps": [
+                {"step": r.step, "name": r.node, "list": r.hit.title} for r in self.refused
+            ],
         }
 
 
@@ -336,13 +357,18 @@ def find_in_network(
 ) -> NetworkAnswer:
     """The best routes in a plain network file (``graph.network_file``) by the sum of step costs.
 
-    Raises InputError for a bad file or a target or shelf name that the network does not have.
+    Steps that take or make what routefinder refuses are left out and named in the answer. Raises
+    InputError for a bad file or a target or shelf name that the network does not have, Refused for
+    a refused one.
     """
     from difflib import get_close_matches
 
     from routefinder.graph.network_file import read_network
 
+    regulated.refuse(target, "target")
     steps, own = read_network(Path(path))
+    for name in (*own, *shelf):
+        regulated.refuse(name, "taken")
     names = dict.fromkeys(n for s in steps for n in (*s.reactants, *s.products))
     for name in (target, *shelf):
         if name not in names:
@@ -354,11 +380,14 @@ def find_in_network(
         raise InputError("nothing is at hand; name what is with --have (repeat)")
     if target in at_hand:
         raise InputError(f"{target!r} is already at hand")
+    refused = tuple(regulated.refused_steps((s.id, s.reactants, s.products) for s in steps))
+    out = {r.step for r in refused}
+    steps = [s for s in steps if s.id not in out]
     found = best.best_routes(steps, at_hand, target, top, seconds=seconds)
     near_route = None
     if found.ending is Ending.NONE:
         near_route = explain.nearest(steps, at_hand, target, {})
-    return NetworkAnswer(str(path), target, at_hand, found, near_route)
+    return NetworkAnswer(str(path), target, at_hand, found, near_route, refused)
 
 
 class _Asked:
@@ -369,12 +398,17 @@ class _Asked:
         self.question = question
         self.narrowed = narrowing.narrow(lib, question)
 
-    def pack(self, steps: Iterable[Any]) -> Packed:
+    def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
-            self.lib, steps, self.supplies, self.question.target,
+            self.lib, steps, (*self.supplies, *more), self.question.target,
             orders.step_cost(self.question.order, self.narrowed.profiles, self.question.step_cost),
             orders.ERRANDS[self.question.order],
         )  # fmt: skip
+
+    @cached_property
+    def packed(self) -> Packed:
+        """The network of the steps that the limits leave."""
+        return self.pack(self.narrowed.steps)
 
     @cached_property
     def supplies(self) -> tuple[Any, ...]:
@@ -397,6 +431,8 @@ class _Asked:
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
         """Limits on whole routes that are no sums over steps."""
+        if self.packed.roundabout(ids):
+            return False
         limits = self.question.limits
         if limits.budget is None and not limits.use and limits.max_time_min is None:
             return True
@@ -451,7 +487,12 @@ class _Asked:
 
 
 def answer(lib: Library, question: Question) -> Answer:
-    """Search, assess and order the routes for a question."""
+    """Search, assess and order the routes for a question.
+
+    Raises Refused for a target, or a library, that routefinder does not plan for.
+    """
+    regulated.refuse_library(lib)
+    regulated.refuse(lib.substances[question.target], "target", lib)
     if question.use_up is not None:
         return _using_up(lib, question, question.use_up)
     return _answer(lib, question)
@@ -488,7 +529,7 @@ def grams_used(lib: Library, found: Assessment, material: str) -> float:
 def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
     asked = _Asked(lib, question)
     wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
-    found = asked.search(asked.pack(asked.narrowed.steps), wide)
+    found = asked.search(asked.packed, wide)
     sets, ending = found.routes, found.ending
     if use_up is not None:
         assessed = [asked.assess(r.steps) for r in sets]
@@ -542,7 +583,7 @@ def _lost(asked: _Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     """Routes among the best without step limits that the limits set aside."""
     if not asked.narrowed.aside:
         return ()
-    packed = asked.pack(asked.lib.steps.values())
+    packed = asked.pack(asked.lib.steps.values(), asked.narrowed.withheld)
     found = best.best_routes(
         packed.network, packed.at_hand, packed.target, max(25, asked.question.top),
         seconds=min(2.0, asked.question.seconds),
@@ -563,7 +604,7 @@ def _why_none(asked: _Asked) -> NoRoute:
     lib, question = asked.lib, asked.question
     name = lib.name(question.target)
     allowed = asked.pack(asked.narrowed.steps)
-    everything = asked.pack(lib.steps.values())
+    everything = asked.pack(lib.steps.values(), asked.narrowed.withheld)
     _refuse_closed_circle(lib)
     if everything.network.number(everything.target) is None:
         return NoRoute((), (), (), f"No step in the library makes {name}.")

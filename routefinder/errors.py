@@ -9,7 +9,7 @@
     │   ├── AmbiguousName (LookupError) several things bear the name; carries the choices
     │   └── FileFault                   a file; carries path, line, column, field, what, todo
     │       └── LibraryFaults           all faults of a library together
-    ├── Refused                         a target that routefinder will not plan for
+    ├── Refused                         what routefinder does not plan for (exit code 3)
     └── OutOfReach                      an answer could not be computed (no solver, no data)
 
 "No route" is an answer (see ``routefinder.search.explain``), not an error.
@@ -109,7 +109,7 @@ class LibraryFaults(InputError):
 
 
 class Refused(RoutefinderError):
-    """routefinder does not plan for this target."""
+    """routefinder does not plan for this; the message names the list and says no more."""
 
 
 class OutOfReach(RoutefinderError):

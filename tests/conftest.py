@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, settings
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE / "speed")]
 os.environ["ROUTEFINDER_CACHE"] = tempfile.mkdtemp(prefix="routefinder-test-cache-")
+os.environ["ROUTEFINDER_LIBRARY"] = ""  # no test sees the library of who runs it
 os.environ.setdefault("COLUMNS", "110")
 
 settings.register_profile(

@@ -7,6 +7,7 @@ import string
 from hypothesis import strategies as st
 
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
+from routefinder.records.control import Control
 from routefinder.records.equipment import Equipment
 from routefinder.records.material import Content, Material
 from routefinder.records.step import (
@@ -184,3 +185,15 @@ def networks(draw, max_steps=10, max_nodes=8):
     shelf = draw(st.sets(st.sampled_from(names), min_size=1, max_size=3))
     target = draw(st.sampled_from(names))
     return out, shelf, target
+
+
+@st.composite
+def controls(draw):
+    return Control(
+        list_=draw(texts), part=draw(texts), name=draw(texts), names=draw(text_lists),
+        cas=draw(st.none() | st.just("7732-18-5")), formula=draw(st.none() | st.just("H2O")),
+        alone=draw(st.booleans()), limit=draw(st.none() | fractions),
+        verdict=draw(st.sampled_from(["refuse", "flag"])),
+        where=draw(st.sampled_from(["any", "made", "target"])), date=draw(texts),
+        source=draw(sources),
+    )  # fmt: skip

@@ -130,3 +130,10 @@ def test_any_nesting_is_counted(group, waters):
     parsed = f.parse(text)
     assert parsed.counts == {el: Fraction(n) for el, n in expected.items()}
     assert f.parse(parsed.text).key == parsed.key
+
+
+@pytest.mark.parametrize("text", ["0/0", "1/0", "H1/0", "CuSO4·1/0H2O"])
+def test_a_fraction_of_nothing_is_a_fault(text):
+    """A division by 0 is said, not thrown."""
+    with pytest.raises(FormulaError):
+        f.parse(text)

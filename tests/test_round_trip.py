@@ -14,6 +14,7 @@ from routefinder.library import load, schema
 from routefinder.library.read import read_yaml
 from routefinder.library.where import shipped_library
 from routefinder.library.write import to_yaml
+from routefinder.records.control import Control
 
 KINDS = {
     "substances": strategies.substances,
@@ -21,6 +22,12 @@ KINDS = {
     "materials": strategies.materials,
     "equipment": strategies.equipment,
 }
+
+
+@given(strategies.controls())
+def test_control_rows_survive_a_file(row):
+    """A row of a control list, written and read again, is the same."""
+    assert Control.model_validate(row.as_file()) == row
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))

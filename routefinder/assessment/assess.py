@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment import cost, equipment, forward, time, waste, yields
+from routefinder.assessment import controls, cost, equipment, forward, time, waste, yields
 from routefinder.assessment.amounts import Amounts, Draw, amounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards import score
+from routefinder.hazards.controls import Controlled
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
@@ -31,6 +32,7 @@ class Assessment:
     hazards: Mapping[str, tuple[int, str, str]]
     waste: waste.Waste
     strengths: Mapping[str, float]
+    controlled: tuple[Controlled, ...] = ()
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -63,6 +65,11 @@ class Assessment:
     def missing(self) -> tuple[equipment.Needed, ...]:
         """Needs that the bench does not meet."""
         return tuple(n for n in self.needed if n.tool is None) if self.bench_given else ()
+
+    @property
+    def licensed(self) -> tuple[Controlled, ...]:
+        """Materials above a limit: who takes them needs a licence."""
+        return tuple(c for c in self.controlled if c.licence)
 
     @property
     def runs_out_first(self) -> tuple[Draw, float] | None:
@@ -125,4 +132,5 @@ def assess(
         score.worst(own),
         waste.waste(found),
         strengths or {},
+        controls.controlled(library, found),
     )

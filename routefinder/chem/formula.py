@@ -156,12 +156,19 @@ def _is_hydrate_dot(body: str, start: int, i: int) -> bool:
     return bool(before) and not re.fullmatch(r"\d+", before) and after is not None
 
 
+def _number(digits: str, text: str) -> Fraction:
+    try:
+        return Fraction(digits)
+    except ZeroDivisionError:
+        raise FormulaError(f"{text!r} divides by 0") from None
+
+
 def _parse_part(piece: str, text: str) -> tuple[Fraction, tuple[tuple[str, Fraction], ...]]:
     multiplier = Fraction(1)
     match = _LEADING.match(piece)
     i = 0
     if match:
-        multiplier = Fraction(match.group())
+        multiplier = _number(match.group(), text)
         i = match.end()
     if i == len(piece):
         raise FormulaError(f"{text!r} has a number with no formula behind it")
@@ -196,7 +203,7 @@ def _parse_part(piece: str, text: str) -> tuple[Fraction, tuple[tuple[str, Fract
         count = Fraction(1)
         number = _COUNT.match(piece, i)
         if number:
-            count = Fraction(number.group())
+            count = _number(number.group(), text)
             i = number.end()
             if count == 0:
                 raise FormulaError(f"{text!r} has the number 0 as a subscript")

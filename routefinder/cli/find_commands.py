@@ -36,6 +36,7 @@ def find(
     max_steps: o.MaxSteps = None,
     max_time: o.MaxTime = None,
     budget: o.Budget = None,
+    no_licence: o.NoLicence = False,
     step_cost: o.StepCost = 1.0,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
@@ -76,8 +77,7 @@ def find(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard, max_steps=max_steps,
         max_time=max_time, budget=budget, step_cost=step_cost, libraries=libraries,
-        only_library=only_library,
-        seconds=seconds,
+        no_licence=no_licence, only_library=only_library, seconds=seconds,
     )  # fmt: skip
     if route is not None:
         _check_route(found, route)
@@ -145,14 +145,15 @@ def draw(
     use: o.Use = None,
     max_hazard: o.MaxHazard = None,
     max_steps: o.MaxSteps = None,
+    no_licence: o.NoLicence = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
 ) -> None:
     """Draw a route, or all routes over one another."""
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
-        avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, libraries=libraries,
-        only_library=only_library,
+        avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, no_licence=no_licence,
+        libraries=libraries, only_library=only_library,
     )  # fmt: skip
     if not found.routes:
         _show(found, False)
@@ -162,6 +163,10 @@ def draw(
     (found.routes[route - 1] if route else found).diagram(to)
     what = f"route {route}" if route else f"{len(found.routes)} routes"
     typer.echo(f"Drew {what} to {found.target.name}: {to}")
+    from routefinder.view import text
+
+    shown = found.routes[route - 1 : route] if route is not None else found.routes
+    text.print_controls(shown, text.console())
 
 
 def demo(

@@ -20,7 +20,9 @@ def register(app: typer.Typer) -> None:
 def check(
     paths: Annotated[
         list[Path] | None,
-        typer.Argument(help="Library folders to check; the shipped library when none is given."),
+        typer.Argument(
+            help="Library folders to check; the shipped library and your own when none is given."
+        ),
     ] = None,
     json_out: Annotated[bool, typer.Option("--json", help="Print the faults as JSON.")] = False,
     targets: Annotated[
@@ -49,7 +51,16 @@ def check(
     """
     if targets is not None:
         shops = tuple(shop or ())
-        _coverage(targets, paths or [], shelf, shops, bench, top, only_library, json_out)
+        _coverage(
+            targets,
+            o.with_personal(paths, only_library),
+            shelf,
+            shops,
+            bench,
+            top,
+            only_library,
+            json_out,
+        )
         return
     if shelf is not None or shop or bench is not None or only_library or top != 25:
         raise InputError(
@@ -59,11 +70,11 @@ def check(
     from routefinder.library import where
 
     shipped = where.shipped_library()
-    given = paths or [shipped]
+    given = paths or [shipped, *o.with_personal(None)]
     others = [p for p in given if p.resolve() != shipped.resolve()]
     alone = not others
     folders = [shipped, *others]
-    faults = checking.check(folders, None if alone else others)
+    faults = checking.check(folders, None if alone or not paths else others)
     if json_out:
         import json
 

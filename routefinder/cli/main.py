@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from routefinder.cli import find_commands, library_commands, look_commands
+from routefinder.cli import find_commands, library_commands, look_commands, new_commands
 
 app = typer.Typer(
     name="routefinder",
@@ -40,17 +40,21 @@ def main(
 find_commands.register(app)
 library_commands.register(app)
 look_commands.register(app)
+new_commands.register(app)
 
 
 def run() -> None:
-    """Entry point: one sentence and exit code 2 for anything the user can mend."""
+    """Entry point: one sentence, exit code 2 for what the user can mend, 3 for a refusal."""
     import gc
 
-    from routefinder.errors import RoutefinderError
+    from routefinder.errors import Refused, RoutefinderError
 
     gc.set_threshold(200_000, 20, 100)  # a library is many objects that all live to the end
     try:
         app()
+    except Refused as error:
+        print(f"routefinder: {error}", file=sys.stderr)
+        raise SystemExit(3) from None
     except RoutefinderError as error:
         print(f"routefinder: {error}", file=sys.stderr)
         raise SystemExit(2) from None

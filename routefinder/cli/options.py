@@ -81,6 +81,10 @@ Budget = Annotated[
     float | None,
     typer.Option("--budget", metavar="MONEY", help="Money for materials, in the shelf's currency."),
 ]
+NoLicence = Annotated[
+    bool,
+    typer.Option("--no-licence", help="Set aside what needs a licensed material (see README)."),
+]
 StepCost = Annotated[
     float,
     typer.Option(
@@ -112,12 +116,27 @@ def hazard_limits(texts: list[str] | None) -> dict[str, int]:
     return out
 
 
+def with_personal(libraries: list[Path] | None, only_library: bool = False) -> list[Path]:
+    """The libraries named, after your own where there is one; says so on stderr."""
+    from routefinder.library import where
+    from routefinder.library.load import library_files
+
+    named = list(libraries or ())
+    own = where.personal_library()
+    if only_library or own is None or not own.is_dir() or not library_files(own):
+        return named
+    if any(path.resolve() == own.resolve() for path in named):
+        return named
+    typer.echo(f"With your own library {own}.", err=True)
+    return [own, *named]
+
+
 def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     """Call ``ask.find`` with what the command line gave."""
     from routefinder import ask
 
     given["avoid"] = given.get("avoid") or ()
     given["use"] = given.get("use") or ()
-    given["libraries"] = given.get("libraries") or ()
+    given["libraries"] = with_personal(given.get("libraries"), given.get("only_library", False))
     given["max_hazard"] = hazard_limits(given.get("max_hazard"))
     return ask.find(" ".join(target), amount, **given)

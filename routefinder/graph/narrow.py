@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from routefinder.graph import needs
 from routefinder.hazards import score
+from routefinder.hazards.controls import Controlled, licence_for
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
@@ -24,7 +26,10 @@ class SetAside:
 
 @dataclass(frozen=True)
 class Narrowed:
-    """The steps that remain, the reasons for the others, and the materials that may be used."""
+    """The steps that remain, the reasons for the others, and the materials that may be used.
+
+    ``withheld`` are the materials left out because they need a licence.
+    """
 
     steps: tuple[ResolvedStep, ...]
     aside: tuple[SetAside, ...]
@@ -32,6 +37,7 @@ class Narrowed:
     strengths: Mapping[str, float]
     profiles: Mapping[str, score.Profile]
     notes: tuple[str, ...] = ()
+    withheld: tuple[Supply, ...] = ()
 
     def reasons(self, step_id: str) -> list[SetAside]:
         """Why a step was set aside."""
@@ -102,16 +108,71 @@ def narrow(library: Library, question: Question) -> Narrowed:
             aside += reasons
         else:
             kept.append(step)
-    supplies, notes = [], []
+    supplies, notes, withheld = [], [], {}
     avoided = {library.root(a) for a in limits.avoid if a in library.substances}
     for supply in question.shelf.supplies:
         if question.target in supply.offered:
             notes.append(f"{supply.name} is already the target; the routes do without it")
         elif avoided & {library.root(s) for s in supply.offered}:
             notes.append(f"{supply.name} is left on the shelf (--avoid)")
+        elif limits.no_licence and (why := licence_for(library, supply)) is not None:
+            withheld[supply.id] = (supply, why)
         else:
             supplies.append(supply)
-    return Narrowed(tuple(kept), tuple(aside), tuple(supplies), strengths, profiles, tuple(notes))
+    if withheld:
+        names = ", ".join(sorted(s.name for s, _ in withheld.values()))
+        notes.append(f"left out because they need a licence (--no-licence): {names}")
+        unlicensed = _without_licence(library, kept, supplies, list(withheld.values()))
+        aside += unlicensed
+        kept = [s for s in kept if s.id not in {a.step for a in unlicensed}]
+    return Narrowed(
+        tuple(kept), tuple(aside), tuple(supplies), strengths, profiles, tuple(notes),
+        tuple(s for s, _ in withheld.values()),
+    )  # fmt: skip
+
+
+def _without_licence(
+    library: Library,
+    steps: Sequence[ResolvedStep],
+    supplies: Sequence[Supply],
+    withheld: Sequence[tuple[Supply, Controlled]],
+) -> list[SetAside]:
+    """Steps with a need that only materials under licence meet: nothing else at hand, and nothing
+    made from what else is at hand, does."""
+    wanted = {s.id: needs.needs(library, s) for s in steps}
+    index = needs.NeedIndex(library, [n for ns in wanted.values() for n in ns])
+    free = {n for s in supplies for o in needs.offers_of_supply(s) for n in index.met_by(o)}
+    waiting = list(steps)
+    while ready := [s for s in waiting if free.issuperset(wanted[s.id])]:
+        done = {s.id for s in ready}
+        waiting = [s for s in waiting if s.id not in done]
+        free |= {n for s in ready for o in needs.offers_of_step(s) for n in index.met_by(o)}
+    bound: dict[needs.Need, tuple[Supply, Controlled]] = {}
+    for supply, why in withheld:
+        for offer in needs.offers_of_supply(supply):
+            for n in index.met_by(offer):
+                bound.setdefault(n, (supply, why))
+    out = []
+    for step_id, ns in wanted.items():
+        for n in ns:
+            if n in bound and n not in free:
+                supply, why = bound[n]
+                out.append(SetAside(step_id, "no-licence", licence_words(supply.name, why)))
+                break
+    return out
+
+
+def percent(fraction: float | None) -> str:
+    """A mass fraction in percent, as lists of limits write it."""
+    return "unknown strength" if fraction is None else f"{fraction * 100:.3g} %"
+
+
+def licence_words(material: str, why: Controlled) -> str:
+    """Why a material needs a licence: strength, limit and list."""
+    return (
+        f"takes {material}: {why.name} of {percent(why.strength)} is above the limit of "
+        f"{percent(why.hit.limit)} ({why.hit.title}), so it needs a licence"
+    )
 
 
 def _reasons(

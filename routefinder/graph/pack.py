@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
 
 from routefinder.graph.needs import (
     Need,
@@ -13,7 +14,7 @@ from routefinder.graph.needs import (
     offers_of_supply,
     target_need,
 )
-from routefinder.graph.network import Network, PlainStep, network
+from routefinder.graph.network import FREE, Network, PlainStep, network
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -28,11 +29,54 @@ def node_name(need: Need) -> str:
 
 @dataclass(frozen=True)
 class Packed:
-    """The network of the allowed steps, and the nodes that the shelf covers."""
+    """The network of the allowed steps, and the nodes that the shelf covers.
+
+    ``also`` says of each errand what else the thing bought can serve as (a solid, dissolved).
+    """
 
     network: Network
     at_hand: tuple[str, ...]
     target: str
+    also: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    def roundabout(self, ids: Iterable[str]) -> bool:
+        """Whether a step could go if all that is bought were used as whatever it can serve as.
+
+        Such a route buys a solid, works on it, and then dissolves it, where the solid as bought
+        would have dissolved as well.
+        """
+        chosen = [i for i in ids if not i.startswith(BUY)]
+        bought = {*self.at_hand}
+        for i in ids:
+            if i.startswith(BUY):
+                bought |= {i.removeprefix(BUY), *self.also.get(i, ())}
+        return self.target in bought or any(
+            self.target in self._closure(bought, [s for s in chosen if s != spare])
+            for spare in chosen
+        )
+
+    def _closure(self, have: Iterable[str], ids: Iterable[str]) -> set[str]:
+        found = {FREE, *have}
+        waiting = list(ids)
+        while True:
+            ready = [i for i in waiting if self._sides[i][0] <= found]
+            if not ready:
+                return found
+            for i in ready:
+                found |= self._sides[i][1]
+            waiting = [i for i in waiting if i not in ready]
+
+    @cached_property
+    def _sides(self) -> dict[str, tuple[frozenset[str], frozenset[str]]]:
+        """What each step takes and makes, by name."""
+        net = self.network
+        return {
+            name: (
+                frozenset(net.nodes[v] for v in net.tails.row(r)),
+                frozenset(net.nodes[v] for v in net.heads.row(r)),
+            )
+            for r, name in enumerate(net.steps)
+        }
 
 
 def pack(
@@ -60,16 +104,22 @@ def pack(
             tails = [node_name(n) for n in wanted[step.id]]
             plain.append(PlainStep(step.id, tails, heads, cost(step)))
     at_hand: dict[str, None] = {}
-    to_buy: dict[str, None] = {}
+    to_buy: dict[str, set[str]] = {}
     for supply in supplies:
         for offer in offers_of_supply(supply):
-            for need in index.met_by(offer):
-                if need != goal:
-                    (to_buy if supply.in_shop else at_hand)[node_name(need)] = None
-    for node in to_buy:
+            met = [node_name(need) for need in index.met_by(offer) if need != goal]
+            if not supply.in_shop:
+                at_hand.update(dict.fromkeys(met))
+                continue
+            for node in met:
+                # a dissolved thing is no solid, and of a weaker solution not more is known
+                to_buy.setdefault(node, set()).update(met if node.startswith("form") else ())
+    also: dict[str, frozenset[str]] = {}
+    for node, others in to_buy.items():
         if node not in at_hand:
             plain.append(PlainStep(BUY + node, (), (node,), errand))
-    return Packed(network(plain), tuple(at_hand), node_name(goal))
+            also[BUY + node] = frozenset(others)
+    return Packed(network(plain), tuple(at_hand), node_name(goal), also)
 
 
 def real_steps(ids: Iterable[str]) -> tuple[str, ...]:

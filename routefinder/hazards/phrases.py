@@ -7,6 +7,17 @@
 from __future__ import annotations
 
 READ: dict[str, str] = {
+    "H200": "Unstable explosive",
+    "H201": "Explosive; mass explosion hazard",
+    "H202": "Explosive; severe projection hazard",
+    "H203": "Explosive; fire, blast or projection hazard",
+    "H204": "Fire or projection hazard",
+    "H205": "May mass explode in fire",
+    "H206": "Fire, blast or projection hazard; increased risk of explosio"
+    "n if desensitizing agent is reduced",
+    "H207": "Fire or projection hazard; increased risk of explosion if de"
+    "sensitizing agent is reduced",
+    "H208": "Fire hazard; increased risk of explosion if desensitizing agent is reduced",
     "H220": "Extremely flammable gas",
     "H221": "Flammable gas",
     "H222": "Extremely flammable aerosol",
@@ -58,6 +69,7 @@ REMEMBERED: dict[str, str] = {
     "H312": "Harmful in contact with skin",
     "H313": "May be harmful in contact with skin",
     "H314": "Causes severe skin burns and eye damage",
+    "H209": "Explosive",
     "H316": "Causes mild skin irritation",
     "H317": "May cause an allergic skin reaction",
     "H318": "Causes serious eye damage",

@@ -3,11 +3,14 @@
 The rule, reproducible by hand (tables below; the issue on safety refines them):
 
 1. Every substance present (reactants, products, auxiliaries, gases) counts with its GHS statements
-   and the stricter ones added for caution. A dissolved substance with known strength counts with
-   the statements of that strength. No data: the cautious values in ``UNKNOWN``.
-2. Each statement gives the points in ``STATEMENTS`` to its aspect.
-3. A gas that leaves gives the points in ``GASES`` to "gas" (2 when it is not in the table and not
-   known to be harmless).
+   and the stricter ones added for caution. A dissolved reactant or auxiliary counts with the
+   statements of the weakest solution on the shelf, or of the least strength that the step asks for
+   when that is more; a product, whose strength nobody knows, as the pure substance. No data (said
+   to be unknown, or neither statement nor source given): the cautious values in ``UNKNOWN``.
+2. Each statement gives the points in ``STATEMENTS`` to its aspect; one that is not in the table
+   gives those of ``UNLISTED``, except those in ``WITHOUT_POINTS``.
+3. A gas that leaves gives the points in ``GASES`` to "gas". One that is not in the table gives
+   those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``.
 4. The lower end of the temperature window gives the points in ``TEMPERATURES``.
 5. The kind of step gives the points in ``HEAT_KINDS`` to "heat" (computed heats come with the
    estimates).
@@ -44,7 +47,19 @@ STATEMENTS: dict[str, tuple[str, int]] = {
     "H252": ("fire", 2), "H272": ("fire", 2), "H227": ("fire", 1),
     "H400": ("environment", 3), "H410": ("environment", 3), "H411": ("environment", 2),
     "H401": ("environment", 2), "H402": ("environment", 1), "H412": ("environment", 1),
-    "H413": ("environment", 1), "H420": ("environment", 2),
+    "H413": ("environment", 1), "H420": ("environment", 2), "EUH059": ("environment", 2),
+    "H200": ("fire", 4), "H201": ("fire", 4), "H202": ("fire", 4), "H203": ("fire", 4),
+    "H204": ("fire", 4), "H205": ("fire", 4), "H206": ("fire", 4), "H207": ("fire", 4),
+    "H208": ("fire", 4), "H209": ("fire", 4), "H222": ("fire", 4),
+    "H223": ("fire", 3), "H229": ("fire", 1), "H232": ("fire", 4), "H282": ("fire", 4),
+    "H230": ("fire", 4), "H231": ("fire", 4), "H240": ("fire", 4), "H241": ("fire", 4),
+    "H242": ("fire", 3), "H283": ("fire", 3), "H284": ("fire", 2), "EUH001": ("fire", 3),
+    "EUH006": ("fire", 4), "EUH018": ("fire", 2),
+    "EUH019": ("fire", 3), "EUH044": ("fire", 3), "EUH014": ("heat", 3), "EUH029": ("gas", 3),
+    "EUH031": ("gas", 3), "EUH032": ("gas", 4), "H303": ("toxic", 1), "H313": ("toxic", 1),
+    "H333": ("toxic", 1), "H305": ("toxic", 2), "EUH070": ("toxic", 3), "EUH071": ("corrosive", 3),
+    "H316": ("corrosive", 1), "H320": ("corrosive", 1), "EUH066": ("corrosive", 1),
+    "EUH209": ("fire", 2),
 }  # fmt: skip
 
 DUST: dict[str, int] = {
@@ -66,6 +81,10 @@ HEAT_KINDS: dict[str, int] = {
 }  # fmt: skip
 
 UNKNOWN = {"toxic": 3, "corrosive": 2, "fire": 1, "environment": 2, "dust": 2}
+UNKNOWN_GAS = 3
+UNLISTED = ("toxic", 2)
+WITHOUT_POINTS = {"H280": "gas in a cylinder", "H281": "cold gas in a cylinder"}
+GAS_STATEMENTS = {"H330": 4, "H331": 3, "H220": 3, "H221": 3, "H332": 2, "H314": 3}
 
 
 @dataclass(frozen=True)
@@ -105,32 +124,63 @@ def profile(
 
     present = [(p.substance, p.state) for p in (*step.reactants, *step.products)]
     present += [(a.substance, "aq") for a in step.aids]
+    taken = {p.substance for p in step.reactants} | {a.substance for a in step.aids}
     for substance_id, state in dict.fromkeys(present):
         substance = library.substances[substance_id]
-        strength = strengths.get(library.root(substance_id))
+        strength = _strength(library, step, substance_id, strengths, substance_id in taken)
         found = hazards_of(library, substance_id, state, strength)
         name = substance.name
-        if found.unknown:
+        if found.no_data:
             for aspect, points in UNKNOWN.items():
                 if aspect != "dust" or state == "s":
                     give(aspect, points, f"{name}: no hazard data, counted cautiously")
         for code in found.scored:
-            known = STATEMENTS.get(code) or STATEMENTS.get(code[:4])
-            if known:
+            if code not in WITHOUT_POINTS:
+                known = STATEMENTS.get(code) or STATEMENTS.get(code[:4]) or UNLISTED
                 give(known[0], known[1], f"{name} {code}")
             if state == "s" and (code in DUST or code[:4] in DUST):
                 give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
     for part in step.products:
         if part.state == "g":
             substance = library.substances[part.substance]
-            points = GASES.get(substance.formula or "", 2)
-            give("gas", points, f"{substance.name} is given off")
+            if substance.formula in GASES:
+                points, why = GASES[substance.formula], ""
+            elif substance.hazards.no_data:
+                points, why = UNKNOWN_GAS, "; no hazard data, counted cautiously"
+            else:
+                codes = substance.hazards.scored
+                points, why = max([2, *(GAS_STATEMENTS.get(c[:4], 0) for c in codes)]), ""
+            give("gas", points, f"{substance.name} is given off{why}")
     for limit, points in TEMPERATURES:
         if step.record.temperature.low_C >= limit:
             give("temperature", points, f"{step.record.temperature.low_C:g} °C")
             break
     give("heat", HEAT_KINDS.get(step.record.kind, 0), f"{step.record.kind} gives heat")
     return best
+
+
+def _strength(
+    library: Library,
+    step: ResolvedStep,
+    substance_id: str,
+    strengths: Mapping[str, float],
+    taken: bool,
+) -> float | None:
+    """Mass fraction of a dissolved substance in a step, never below what the step asks for."""
+    found = strengths.get(library.root(substance_id)) if taken else None
+    if found is None:
+        return None
+    asked = [w for s, w in step.strength.items() if s == substance_id]
+    asked += [a.at_least for a in step.aids if a.substance == substance_id]
+    return max([found, *asked])
+
+
+def unknown_in(library: Library, step: ResolvedStep) -> tuple[str, ...]:
+    """Names of what is present in a step without hazard data."""
+    present = [p.substance for p in (*step.reactants, *step.products)]
+    present += [a.substance for a in step.aids]
+    names = [library.name(i) for i in present if library.substances[i].hazards.no_data]
+    return tuple(dict.fromkeys(names))
 
 
 def worst(profiles: Mapping[str, Profile]) -> dict[str, tuple[int, str, str]]:
@@ -151,11 +201,12 @@ def statements(
     """GHS statements of all that is present in a step, in order, as the sources give them."""
     strengths = strengths or {}
     codes: set[str] = set()
+    taken = {p.substance for p in step.reactants}
     for part in (*step.reactants, *step.products):
-        strength = strengths.get(library.root(part.substance))
+        strength = _strength(library, step, part.substance, strengths, part.substance in taken)
         found = set(hazards_of(library, part.substance, part.state, strength).statements)
         codes |= found - {"H280"} if part.state == "g" else found  # no cylinder: it is given off
     for aid in step.aids:
-        strength = strengths.get(library.root(aid.substance))
+        strength = _strength(library, step, aid.substance, strengths, True)
         codes |= set(hazards_of(library, aid.substance, "aq", strength).statements)
     return tuple(sorted(codes))

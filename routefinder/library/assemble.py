@@ -16,6 +16,7 @@ from routefinder.errors import (
 from routefinder.library.library import Library
 from routefinder.library.read import Document, Key
 from routefinder.library.resolve import Aid, Part, ResolvedMaterial, ResolvedStep
+from routefinder.records.control import Control
 from routefinder.records.material import Content, Material
 from routefinder.records.step import Step
 from routefinder.records.substance import Substance
@@ -36,7 +37,7 @@ class Entry:
 def assemble(
     entries: dict[tuple[str, str], Entry],
     faults: list[Fault],
-    regulated: tuple[dict[str, str], ...],
+    regulated: tuple[Control, ...],
 ) -> Library:
     """A library of ``entries``; what cannot be resolved is left out and added to ``faults``."""
     library = Library(regulated=regulated)

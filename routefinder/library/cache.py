@@ -16,8 +16,8 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from routefinder.errors import Fault, FileFault, LibraryFaults
-from routefinder.library import where
+from routefinder.errors import Fault, FileFault, LibraryFaults, Refused
+from routefinder.library import regulated, where
 from routefinder.library.library import Library
 from routefinder.library.load import library_files, load, shipped_and
 
@@ -30,6 +30,9 @@ def fingerprint(folders: Sequence[Path]) -> str:
     code = [p for part in ("chem", "records", "library") for p in (_PACKAGE / part).glob("*.py")]
     for path in (*sorted(code), _PACKAGE / "units.py"):
         digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
+    lists = where.shipped_library() / "regulated.yaml"  # they hold without the shipped library too
+    with contextlib.suppress(OSError):
+        digest.update(lists.read_bytes())
     for folder in folders:
         digest.update(f"folder {folder.resolve()};".encode())
         for kind, path in library_files(folder):
@@ -42,7 +45,8 @@ def fingerprint(folders: Sequence[Path]) -> str:
 def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
     """The library in ``folders`` on top of the shipped one, from the cache when it is there.
 
-    Raises LibraryFaults when the library has faults that keep it from being used.
+    Raises LibraryFaults when the library has faults that keep it from being used, and Refused when
+    it holds, takes or makes what routefinder refuses.
     """
     every = shipped_and(folders, only)
     for folder in every:
@@ -59,9 +63,15 @@ def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
     if library is not None:
         return library
     loaded = load(every)
+    from routefinder.library.check import refused
+
+    refusals = list(refused(loaded))
+    if refusals:
+        raise Refused(str(refusals[0]))
     if loaded.faults:
         raise LibraryFaults(loaded.faults)
     library = loaded.library
+    regulated.refuse_library(library)
     library.fingerprint = key
     _write(path, library)
     return library

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.errors import Fault
-from routefinder.library import chemistry_lints
+from routefinder.library import chemistry_lints, regulated
 from routefinder.library.assemble import Entry
 from routefinder.library.load import Loaded, load
 from routefinder.records.step import Step
@@ -19,7 +19,11 @@ def check(folders: Sequence[Path], lint: Sequence[Path] | None = None) -> list[F
 
     ``lint`` narrows the report to these folders (the others are only loaded).
     """
-    loaded = load(folders)
+    return faults_of(load(folders), lint)
+
+
+def faults_of(loaded: Loaded, lint: Sequence[Path] | None = None) -> list[Fault]:
+    """All faults of what is loaded, as ``check`` gives them."""
     faults = list(loaded.faults)
     for rule in RULES:
         faults += rule(loaded)
@@ -183,7 +187,19 @@ def gas_state(loaded: Loaded) -> Iterator[Fault]:
                 )  # fmt: skip
 
 
+def refused(loaded: Loaded) -> Iterator[Fault]:
+    """Records that hold, take or make what routefinder refuses."""
+    for kind, name, hit in regulated.refused_records(loaded.library):
+        entry = loaded.entries[kind, name]
+        todo = f"Take it out. {hit.differs}" if hit.by == "formula" else "Take it out."
+        yield entry.fault(
+            (), f"{name} is on a list that routefinder does not plan for: {hit.title}",
+            todo, "refused",
+        )  # fmt: skip
+
+
 RULES = (
+    refused,
     bad_cas,
     missing_source,
     invented,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from routefinder.errors import (
     AmbiguousName,
@@ -11,6 +12,7 @@ from routefinder.errors import (
 )
 from routefinder.library.names import NameIndex
 from routefinder.library.resolve import ResolvedMaterial, ResolvedStep
+from routefinder.records.control import Control
 from routefinder.records.equipment import Equipment
 from routefinder.records.substance import Substance
 
@@ -19,15 +21,23 @@ from routefinder.records.substance import Substance
 class Library:
     """All records of one or several libraries, by id, with their names resolved.
 
-    ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does.
+    ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does;
+    ``passed`` is the size at which ``regulated.refuse_library`` found nothing to refuse;
+    ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what ``regulated.of`` said
+    of a substance.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
     steps: dict[str, ResolvedStep] = field(default_factory=dict)
     materials: dict[str, ResolvedMaterial] = field(default_factory=dict)
     equipment: dict[str, Equipment] = field(default_factory=dict)
-    regulated: tuple[dict[str, str], ...] = ()
+    regulated: tuple[Control, ...] = ()
     fingerprint: str = ""
+    passed: tuple[int, int, int] | None = field(default=None, init=False)
+    screen: Any = field(default=None, init=False, repr=False, compare=False)
+    verdicts: dict[str, tuple[Substance, Any]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @cached_property
     def substance_names(self) -> NameIndex:

@@ -21,6 +21,7 @@ from routefinder.library.assemble import Entry, assemble
 from routefinder.library.library import Library
 from routefinder.library.read import Document, Key, read_yaml
 from routefinder.records.base import Record
+from routefinder.records.control import Control
 from routefinder.records.equipment import Equipment
 from routefinder.records.material import Material
 from routefinder.records.step import Step
@@ -61,7 +62,7 @@ def load(folders: Sequence[Path]) -> Loaded:
     faults: list[Fault] = []
     entries: dict[tuple[str, str], Entry] = {}
     documents: list[Document] = []
-    regulated: list[dict[str, str]] = []
+    regulated: list[Control] = []
     collecting = gc.isenabled()
     gc.disable()  # hundreds of thousands of small objects, none of them garbage: a third faster
     try:
@@ -86,7 +87,7 @@ def _load_layer(
     faults: list[Fault],
     entries: dict[tuple[str, str], Entry],
     documents: list[Document],
-    regulated: list[dict[str, str]],
+    regulated: list[Control],
 ) -> None:
     if not folder.is_dir():
         what = "this is a file, not a library folder" if folder.exists() else "no such folder"
@@ -121,7 +122,10 @@ def _load_layer(
             )
             continue
         if kind == "regulated":
-            regulated += [row for row in document.data if isinstance(row, dict)]
+            rows = [
+                validate(Control, r, document, (i,), faults) for i, r in enumerate(document.data)
+            ]
+            regulated += [row for row in rows if row is not None]
             continue
         for i, raw in enumerate(document.data):
             record = validate(KINDS[kind], raw, document, (i,), faults)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from routefinder.errors import Fault, FileFault
+from routefinder.errors import Fault, FileFault, InputError
 
 MAX_BYTES = 20_000_000
 Place = tuple[int, int]
@@ -105,6 +105,18 @@ def read_yaml(path: Path, shown: str | None = None) -> Document:
             Fault(name, 0, 0, "", "nested too deeply", "No record needs so many levels.")
         )
     return document
+
+
+def read_text_yaml(text: str) -> Any:
+    """One short YAML value, every scalar as text; raises InputError."""
+    import yaml
+
+    try:
+        return yaml.load(text, Loader=yaml.BaseLoader)
+    except yaml.YAMLError:
+        raise InputError(
+            f"{text!r} cannot be read; write 'name' or 'name: {{key: value}}'"
+        ) from None
 
 
 def _build(node: Any, key: Key, document: Document, seen: set[int]) -> Any:

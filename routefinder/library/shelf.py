@@ -11,6 +11,7 @@ from typing import Any
 
 from routefinder import units
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults
+from routefinder.library import regulated
 from routefinder.library.library import Library
 from routefinder.library.load import validate
 from routefinder.library.read import Document, read_text, read_yaml
@@ -63,7 +64,7 @@ def shops(library: Library, places: Sequence[str] = ()) -> Shelf:
 
 
 def read_shelf(path: Path, library: Library) -> Shelf:
-    """Read a shelf file; raises LibraryFaults with every fault in it.
+    """Read a shelf file; raises LibraryFaults with every fault in it, Refused for a refused thing.
 
     CSV with the columns material, amount, strength, price, note (a heading line first), or a YAML
     list with the same fields. A name is looked up among the materials, then among the substances.
@@ -72,6 +73,7 @@ def read_shelf(path: Path, library: Library) -> Shelf:
     supplies: list[Supply] = []
     notes: list[str] = []
     for line, row in rows:
+        regulated.refuse(row.get("material", ""), "taken", library)
         try:
             item, note = _supply_of(row, library)
         except InputError as error:

@@ -30,6 +30,16 @@ def examples() -> Path:
     return _data("examples")
 
 
+def personal_library() -> Path | None:
+    """Your own library folder; ``ROUTEFINDER_LIBRARY`` names another, or none when it is empty."""
+    own = os.environ.get("ROUTEFINDER_LIBRARY")
+    if own is not None:
+        return Path(own) if own else None
+    from platformdirs import user_data_path
+
+    return user_data_path("routefinder", appauthor=False) / "library"
+
+
 def cache_folder() -> Path:
     """Where compiled libraries are kept; ``ROUTEFINDER_CACHE`` names another folder."""
     own = os.environ.get("ROUTEFINDER_CACHE")

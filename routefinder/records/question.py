@@ -23,6 +23,7 @@ class Limits:
     max_steps: int | None = None
     max_time_min: float | None = None
     budget: float | None = None
+    no_licence: bool = False
 
 
 @dataclass(frozen=True)

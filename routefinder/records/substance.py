@@ -54,6 +54,11 @@ class Hazards(Record):
         return values
 
     @property
+    def no_data(self) -> bool:
+        """Whether nothing is known: said so, or neither a statement nor a source is given."""
+        return self.unknown or not (self.statements or self.caution or self.source)
+
+    @property
     def scored(self) -> tuple[str, ...]:
         """All codes that count for a hazard score."""
         return tuple(dict.fromkeys((*self.statements, *self.caution)))

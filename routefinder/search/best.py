@@ -91,13 +91,15 @@ def best_routes(
 
     ``compile`` forces the compiled or the plain kernels; by default the size decides.
 
-    Raises InputError for k below 1, a bad step (see ``network``), or negative limits.
+    Raises InputError for k below 1, a bad step (see ``network``), or negative limits, and Refused
+    when a name in the network is one that routefinder refuses, as far as it can be known by name.
     """
     if k < 1:
         raise InputError(f"k is {k}; ask for at least one route")
     if not seconds > 0:
         raise InputError(f"the time limit is {seconds}; give a time above 0")
     net = steps if isinstance(steps, Network) else network(steps)
+    _refuse_names(net, target)
     started = time.monotonic()
     at_hand = {number for name in (*shelf, FREE) if (number := net.number(name)) is not None}
     goal = net.number(target)
@@ -110,6 +112,25 @@ def best_routes(
     engine = _Engine(parts, started + seconds, node_limit, caps, accept, worth, materials, hopeless)
     found = engine.run(k)
     return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
+
+
+_OWN = ("form|", "dissolved|")  # nodes made by graph.pack
+
+
+def _refuse_names(net: Network, target: str) -> None:
+    """Refuse a network that makes or takes what routefinder refuses.
+
+    A network packed from a library was judged with it; numbered nodes have no names.
+    """
+    if target.startswith(_OWN):
+        return
+    names = [n for n in net.nodes if n != FREE] if isinstance(net.nodes, list | tuple) else []
+    from routefinder.library import regulated
+
+    regulated.refuse(target, "target")
+    made = {i for k in range(len(net.heads)) for i in net.heads.row(k)} if names else set()
+    for name in names:
+        regulated.refuse(name, "made" if net.number(name) in made else "taken")
 
 
 class _Engine:

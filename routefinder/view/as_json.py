@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.measure import Measure
+from routefinder.hazards.controls import Controlled
+from routefinder.hazards.score import unknown_in
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
@@ -42,6 +44,7 @@ def answer(found: Answer) -> dict[str, Any]:
                 "max_steps": q.limits.max_steps,
                 "max_time_min": q.limits.max_time_min,
                 "budget": q.limits.budget,
+                "no_licence": q.limits.no_licence,
             },
         },
         "ending": str(found.ending),
@@ -104,9 +107,30 @@ def route(found: Route) -> dict[str, Any]:
             aspect: {"points": points, "step": step or None, "cause": cause}
             for aspect, (points, step, cause) in a.hazards.items()
         },
+        "controlled": [_controlled(c) for c in a.controlled],
+        "hazards_unknown": list(
+            dict.fromkeys(n for s in a.steps for n in unknown_in(found.library, s))
+        ),
         "leavings": [asdict(x) for x in a.waste.leavings],
         "e_factor": a.waste.e_factor,
         "e_factor_without_water": a.waste.e_factor_without_water,
+    }
+
+
+def _controlled(c: Controlled) -> dict[str, Any]:
+    return {
+        "substance": c.substance,
+        "material": c.material,
+        "steps": list(c.steps),
+        "mass_fraction": c.strength,
+        "list": c.hit.list,
+        "part": c.hit.part,
+        "threshold": c.hit.threshold,
+        "limit": c.hit.limit,
+        "above_limit": c.over,
+        "needs_licence": c.licence,
+        "date": c.hit.date,
+        "source": c.hit.source,
     }
 
 

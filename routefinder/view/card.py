@@ -8,16 +8,18 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder.chem import formula as formulas
 from routefinder.graph import needs
+from routefinder.hazards import controls
 from routefinder.hazards.phrases import phrase
 from routefinder.hazards.score import statements
 from routefinder.library import shelf as shelves
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
 from routefinder.library.lookup import Meaning
+from routefinder.library.regulated import verdict
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source
 from routefinder.records.substance import Hazards, Storage
-from routefinder.view import digits
+from routefinder.view import control_words, digits
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
@@ -59,7 +61,7 @@ def _statements(codes: Iterable[str]) -> list[dict[str, str]]:
 
 def _hazards(found: Hazards) -> dict[str, Any]:
     return {
-        "unknown": found.unknown,
+        "unknown": found.no_data,
         "statements": _statements(found.statements),
         "added_for_caution": _statements(found.caution),
         "note": found.note,
@@ -116,7 +118,7 @@ def _substance(library: Library, name: str) -> dict[str, Any]:
             {"at_least": band.at_least, "below": band.below, **_hazards(band)}
             for band in s.solutions
         ],
-        "control_lists": [row for row in library.regulated if s.cas and row.get("cas") == s.cas],
+        "control_lists": control_words.rows(verdict(s, library).hits),
         "storage": _storage(s.storage),
         "made_by": _makers(library, name),
         "used_by": _users(library, [(name, False, 1.0)]),
@@ -195,6 +197,16 @@ def _material(library: Library, name: str) -> dict[str, Any]:
                 "stated_basis": content.strength[1],
                 "stated_as": content.as_formula,
                 "hazards": _hazards(s.hazards),
+                "controlled": [
+                    {
+                        "list": hit.title,
+                        "threshold": hit.threshold,
+                        "limit": hit.limit,
+                        "above_limit": over,
+                        "date": hit.date,
+                    }
+                    for hit, over in controls.flags(library, substance, m.fractions[substance])
+                ],
             }
         )
     price = record.price
@@ -316,7 +328,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
         "cautions": list(r.cautions),
         "statements": _statements(statements(library, step)),
         "hazards_unknown": [
-            library.name(i) for i in present if library.substances[i].hazards.unknown
+            library.name(i) for i in present if library.substances[i].hazards.no_data
         ],
         "storage": _storage(r.storage),
         "notes": list(r.notes),
@@ -521,13 +533,7 @@ def _substance_rows(found: dict[str, Any]) -> Rows:
     for band in found["hazards_of_solutions"]:
         low, high = digits.percent(band["at_least"]), digits.percent(band["below"])
         rows += [("in water", f"from {low} to below {high}:"), *_hazard_rows("", band)]
-    rows += _bullets(
-        "control lists",
-        [
-            ", ".join(row[key] for key in ("list", "part", "threshold", "action") if row.get(key))
-            for row in found["control_lists"]
-        ],
-    )
+    rows += _bullets("control lists", control_words.lines(found["control_lists"]))
     rows += _storage_rows(found["storage"])
     made = []
     for row in found["made_by"]:
@@ -574,6 +580,15 @@ def _material_rows(found: dict[str, Any]) -> Rows:
             text += f" (stated as {stated})"
         contents.append(text)
     rows += _listed("contains (w/w)", contents)
+    rows += _bullets(
+        "control lists",
+        [
+            _control_line(row["name"], c)
+            for row in found["contains"]
+            for c in row["controlled"]
+            if c["above_limit"] is not False
+        ],
+    )
     if found["density_g_mL"] is not None:
         rows.append(("density", f"{found['density_g_mL']:g} g/mL"))
     price = found["price"]
@@ -592,6 +607,15 @@ def _material_rows(found: dict[str, Any]) -> Rows:
     for row in found["contains"]:
         rows += [("hazards of", f"{row['name']} (pure):"), *_hazard_rows("", row["hazards"])]
     return rows + _user_rows(found) + _end_rows(found)
+
+
+def _control_line(name: str, row: dict[str, Any]) -> str:
+    """A controlled substance in a material."""
+    limit = row["threshold"] if row["threshold"] not in {"any", "none"} else ""
+    text = f"{name}: {row['list']}" + (f" ({limit})" if limit else "")
+    if row["above_limit"]:
+        text += f"; above the limit of {digits.percent(row['limit'])}, needs a licence there"
+    return f"{text}; check your country [{row['date']}]"
 
 
 def _step_rows(found: dict[str, Any]) -> Rows:

@@ -20,7 +20,7 @@ from pathlib import Path
 from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.assessment.assess import Assessment
 from routefinder.errors import InputError, OutOfReach
-from routefinder.hazards.score import statements
+from routefinder.hazards.score import statements, unknown_in
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -136,9 +136,13 @@ def _card(
         if words:
             rows.append(small.format(_lines(words, 42)))
         codes = statements(library, step, strengths)
-        if codes:
+        words = " ".join(codes)
+        unknown = unknown_in(library, step)
+        if unknown:
+            words += f" no hazard data: {', '.join(unknown)}"
+        if words:
             rows.append(
-                small.format('<FONT COLOR="#b00000"><B>◊</B></FONT> ' + _lines(" ".join(codes), 42))
+                small.format('<FONT COLOR="#b00000"><B>◊</B></FONT> ' + _lines(words.strip(), 42))
             )
     for word in missing:
         rows.append(small.format("<B>/// missing:</B> " + _lines(word, 40)))

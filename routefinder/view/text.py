@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import Feed, StepAmounts
-from routefinder.hazards.score import ASPECTS
+from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.view import digits
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from routefinder.ask import Answer, NetworkAnswer, Route
+    from routefinder.hazards.controls import Controlled
 
 
 def console(width: int | None = None, **options: Any) -> Console:
@@ -54,6 +55,17 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
         print_notes(answer, out)
         out.print()
         print_route(answer.routes[route - 1], out)
+        licensed = [str(r.number) for r in answer.routes if r.assessment.licensed]
+        print_controls([answer.routes[route - 1]], out)
+        if licensed:
+            one = len(licensed) == 1
+            say(
+                out,
+                f"Route{'' if one else 's'} {', '.join(licensed)} need{'s' if one else ''} a "
+                "licensed material in some country; --no-licence sets such routes aside.",
+                0,
+                2,
+            )
     else:
         print_none(answer, out)
         print_notes(answer, out)
@@ -81,6 +93,16 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
         out.print("No route.")
         if answer.nearest is not None:
             say(out, f"Nearest: it lacks {', '.join(answer.nearest.lacking)}.", 0, 2)
+    for refused in answer.refused[:8]:
+        say(
+            out,
+            f"Step {refused.step} is left out: {refused.node} is on a list that routefinder does "
+            f"not plan for ({refused.hit.title}).",
+            0,
+            2,
+        )
+    if len(answer.refused) > 8:
+        out.print(f"{len(answer.refused) - 8} more steps are left out so; --json names all.")
 
 
 def print_disclaimer(out: Console) -> None:
@@ -132,6 +154,8 @@ def _limit_words(answer: Answer) -> list[str]:
         words.append(f"up to {limits.max_steps} steps")
     if limits.max_time_min is not None:
         words.append(f"within {digits.duration(limits.max_time_min)}")
+    if limits.no_licence:
+        words.append("without licensed materials")
     if limits.budget is not None:
         words.append(f"for at most {limits.budget:g}")
     return words
@@ -268,10 +292,52 @@ def print_route(route: Route, out: Console) -> None:
             out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
     marks = [f"{name} {a.hazards[name][0]}" for name in ASPECTS if a.hazards[name][0]]
     out.print(f"Hazard profile (0 to 4): {', '.join(marks) or 'nothing known'}.")
+    unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
+    if unknown:
+        say(out, f"No hazard data, counted cautiously: {', '.join(unknown)}.", 0, 2)
     for name in ASPECTS:
         points, step_id, cause = a.hazards[name]
         if points >= 3:
             say(out, f"{name} {points}: {cause} (step {numbers[step_id]})", 2, 2)
+
+
+def print_controls(routes: Sequence[Route], out: Console) -> None:
+    """Controlled substances of routes: each list once a substance, and who needs a licence."""
+    lines: dict[str, list[int]] = {}
+    for route in routes:
+        for c in route.assessment.controlled:
+            if c.matters:
+                lines.setdefault(control_words(c), []).append(route.number)
+    if not lines:
+        return
+    out.print("Controlled substances; check your country:", style="bold")
+    for line, numbers in lines.items():
+        who = ""
+        if len(routes) > 1:
+            numbers = list(dict.fromkeys(numbers))
+            every = len(numbers) == len(routes)
+            listed = ", ".join(map(str, numbers))
+            who = "all routes: " if every else f"route{'s' * (len(numbers) > 1)} {listed}: "
+        say(out, who + line, 2, 2)
+
+
+def control_words(c: Controlled) -> str:
+    """One controlled substance: where it stands, on which list, and what follows."""
+    hit = c.hit
+    what = c.name if c.material is None else c.material
+    if c.material is None:
+        what += " (made on the way)"
+    elif c.name not in c.material:
+        what += f" ({c.name})"
+    text = f"{what}: {hit.title}"
+    if c.licence and c.strength is not None and hit.limit is not None:
+        text += f", {digits.percent(c.strength)} is above the limit of {digits.percent(hit.limit)}"
+        return text + "; needs a licence there"
+    if hit.limit is not None and c.over is None:
+        return text + f", limit {digits.percent(hit.limit)}; its strength is not known"
+    if hit.limit is not None:
+        return text + f", above the limit of {digits.percent(hit.limit)}"
+    return text + (f", {hit.threshold}" if hit.threshold not in ("", "any", "none") else "")
 
 
 def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console) -> None:

@@ -1,0 +1,603 @@
+"""`new step`, `new substance`, `new material`: records of one's own, asked for and checked."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from routefinder.cli.asking import Asker, answers, say, yes_or_no
+from routefinder.errors import EquationError, InputError, NameNotFound
+
+if TYPE_CHECKING:
+    from routefinder.chem.equation import Equation
+    from routefinder.library.author import Draft
+    from routefinder.library.library import Library
+
+Folder = Annotated[
+    Path | None,
+    typer.Option(
+        "--library", metavar="DIR", help="Library folder to write to; your own otherwise."
+    ),
+]
+Answers = Annotated[
+    Path | None,
+    typer.Option("--answers", metavar="FILE", help="YAML with the answers by key; suggestions "
+                 "stand for what it leaves out."),
+]  # fmt: skip
+Set = Annotated[
+    list[str] | None,
+    typer.Option("--set", metavar="KEY=VALUE", help="One answer (repeat); goes before FILE."),
+]
+DryRun = Annotated[bool, typer.Option("--dry-run", help="Show the record and write nothing.")]
+app = typer.Typer(
+    help="Add a step, substance or material of your own: asks, checks, writes a YAML record.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+
+def register(parent: typer.Typer) -> None:
+    """Add the commands of this file."""
+    parent.add_typer(app, name="new")
+
+
+@app.command("step")
+def step(
+    folder: Folder = None, file: Answers = None, pairs: Set = None, dry_run: DryRun = False
+) -> None:
+    """Add a reaction or an operation.
+
+    Asks for the equation (and balances it), states, product, limiting reactant, yield, temperature,
+    time, equipment and source; new substances on the way. "?" explains a question, an empty line
+    takes the suggestion, Ctrl-C leaves without writing. Keys for --answers and --set: equation,
+    take_balanced, states, title, kind, product, limiting, yield, basis, temperature, hands_on,
+    waiting, unattended, equipment, cautions, notes, sources, id, replaces, anyway, write; for a new
+    substance X: X.name, X.cas, X.names, X.hydrate_of, X.hazards, X.hazards_source, X.sources, X.id;
+    X.is for one of several.
+    """
+    _run(_step, folder, file, pairs, dry_run)
+
+
+@app.command("substance")
+def substance(
+    folder: Folder = None, file: Answers = None, pairs: Set = None, dry_run: DryRun = False
+) -> None:
+    """Add a substance.
+
+    Looks up what the package `chemicals` knows of the name. Keys for --answers and --set: name,
+    formula, cas, names, hydrate_of, density, hazards, hazards_source, sources, id, replaces,
+    anyway, write.
+    """
+    _run(_new_substance, folder, file, pairs, dry_run)
+
+
+@app.command("material")
+def material(
+    folder: Folder = None, file: Answers = None, pairs: Set = None, dry_run: DryRun = False
+) -> None:
+    """Add something one can buy.
+
+    Keys for --answers and --set: name, names, form, contains ("sulfuric acid 37 %; water 63 %"),
+    density, price, price_source, sources, id, replaces, anyway, write.
+    """
+    _run(_material, folder, file, pairs, dry_run)
+
+
+def _run(
+    make: Any, folder: Path | None, file: Path | None, pairs: list[str] | None, dry_run: bool
+) -> None:
+    """Load, ask, check, show, write."""
+    from routefinder import ask
+    from routefinder.library import author, where
+
+    asker = Asker(answers(file, pairs))
+    target = folder if folder is not None else where.personal_library()
+    if target is None:
+        raise InputError("your own library is switched off (ROUTEFINDER_LIBRARY is empty); "
+                         "name a folder with --library DIR")  # fmt: skip
+    if target.exists() and not target.is_dir():
+        raise InputError(f"--library {target}: this is a file, not a library folder")
+    library = ask.load_library([target] if author.is_library(target) else [])
+    asker.folder = target
+    drafts: list[Draft] = make(asker, library)
+    faults = author.faults(drafts, target, [where.shipped_library()])
+    for each in drafts:
+        say(f"\n# {each.path(target)}")
+        typer.echo(each.text().rstrip())
+    if faults:
+        say("\nThe check finds:")
+        for fault in faults:
+            say(f"  {fault.field + ': ' if fault.field else ''}{fault.what}. {fault.todo}")
+        hard = any(
+            f.rule in {"unknown-id", "unbalanced", "repeated-id", "bad-value"} for f in faults
+        )
+        if hard or not asker.ask("anyway", "Write it all the same?", yes_or_no, "no"):
+            raise InputError("nothing was written; answer otherwise and try again")
+    if dry_run:
+        asker.check_all_used()
+        say("\nNothing was written (--dry-run).")
+        return
+    wanted = asker.ask("write", f"\nWrite this to {target}?", yes_or_no, "yes")
+    asker.check_all_used()
+    if not wanted:
+        say("Nothing was written.")
+        raise typer.Exit(1)
+    for path in author.save(drafts, target, replace=asker.overwrite):
+        say(f"Wrote {path}")
+    if folder is None:
+        say("find, draw, look and check use this library from now on.")
+    else:
+        say(f"Use it with --library {target}.")
+
+
+# --- pieces of answers ---------------------------------------------------------------------------
+
+
+def _filled(text: str) -> str:
+    if not text.strip():
+        raise InputError("write something")
+    return text.strip()
+
+
+def _any(text: str) -> str:
+    return text.strip()
+
+
+def _cas(text: str) -> str:
+    from routefinder.records.substance import cas_check_digit_ok
+
+    if text and not cas_check_digit_ok(text):
+        raise InputError(f"{text!r} is not a CAS number (its check digit or form is wrong)")
+    return text
+
+
+def _parts(text: str) -> list[str]:
+    return [part.strip() for part in text.split(";") if part.strip()]
+
+
+def _sources(text: str) -> list[str]:
+    from routefinder.library.author import draft
+
+    found = _parts(text)
+    draft("substances", {"id": "x", "name": "x", "sources": found})
+    if not found:
+        raise InputError("name a source, for example 'from memory' or 'published: Author, page'")
+    return found
+
+
+def _codes(text: str) -> list[str]:
+    from routefinder.library.author import draft
+
+    if text.strip().lower() in {"", "unknown", "?"}:
+        return []
+    found = [c for c in re.split(r"[\s,;]+", text.strip()) if c]
+    if found != ["none"]:
+        draft("substances", {"id": "x", "name": "x", "hazards": {"statements": found}})
+    return found
+
+
+def _three(text: str) -> tuple[str, str, str]:
+    numbers = re.findall(r"\d+(?:\.\d+)?", text)
+    if len(numbers) == 1:
+        numbers *= 3
+    if len(numbers) != 3:
+        raise InputError(f"{text!r} is not low, typical and high; write for example '80 90 95 %'")
+    low, typical, high = (float(n) for n in numbers)
+    if max(low, typical, high) <= 1 and "%" not in text:
+        low, typical, high = low * 100, typical * 100, high * 100
+    if not 0 < low <= typical <= high <= 100:
+        raise InputError("low, typical and high must rise from above 0 to at most 100 %")
+    return f"{low:g} %", f"{typical:g} %", f"{high:g} %"
+
+
+def _window(text: str) -> tuple[float, float]:
+    from routefinder import units
+
+    pieces = [p for p in re.split(r"\s+to\s+|\s*\.\.\s*|\s*–\s*", text.strip()) if p]
+    if not 1 <= len(pieces) <= 2:
+        raise InputError(f"{text!r} is not a window; write for example '20 to 60 degC'")
+    unit = re.sub(r"^[-+\d.,\s]+", "", pieces[-1]) or "degC"
+    figures = [
+        units.read(p if re.search(r"[A-Za-z°]", p) else f"{p} {unit}", "temperature")
+        for p in pieces
+    ]
+    low, high = figures[0], figures[-1]
+    if low > high:
+        raise InputError(f"{low:g} degC is above {high:g} degC")
+    return low, high
+
+
+def _time(text: str) -> str:
+    from routefinder import units
+
+    if text.strip() in {"", "0"}:
+        return "0 min"
+    if units.read(text, "time") < 0:
+        raise InputError("a time cannot be negative")
+    return text.strip()
+
+
+def _capabilities(text: str) -> list[Any]:
+    from routefinder.library.author import draft
+    from routefinder.library.read import read_text_yaml
+
+    found = [read_text_yaml(part) for part in _parts(text)]
+    for each in found:
+        draft("equipment", {"id": "x", "name": "x", "offers": [each]})
+    return found
+
+
+def _capability_text(found: list[Any]) -> str:
+    def words(value: Any) -> str:
+        if isinstance(value, dict):
+            inner = ", ".join(f"{k}: {words(v)}" for k, v in value.items())
+            return inner
+        return f"[{', '.join(value)}]" if isinstance(value, list) else str(value)
+
+    out = []
+    for each in found:
+        if isinstance(each, dict):
+            name, figures = next(iter(each.items()))
+            out.append(f"{name}: {{{words(figures)}}}")
+        else:
+            out.append(each)
+    return "; ".join(out)
+
+
+def _id(library: Library, kind: str, asker: Asker, key: str, suggestion: str) -> tuple[str, bool]:
+    """An id, and whether the record replaces one of the library, which must be said."""
+    from routefinder.records.base import ID
+
+    def read(text: str) -> str:
+        if not ID.match(text):
+            raise InputError(f"{text!r} is not an id; small letters, digits, single hyphens")
+        return text
+
+    found = asker.ask(f"{key}id", "Id", read, suggestion, "Unique over the library.")
+    if found not in getattr(library, kind):
+        return found, False
+    own = asker.folder is not None and (asker.folder / kind / f"{found}.yaml").exists()
+    whose = "Your own library" if own else "The library"
+    if not asker.ask(
+        f"{key}replaces", f"{whose} has {found!r}; replace it by this one?", yes_or_no, "no"
+    ):
+        raise InputError(f"the id {found!r} is taken; give another, or answer yes to 'replaces'")
+    asker.overwrite = asker.overwrite or own
+    old = getattr(library, kind)[found]
+    return found, not own or bool(getattr(getattr(old, "record", old), "replaces", False))
+
+
+# --- records -------------------------------------------------------------------------------------
+
+
+def _new_substance(asker: Asker, library: Library) -> list[Draft]:
+    return [_substance(asker, library, "", "")]
+
+
+def _substance(asker: Asker, library: Library, key: str, formula: str) -> Draft:
+    """Ask for a substance; ``formula`` is what is known of it already."""
+    from routefinder.chem import lookup
+    from routefinder.chem.formula import parse
+    from routefinder.library import author
+
+    def named(text: str) -> str:
+        author.refuse_answer(text, library)
+        return _filled(text)
+
+    seen = lookup.known(formula) if formula else None
+    if seen is not None:
+        say(f"  chemicals knows {formula} as {seen.name}, CAS {seen.cas}"
+            + (f" ({seen.warning})" if seen.warning else ""))  # fmt: skip
+    name = asker.ask(f"{key}name", "Name", named, seen.name if seen else None)
+    if seen is None or seen.name.lower() != name.lower():
+        seen = lookup.known(name) or seen
+        if seen is not None and not formula:
+            mass = f"{parse(seen.formula).molar_mass:.2f} g/mol" if seen.formula else "no formula"
+            say(f"  chemicals knows it: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
+                + (f"; {seen.warning}" if seen.warning else ""))  # fmt: skip
+
+    def readable(text: str) -> str:
+        if text:
+            author.refuse_answer(text, library)
+            return parse(text).text
+        return ""
+
+    if not formula:
+        formula = asker.ask(
+            f"{key}formula", "Formula (empty for a mixture)", readable,
+            (seen.formula if seen and seen.formula else ""), "CuSO4·5H2O, Ca(OH)2, C2H4O2",
+        )  # fmt: skip
+    if formula:
+        say(f"  molar mass {parse(formula).molar_mass:.4g} g/mol, from the formula")
+    same = seen is not None and seen.formula is not None and formula and (
+        parse(seen.formula).counts == parse(formula).counts
+    )  # fmt: skip
+    if seen is not None and seen.formula is not None and formula and not same:
+        say(f"  chemicals gives {seen.formula} for {seen.name}: its CAS number is not suggested")
+
+    def number(text: str) -> str:
+        found = _cas(text)
+        if found:
+            author.refuse_answer(found, library)
+        return found
+
+    cas = asker.ask(f"{key}cas", "CAS number", number, seen.cas if seen and same else "")
+    names = asker.ask(f"{key}names", "Other names (with ; between)", _parts, "")
+    for other in names:
+        author.refuse_answer(other, library)
+    dry = author.family(library, formula) if formula else None
+    root = asker.ask(
+        f"{key}hydrate_of", "Id of the anhydrous form, if this is a hydrate", _any, dry or ""
+    )
+    density = asker.ask(f"{key}density", "Density (empty if not known)", _any, "", "1.05 g/mL")
+    codes = asker.ask(
+        f"{key}hazards", "Hazard statements (H302 H314), 'none' if the source has none", _codes,
+        "unknown", "GHS codes from the safety data sheet. 'unknown' counts as hazardous, never as "
+        "harmless.",
+    )  # fmt: skip
+    hazards: dict[str, Any] = {"unknown": "true"}
+    if codes:
+        source = asker.ask(
+            f"{key}hazards_source", "Source of the hazards", _sources, "from memory", _MARKS
+        )
+        hazards = {"statements": [c for c in codes if c != "none"], "source": source}
+    sources = asker.ask(
+        f"{key}sources", "Source of the rest", _sources,
+        f"published: CAS number and formula in the {lookup.SOURCE}" if same else "from memory",
+        _MARKS,
+    )  # fmt: skip
+    record_id, replaces = _id(library, "substances", asker, key, author.slug(name))
+    found = author.draft(
+        "substances",
+        {"id": record_id, "name": name, "names": names, "formula": formula, "cas": cas,
+         "hydrate_of": root, "mixture": "" if formula else "true", "hazards": hazards,
+         "density": density, "sources": sources, "replaces": "true" if replaces else ""},
+    )  # fmt: skip
+    author.refuse_answer(found.record, library)  # type: ignore[arg-type]
+    return found
+
+
+_MARKS = (
+    "Begin with an honesty mark: published: Author, Title, page; common practice; from memory; "
+    "computed: how."
+)
+
+
+def _step(asker: Asker, library: Library) -> list[Draft]:
+    """Ask for a step, and for the substances that the library does not have."""
+    from dataclasses import replace
+
+    from routefinder.chem import equation as equations
+    from routefinder.library import author
+    from routefinder.records.step import KINDS
+
+    def read(text: str) -> Equation:
+        found = equations.parse(text)
+        for term in (*found.left, *found.right):
+            author.refuse_answer(term.species, library)
+        return found
+
+    equation = asker.ask(
+        "equation", "Equation, such as CuO + H2SO4 -> CuSO4 + H2O", read, None,
+        "Formulas or substance ids, ' + ' between them, '->' in the middle; coefficients and "
+        "states (s) (l) (g) (aq) may be left out.",
+    )  # fmt: skip
+    ids: dict[str, str] = {}
+    formula_of: dict[str, str] = {}
+    drafts: list[Draft] = []
+    for term in (*equation.left, *equation.right):
+        if term.species in ids:
+            continue
+        ids[term.species], formula_of[term.species], fresh = _species(asker, library, term.species)
+        drafts += [fresh] if fresh is not None else []
+    equation, changed = author.balanced(equation, formula_of)
+    if changed:
+        say(f"  balanced: {equation.pretty()}")
+        if not asker.ask("take_balanced", "Take this?", yes_or_no, "yes"):
+            raise InputError("an equation that does not balance cannot be used")
+    terms = [*equation.left, *equation.right]
+    guesses = [
+        t.state or author.usual_state(library, ids[t.species], formula_of[t.species],
+                                      i < len(equation.left))
+        for i, t in enumerate(terms)
+    ]  # fmt: skip
+
+    def states(text: str) -> list[str]:
+        found = re.split(r"[\s,;]+", text.strip().replace("(", " ").replace(")", " ").strip())
+        if len(found) != len(terms) or not set(found) <= set(equations.STATES):
+            raise InputError(
+                f"give {len(terms)} states out of s, l, g, aq, in the equation's order"
+            )
+        return found
+
+    order = " ".join(t.species for t in terms)
+    chosen = asker.ask("states", f"States of {order}", states, " ".join(guesses),
+                       "s solid, l liquid, g gas, aq in solution")  # fmt: skip
+    written = [
+        replace(t, species=_written(library, ids, drafts, t.species), state=s)
+        for t, s in zip(terms, chosen, strict=True)
+    ]
+    equation = equations.Equation(
+        tuple(written[: len(equation.left)]), tuple(written[len(equation.left) :])
+    )
+    say(f"  {equation}")
+
+    def among(side: tuple[Any, ...]) -> Any:
+        def one(text: str) -> str:
+            if text not in {t.species for t in side}:
+                raise InputError(f"{text!r} is none of {', '.join(t.species for t in side)}")
+            return text
+
+        return one
+
+    main = [t for t in equation.right if t.state != "g" and t.species != "H2O"] or equation.right
+    scarce = [t for t in equation.left if t.species not in {"H2O", "O2"}] or equation.left
+    product = asker.ask("product", "Main product", among(equation.right), main[0].species)
+    limiting = asker.ask(
+        "limiting", "Limiting reactant", among(equation.left), scarce[0].species,
+        "The reactant that the yield counts on; the others are in excess.",
+    )  # fmt: skip
+    named = {d.id: str(d.record.name) for d in drafts}  # type: ignore[attr-defined]
+    named |= {i: library.name(i) for i in ids.values() if i in library.substances}
+    name_of = {t.species: named[ids[s]] for t, s in zip(written, order.split(), strict=True)}
+    title = asker.ask(
+        "title", "Title, a sentence in the imperative", _filled,
+        f"Make {name_of[product]} from {' and '.join(name_of[t.species] for t in scarce)}",
+    )  # fmt: skip
+
+    def kinds(text: str) -> str:
+        if text not in KINDS:
+            raise InputError(f"{text!r} is not one of {', '.join(KINDS)}")
+        return text
+
+    kind = asker.ask("kind", "Kind", kinds, author.usual_kind(equation), ", ".join(KINDS))
+    low, typical, high = asker.ask(
+        "yield", "Yield: low, typical, high in %", _three, None,
+        "10th, 50th and 90th percentile of what you weigh, on the limiting reactant.",
+    )  # fmt: skip
+    basis = asker.ask("basis", "What is weighed, and how dry", _filled, "isolated and dry")
+    cold, hot = asker.ask(
+        "temperature", "Temperature window", _window, "20 to 30 degC",
+        "From the least to the most the work may have: '60 to 90 degC'.",
+    )  # fmt: skip
+    hands_on = asker.ask("hands_on", "Working time of a batch", _time, "1 h")
+    waiting = asker.ask("waiting", "Waiting time", _time, "0 min")
+    unattended = waiting != "0 min" and asker.ask(
+        "unattended", "May one leave it meanwhile?", yes_or_no, "no"
+    )
+    equipment = asker.ask(
+        "equipment", "Equipment", _capabilities,
+        _capability_text(author.usual_equipment(equation, cold, hot)), _vocabulary(),
+    )  # fmt: skip
+    cautions = asker.ask("cautions", "Cautions (with ; between)", _parts, "")
+    notes = asker.ask("notes", "Notes (with ; between)", _parts, "")
+    sources = asker.ask("sources", "Source", _sources, "from memory", _MARKS)
+    record_id, replaces = _id(library, "steps", asker, "", author.slug(title))
+    found = author.draft(
+        "steps",
+        {"id": record_id, "title": title, "kind": kind, "equation": str(equation),
+         "product": product, "limiting": limiting,
+         "yield": {"low": low, "typical": typical, "high": high, "basis": basis},
+         "temperature": {"low": f"{cold:g} degC", "high": f"{hot:g} degC"},
+         "time": {"hands_on": hands_on, "waiting": waiting,
+                  "unattended": "true" if unattended else "false"},
+         "equipment": equipment, "cautions": cautions, "notes": notes, "sources": sources,
+         "replaces": "true" if replaces else ""},
+    )  # fmt: skip
+    return [*drafts, found]
+
+
+def _vocabulary() -> str:
+    from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS
+
+    lines = ["Capabilities with ';' between, such as: filter: {grade: fine}; stir; "
+             "heat-liquid: {to: 90 degC}"]  # fmt: skip
+    for name, (words, limits) in CAPABILITIES.items():
+        lines.append(f"  {name:<20} {words}" + (f" ({', '.join(limits)})" if limits else ""))
+    lines.append(f"A vessel may say made_of: [{', '.join(VESSEL_MATERIALS)}]")
+    return "\n".join(lines)
+
+
+def _written(library: Library, ids: dict[str, str], drafts: list[Draft], species: str) -> str:
+    """A species as a file should have it: the formula where that is clear, the id otherwise."""
+    from routefinder.library.author import meanings
+
+    fresh = {d.id: d.record for d in drafts}
+    if ids[species] in fresh:
+        formula = fresh[ids[species]].formula  # type: ignore[attr-defined]
+        return species if formula == species and not meanings(library, species) else ids[species]
+    return species if meanings(library, species) == [ids[species]] else ids[species]
+
+
+def _species(asker: Asker, library: Library, species: str) -> tuple[str, str, Draft | None]:
+    """(id, formula, new record) of one species of an equation."""
+    from routefinder.chem.formula import parse
+    from routefinder.errors import FormulaError
+    from routefinder.library import author
+
+    found = author.meanings(library, species)
+    if len(found) > 1:
+        listed = ", ".join(f"{i} ({library.name(i)})" for i in found)
+
+        def one(text: str) -> str:
+            if text not in found:
+                raise InputError(f"{text!r} is none of {', '.join(found)}")
+            return text
+
+        say(f"  {species} may be {listed}")
+        found = [asker.ask(f"{species}.is", f"Which {species}", one, found[0])]
+    if found:
+        record = library.substances[found[0]]
+        if record.formula is None:
+            raise EquationError(f"{species} has no formula; write a recipe in grams by hand")
+        return record.id, record.formula, None
+    try:
+        parse(species)
+    except FormulaError:
+        near = library.substance_names.closest(species, 3)
+        hint = f"; the closest names are {', '.join(near)}" if near else ""
+        raise NameNotFound(
+            f"{species!r} is neither a formula nor a substance of the library{hint}", near
+        ) from None
+    say(f"\nThe library does not have {species}.")
+    fresh = _substance(asker, library, f"{species}.", species)
+    say("")
+    return fresh.id, species, fresh
+
+
+def _material(asker: Asker, library: Library) -> list[Draft]:
+    from routefinder.library import author
+    from routefinder.records.material import FORMS
+
+    def named(text: str) -> str:
+        author.refuse_answer(text, library)
+        return _filled(text)
+
+    name = asker.ask("name", "Name", named)
+    names = asker.ask("names", "Other names (with ; between)", _parts, "")
+    for other in names:
+        author.refuse_answer(other, library)
+
+    def forms(text: str) -> str:
+        if text not in FORMS:
+            raise InputError(f"{text!r} is not one of {', '.join(FORMS)}")
+        return text
+
+    form = asker.ask("form", f"Form ({', '.join(FORMS)})", forms, "solid")
+
+    def contents(text: str) -> list[dict[str, str]]:
+        out = []
+        for part in _parts(text):
+            match = re.match(r"^(.*?)[\s:]+(\d+(?:\.\d+)?\s*%.*)$", part)
+            if not match:
+                raise InputError(f"{part!r} is not a substance and its strength, 'NaCl 98 %'")
+            author.refuse_answer(match[1], library)
+            out.append({"substance": library.substance(match[1]).id, "strength": match[2]})
+        if not out:
+            raise InputError("name at least one substance with its strength")
+        return out
+
+    contains = asker.ask(
+        "contains", "Contains, such as 'sodium carbonate 99 %'", contents, None,
+        "Substance and strength (w/w, or write w/v, v/v), ';' between.",
+    )  # fmt: skip
+    density = asker.ask("density", "Density (liquids and solutions)", _any, "")
+    price = asker.ask("price", "Price, such as '8 USD/kg'", _any, "")
+    price_source: list[str] = []
+    if price:
+        price_source = asker.ask(
+            "price_source", "Source of the price", _sources, "from memory", _MARKS
+        )
+    sources = asker.ask("sources", "Source", _sources, "from memory", _MARKS)
+    record_id, replaces = _id(library, "materials", asker, "", author.slug(name))
+    return [
+        author.draft(
+            "materials",
+            {"id": record_id, "name": name, "names": names, "form": form, "contains": contains,
+             "density": density, "price": price, "price_source": price_source, "sources": sources,
+             "replaces": "true" if replaces else ""},
+        )
+    ]  # fmt: skip

@@ -1,0 +1,229 @@
+"""Write a record of one's own: suggestions, a check against the library, a safe place in a folder.
+
+A record becomes a file of its own (``steps/<id>.yaml``), so nothing that exists is rewritten. All
+files of one saving are first written beside their places and then renamed; when that is broken
+off, what was renamed is taken back.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import shutil
+import tempfile
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from routefinder.chem import equation as equations
+from routefinder.chem import formula as formulas
+from routefinder.errors import Fault, InputError, Refused
+from routefinder.library import regulated
+from routefinder.library.assemble import find_substance
+from routefinder.library.library import Library
+from routefinder.library.load import KINDS, library_files, load
+from routefinder.library.write import to_yaml
+from routefinder.records.base import ID, Record
+from routefinder.records.substance import Substance
+
+GASES = frozenset({"CO2", "H2", "O2", "N2", "NH3", "SO2", "CO", "NO2", "NO", "HCl", "Cl2", "CH4"})
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A record on its way into a folder: ``kind`` is substances, steps or materials."""
+
+    kind: str
+    record: Record
+
+    @property
+    def id(self) -> str:
+        """The id of the record."""
+        return str(self.record.id)  # type: ignore[attr-defined]
+
+    def path(self, folder: Path) -> Path:
+        """Where it will stand."""
+        return folder / self.kind / f"{self.id}.yaml"
+
+    def text(self) -> str:
+        """The file as it will be written."""
+        return to_yaml([self.record])
+
+
+def slug(text: str) -> str:
+    """An id made from a name or title."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    found = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+    return found if ID.match(found) else "new-record"
+
+
+def draft(kind: str, fields: Mapping[str, Any]) -> Draft:
+    """A record from its fields as a file has them; raises InputError saying what is wrong."""
+    filled = {k: v for k, v in fields.items() if v not in (None, "", [], {})}
+    try:
+        return Draft(kind, KINDS[kind].model_validate(filled))
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        place = ".".join(str(p) for p in first["loc"] if not str(p).startswith("function"))
+        message = re.sub(r"^(Value|Assertion) error, ", "", str(first["msg"]))
+        raise InputError(f"{place or kind}: {message}") from None
+
+
+# --- equations ---------------------------------------------------------------------------------
+
+
+def meanings(library: Library, species: str) -> list[str]:
+    """Ids of the substances that a species may be."""
+    found, _, _ = find_substance(library, species)
+    if found is not None:
+        return [found]
+    return library.substance_names.by_formula(species) or library.substance_names.find(species)
+
+
+def balanced(
+    equation: equations.Equation, formula_of: Mapping[str, str]
+) -> tuple[equations.Equation, bool]:
+    """(the equation, whether it had to be balanced); raises EquationError when none balances."""
+    parsed = {species: formulas.parse(text) for species, text in formula_of.items()}
+    if equations.balances(equation, parsed):
+        return equation, False
+    return equations.balance(equation, parsed), True
+
+
+def usual_state(library: Library, substance: str | None, formula: str, left: bool) -> str:
+    """The state that the library's steps give a substance most often, or a guess."""
+    if formula in GASES:
+        return "g"
+    if formula == "H2O":
+        return "l"
+    counts: dict[str, int] = {}
+    for step in library.steps.values():
+        for part in step.reactants if left else step.products:
+            if part.substance == substance:
+                counts[part.state] = counts.get(part.state, 0) + 1
+    return max(counts, key=lambda s: counts[s]) if counts else "s"
+
+
+def usual_kind(equation: equations.Equation) -> str:
+    """A word for the step, guessed from its states."""
+    left = {t.state for t in equation.left if t.species != "H2O"}
+    right = {t.state for t in equation.right if t.species != "H2O"}
+    if left == {"aq"} and "s" in right:
+        return "precipitation" if len(equation.right) > 1 else "crystallisation"
+    if left == {"s"} and len(equation.left) == 1:
+        return "decomposition" if len(equation.right) > 1 else "drying"
+    if right == {"aq"}:
+        return "dissolution"
+    return "combination"
+
+
+def usual_equipment(equation: equations.Equation, low_C: float, high_C: float) -> list[Any]:
+    """Capabilities that a step with these states and this heat needs, to be corrected by hand."""
+    wet = any(t.state in {"aq", "l"} for t in equation.left)
+    top = f"{high_C:g} degC"
+    out: list[Any] = []
+    if low_C > 60:
+        out.append({"heat-liquid" if wet else "heat-dry": {"to": f"{low_C:g} degC"}})
+    materials = ["borosilicate", "PP", "HDPE"] if wet and high_C <= 60 else ["borosilicate"]
+    if high_C > 450:
+        materials = ["porcelain", "alumina"]
+    out.append({"vessel": {"made_of": materials, "to": top}})
+    if wet and any(t.state == "s" for t in equation.right):
+        out.append("filter")
+    if any(t.state == "g" and t.species not in {"CO2", "O2", "N2", "H2O"} for t in equation.right):
+        out.append("fume-extraction")
+    elif any(t.state == "g" for t in equation.right):
+        out.append("ventilation")
+    out.append({"weigh": {"readability": "1 g"}})
+    return out
+
+
+def family(library: Library, formula: str) -> str | None:
+    """The anhydrous form that a hydrate's formula belongs to, when the library has exactly one."""
+    parsed = formulas.parse(formula)
+    if not parsed.waters or len(parsed.parts) < 2:
+        return None
+    dry = parsed.text.split("·")[0]
+    found = library.substance_names.by_formula(dry)
+    return found[0] if len(found) == 1 else None
+
+
+# --- checking and saving -----------------------------------------------------------------------
+
+
+def faults(drafts: Sequence[Draft], folder: Path, beside: Sequence[Path]) -> list[Fault]:
+    """All faults that the drafts would have in ``folder``, on top of the libraries ``beside``.
+
+    Raises Refused when one of them holds, takes or makes what routefinder refuses. A new substance
+    or material that nothing uses yet is no fault here.
+    """
+    from routefinder.library.check import faults_of, refused
+
+    with tempfile.TemporaryDirectory(prefix="routefinder-new-") as temporary:
+        stage = Path(temporary) / "library"
+        for kind, path in library_files(folder) if folder.is_dir() else ():
+            place = stage / kind if kind in KINDS and kind != "equipment" else stage
+            place.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(path, place / path.name)
+        for each in drafts:
+            path = each.path(stage)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(each.text(), encoding="utf-8")
+        loaded = load([*beside, stage])
+        for refusal in refused(loaded):
+            raise Refused(refusal.what)
+        found = faults_of(loaded, [stage])
+    mine = {each.path(stage).name for each in drafts}
+    return [
+        f for f in found
+        if Path(f.path).name in mine and not (f.rule == "orphan" and len(drafts) == 1)
+    ]  # fmt: skip
+
+
+def save(drafts: Sequence[Draft], folder: Path, *, replace: bool = False) -> list[Path]:
+    """Write the drafts into a library folder, all or none; raises InputError when that fails.
+
+    A file that exists is left alone unless ``replace``.
+    """
+    waiting: list[tuple[str, Path]] = []
+    done: list[tuple[Path, bytes | None]] = []
+    try:
+        for each in drafts:
+            path = each.path(folder)
+            if path.exists() and not replace:
+                raise InputError(f"{path} exists already; choose another id")
+            path.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(dir=path.parent, prefix=".new-", suffix=".part")
+            waiting.append((name, path))
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(each.text())
+        for name, path in waiting:
+            before = path.read_bytes() if path.exists() else None
+            os.replace(name, path)
+            done.append((path, before))
+    except BaseException as error:
+        for path, before in done:
+            with contextlib.suppress(OSError):
+                path.unlink() if before is None else path.write_bytes(before)
+        if isinstance(error, OSError):
+            raise InputError(f"{folder} cannot be written ({error.strerror})") from None
+        raise
+    finally:
+        for name, _ in waiting:
+            Path(name).unlink(missing_ok=True)
+    return [path for path, _ in done]
+
+
+def is_library(folder: Path) -> bool:
+    """Whether a folder has library files in it."""
+    return folder.is_dir() and bool(library_files(folder))
+
+
+def refuse_answer(text: str | Substance, library: Library) -> None:
+    """Refuse a name, formula, CAS number or record before anything is made of it."""
+    regulated.refuse(text, "target", library)

@@ -1,0 +1,533 @@
+"""What routefinder refuses and what it flags: one judgement for every door.
+
+``verdict`` judges a text or a substance against the control lists (``reactions/regulated.yaml``,
+always the shipped one, plus rows of the libraries in use) and the families of
+``refused_families``; ``refuse`` raises Refused when the verdict says so for the part a thing plays.
+Every entrance calls ``refuse``: `find`, `draw`, `look`, `new`, shelves, networks, the Python API,
+and the loading of a library. A library's own rows can only add to the lists.
+
+How a thing is recognised:
+
+* a **CAS number** of the list, with hyphens or without, or anywhere in a name;
+* a **name** of the list in any case, spacing, hyphenation, accent or Greek letter, also with words
+  for state, purity, crystal water and (for organic substances) salts around it;
+* a **formula** in any order, crystal water and hydrogen halides taken off. By itself it decides
+  only where it is distinctive (``alone`` in the list, or a rule of a family). A formula that
+  harmless isomers share counts against a library record only as long as that record has no CAS
+  number of its own: benzyl salicylate has the formula of benzilic acid, and a CAS number clears it.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import Literal
+
+from routefinder.chem import formula as formulas
+from routefinder.errors import Fault, FormulaError, LibraryFaults, Refused
+from routefinder.library import where
+from routefinder.library.library import Library
+from routefinder.library.read import read_yaml
+from routefinder.library.refused_families import FAMILIES, WORD_RULES, Family
+from routefinder.records.control import Control
+from routefinder.records.substance import Substance, cas_check_digit_ok
+
+Role = Literal["target", "made", "taken"]
+FAMILY_LIST = "families that routefinder refuses"
+FAMILY_DATE = "rules of this version"
+FAMILY_SOURCE = "common practice: functional groups, see routefinder/library/refused_families.py"
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One reason to refuse or flag a thing.
+
+    ``by`` is "CAS number", "name" or "formula"; ``matched`` what stood there. ``certain`` is False
+    for a formula that harmless isomers share. ``limit`` is a mass fraction of the listed substance.
+    """
+
+    verdict: Literal["refuse", "flag"]
+    where: str
+    list: str
+    part: str
+    name: str
+    by: str
+    matched: str
+    certain: bool
+    cas: str | None = None
+    threshold: str = ""
+    limit: float | None = None
+    action: str = ""
+    date: str = ""
+    source: str = ""
+    why: str = ""
+    differs: str = ""
+
+    @property
+    def title(self) -> str:
+        """The list and its part."""
+        return f"{self.list}, {self.part}" if self.part else self.list
+
+    def holds(self, role: Role) -> bool:
+        """Whether it refuses a thing in this role."""
+        if self.verdict != "refuse" or not self.certain:
+            return False
+        return self.where == "any" or role == "target" or (self.where == role == "made")
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """All that is to be said about one thing."""
+
+    subject: str
+    hits: tuple[Hit, ...]
+
+    def refusal(self, role: Role) -> Hit | None:
+        """The first reason to refuse it in this role."""
+        return next((h for h in self.hits if h.holds(role)), None)
+
+    @property
+    def flags(self) -> tuple[Hit, ...]:
+        """Lists on which it is lawful under conditions, a refused part in another role included."""
+        return tuple(h for h in self.hits if h.certain and h.verdict == "flag")
+
+    @property
+    def doubts(self) -> tuple[Hit, ...]:
+        """Listed substances that share only its formula."""
+        return tuple(h for h in self.hits if not h.certain)
+
+
+# --- texts in one spelling ---------------------------------------------------------------------
+
+_LETTERS = (
+    "alpha beta gamma delta epsilon zeta eta theta iota kappa lambda mu nu xi o pi rho sigma tau "
+    "upsilon phi chi psi omega mu"
+)
+_GREEK = dict(zip("αβγδεζηθικλμνξοπρστυφχψωµ", _LETTERS.split(), strict=True))
+_LOOKALIKE = dict(zip("аеіїкмнорстухѕјԁһ", "aeiikmhopctyxsjdh", strict=True))  # Cyrillic
+_PLAIN = str.maketrans({**_GREEK, **_LOOKALIKE})
+_FREE = re.compile(
+    r"\b[\w()]+[\s-]free\b|\bfree[\s-](?:of|from)\s+\w+|\bwithout\s+\w+|\bnon-\w+", re.IGNORECASE
+)
+_CAS_IN_TEXT = re.compile(r"(?<!\d)([1-9]\d{1,6})[-‐‑‒–—−]\s?(\d{2})[-‐‑‒–—−]\s?(\d)(?!\d)")
+_CAS_DIGITS = re.compile(r"^(?:cas\W*(?:no|nr|number|rn)?\W*)?\[?([1-9]\d{4,9})\]?$", re.IGNORECASE)
+_HYDRATE = re.compile(
+    r"(?:\b(?:\d+(?:[./]\d+)?|x|n)?[\s-]*(?:hemi|mono|sesqui|di|tri|tetra|penta|hexa|hepta|octa|"
+    r"nona|deca|undeca|dodeca|octadeca)?hydrated?\b)|\banhydrous\b",
+    re.IGNORECASE,
+)
+_ADDUCT = re.compile(r"\s*[·•∙⋅*.]\s*(?:\d*(?:[./]\d+)?|x|n)\s*(?:H2O|HCl|HBr|H2SO4|HNO3)\b")
+_STATE = (
+    "gas gaseous vapour vapor liquid liquefied solid solution aqueous aq pure technical crude "
+    "reagent grade lab analytical crystals crystal crystalline powder powdered powders flakes "
+    "pellets granules dry wet damp moist stabilised stabilized concentrated conc dilute diluted "
+    "fuming glacial racemic rac dl d l r s rs free base acid-free in water home made homemade the "
+    "a of my raw refined compressed cylinder"
+)
+_STATE_WORDS = frozenset(_STATE.split())
+_SALT = (
+    "hydrochloride dihydrochloride hcl hydrobromide hbr hydroiodide hydriodide sulfate "
+    "hemisulfate bisulfate hydrogensulfate nitrate phosphate tartrate bitartrate acetate oxalate "
+    "citrate maleate fumarate succinate benzoate tannate mesylate tosylate salt sodium potassium "
+    "ammonium calcium lithium magnesium disodium dipotassium zinc copper iron base"
+)
+_SALT_WORDS = frozenset(_SALT.split())
+
+
+@lru_cache(maxsize=16384)
+def plain(text: str) -> str:
+    """Lower case, no accents, no invisible characters, Greek letters in words, one spelling."""
+    if text.isascii():
+        folded = text.lower()
+    else:
+        folded = unicodedata.normalize("NFKD", text).casefold()
+        folded = "".join(
+            c for c in folded if not unicodedata.combining(c) and unicodedata.category(c) != "Cf"
+        ).translate(_PLAIN)
+    return folded.replace("sulph", "sulf").replace("aluminum", "aluminium")
+
+
+def squash(text: str) -> str:
+    """Letters and digits only: two spellings of one name are equal."""
+    return re.sub(r"[^a-z0-9]", "", plain(text))
+
+
+def cas_in(text: str) -> Iterator[str]:
+    """CAS numbers in a text, with any hyphens; one of digits only when it is the whole text."""
+    for match in _CAS_IN_TEXT.finditer(text):
+        yield "-".join(match.groups())
+    whole = _CAS_DIGITS.match(text.strip())
+    if whole:
+        digits = whole[1]
+        yield f"{digits[:-3]}-{digits[-3:-1]}-{digits[-1]}"
+
+
+def _bare(text: str) -> str:
+    return re.sub(r"\s+\([^()]*\)\s*$", "", text)
+
+
+def _cores(text: str) -> tuple[set[str], set[str]]:
+    """Squashed forms of a name without words of state, and without words for salts as well."""
+    cleaned = _HYDRATE.sub(" ", _ADDUCT.sub(" ", text))
+    cleaned = re.sub(r"\d+(?:[.,]\d+)?\s*%(?:\s*w/[wv])?", " ", cleaned)
+    words = [w for w in re.split(r"[\s,;:/+\-_()\[\]·]+", plain(cleaned)) if w]
+    bare = [w for w in words if w not in _STATE_WORDS]
+    state = {squash(cleaned), "".join(bare)}
+    salt = {"".join(w for w in bare if w not in _SALT_WORDS)}
+    return state - {""}, salt - state - {""}
+
+
+# --- formulas ----------------------------------------------------------------------------------
+
+Atoms = frozenset[tuple[str, Fraction]]
+_WATER = {"H": Fraction(2), "O": Fraction(1)}
+_ACIDS = ({"H": 1, "Cl": 1}, {"H": 1, "Br": 1}, {"H": 1, "I": 1}, {"H": 2, "S": 1, "O": 4},
+          {"H": 1, "N": 1, "O": 3}, {"H": 3, "P": 1, "O": 4})  # fmt: skip
+
+
+def _key(counts: dict[str, Fraction]) -> Atoms:
+    if set(counts) in ({"P"}, {"S"}):  # P4 and S8 are the element
+        counts = dict.fromkeys(counts, Fraction(1))
+    return frozenset(counts.items())
+
+
+@lru_cache(maxsize=8192)
+def _parsed(text: str) -> formulas.Formula | None:
+    if not re.match(r"^[\[(A-Z0-9½¼]", text.strip()) or len(text) > 200:
+        return None
+    try:
+        return formulas.parse(text)
+    except FormulaError:
+        return None
+
+
+def _dry(formula: formulas.Formula) -> dict[str, Fraction]:
+    """Atoms without crystal water."""
+    parts = [(m, dict(elements)) for m, elements in formula.parts]
+    if len(parts) > 1:
+        parts = [(m, e) for m, e in parts if e != _WATER] or parts
+    out: dict[str, Fraction] = {}
+    for multiplier, elements in parts:
+        for element, count in elements.items():
+            out[element] = out.get(element, Fraction(0)) + multiplier * count
+    return out
+
+
+def _free(formula: formulas.Formula) -> list[dict[str, Fraction]]:
+    """What is left of an organic salt when its acid is taken off."""
+    out = []
+    parts = [dict(elements) for _, elements in formula.parts]
+    if len(parts) > 1:
+        out += [e for e in parts if "C" in e and e not in _ACIDS]
+    whole = _dry(formula)
+    if "C" in whole and "N" in whole:
+        for halogen in ("Cl", "Br"):
+            if whole.get(halogen) == 1 and whole.get("H", 0) > 1:
+                rest = {**whole, "H": whole["H"] - 1}
+                del rest[halogen]
+                out.append(rest)
+    return out
+
+
+# --- the lists ---------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=1)
+def shipped() -> tuple[Control, ...]:
+    """The control lists that routefinder ships; raises LibraryFaults when they are damaged."""
+    path = where.shipped_library() / "regulated.yaml"
+    document = read_yaml(path)
+    faults = list(document.faults)
+    rows: list[Control] = []
+    for i, raw in enumerate(document.data or ()):
+        try:
+            rows.append(Control.model_validate(raw))
+        except ValueError as error:
+            faults.append(document.fault((i,), str(error).splitlines()[0], "Correct the row."))
+    if faults or not rows:
+        raise LibraryFaults(
+            faults or [Fault(str(path), 0, 0, "", "the control lists are empty", "Install again.")]
+        )
+    return tuple(rows)
+
+
+class Screen:
+    """Control lists ready for look-up."""
+
+    def __init__(self, rows: Sequence[Control]) -> None:
+        self.rows = rows
+        self._names: dict[str, list[Control]] = {}
+        self._cas: dict[str, list[Control]] = {}
+        self._atoms: dict[Atoms, list[Control]] = {}
+        for row in rows:
+            forms = {f for n in (row.name, *row.names) for f in (squash(n), squash(_bare(n)))}
+            for form in (forms | _initials(row.name)) - {""}:
+                self._names.setdefault(form, []).append(row)
+            for cas in (row.cas, *row.also_cas):
+                if cas:
+                    self._cas.setdefault(cas, []).append(row)
+            if row.formula:
+                self._atoms.setdefault(_key(_dry(formulas.parse(row.formula))), []).append(row)
+
+    def by_cas(self, text: str) -> Iterator[Hit]:
+        """Hits of every CAS number in a text."""
+        for cas in cas_in(text):
+            for row in self._cas.get(cas, ()):
+                yield _of(row, "CAS number", cas)
+
+    def by_name(self, name: str) -> Iterator[Hit]:
+        """Hits of a name, and of a CAS number inside it."""
+        yield from self.by_cas(name)
+        rows = list(self._names.get(squash(name), ()))
+        text = _FREE.sub(" ", name)
+        state, salt = _cores(text)
+        if text.rstrip().endswith(")"):
+            inner, salts = _cores(_bare(text))
+            state, salt = state | inner, salt | salts
+        pieces = re.split(r",\s|[;()]|\s[–—]\s|\s-\s", text)
+        if len(pieces) > 1 and not any(p.rstrip().endswith("-") for p in pieces):
+            for piece in pieces:  # "phosphorus, red"; not "piperidine, 1-methyl-"
+                inner, salts = _cores(piece)
+                state, salt = state | inner, salt | salts
+        for form in state:
+            rows += self._names.get(form, ())
+        for form in salt:
+            rows += [r for r in self._names.get(form, ()) if _organic(r)]
+        for row in dict.fromkeys(rows):
+            yield _of(row, "name", name)
+        squashed, words = squash(text), plain(text)
+        for family in FAMILIES:
+            seen = words if family.name in WORD_RULES else squashed
+            if family.names is not None and family.names.search(seen):
+                yield _family(family, "name", name)
+
+    def by_formula(self, text: str) -> Iterator[Hit]:
+        """Hits of a formula; those that harmless isomers share are not certain."""
+        formula = _parsed(text)
+        if formula is None:
+            return
+        dry = _dry(formula)
+        rows = list(self._atoms.get(_key(dry), ()))
+        for free in _free(formula):
+            rows += [r for r in self._atoms.get(_key(free), ()) if _organic(r)]
+        for row in dict.fromkeys(rows):
+            if row.alone or row.verdict == "refuse":
+                yield _of(row, "formula", text, row.alone)
+        counts = {element: float(count) for element, count in dry.items()}
+        for family in FAMILIES:
+            if family.formula is not None and family.formula(counts, formula.text):
+                yield _family(family, "formula", text)
+
+
+def _organic(row: Control) -> bool:
+    return row.formula is None or "C" in formulas.parse(row.formula).counts
+
+
+def _initials(name: str) -> set[str]:
+    """Short names in brackets: "... (APAAN)"."""
+    return {
+        squash(s) for s in re.findall(r"\(([^()]+)\)", name)
+        if re.fullmatch(r"(?=.*[A-Z]{2})(?!I|V)[A-Za-z0-9-]{3,12}", s)
+    }  # fmt: skip
+
+
+def _of(row: Control, by: str, matched: str, certain: bool = True) -> Hit:
+    limit = row.limit
+    if limit is not None and row.limit_as and row.formula:
+        limit /= formulas.parse(row.formula).mass_fraction(row.limit_as)
+    differs = ""
+    if not certain:
+        cas = f", CAS {row.cas}" if row.cas else ""
+        differs = f"Only the formula is the same; the listed one is {row.name}{cas}."
+    return Hit(
+        row.verdict, row.where, row.list_, row.part, row.name, by, matched, certain, row.cas,
+        row.threshold, limit, row.action, row.date, "; ".join(map(str, row.source)),
+        differs=differs,
+    )  # fmt: skip
+
+
+def _family(family: Family, by: str, matched: str) -> Hit:
+    return Hit(
+        "refuse", family.where, FAMILY_LIST, family.name, family.name, by, matched, True,
+        date=FAMILY_DATE, source=FAMILY_SOURCE, why=family.why, differs=family.differs,
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def screen() -> Screen:
+    """The shipped lists."""
+    return Screen(shipped())
+
+
+_SCREENS: list[tuple[tuple[Control, ...], Screen]] = []
+
+
+def screen_of(library: Library | None) -> Screen:
+    """The shipped lists and the rows of a library; one that has passed holds all of them."""
+    if library is None:
+        return screen()
+    rows = library.regulated
+    ready = library.screen
+    if isinstance(ready, Screen) and library.passed is not None and ready.rows is rows:
+        return ready
+    for known, found in _SCREENS:
+        if known is rows:
+            return found
+    every = rows if library.passed is not None else tuple(dict.fromkeys((*shipped(), *rows)))
+    _SCREENS.insert(0, (rows, Screen(every)))
+    del _SCREENS[4:]
+    return _SCREENS[0][1]
+
+
+# --- the judgement -----------------------------------------------------------------------------
+
+
+def verdict(what: str | Substance, library: Library | None = None) -> Verdict:
+    """What the lists say about a text (name, CAS number or formula) or a substance.
+
+    A substance of a library is judged together with the anhydrous form of its family.
+    """
+    found = screen_of(library)
+    if isinstance(what, str):
+        return Verdict(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
+    hits = _of_substance(found, what)
+    if library is not None and what.hydrate_of in library.substances:
+        hits += _of_substance(found, library.substances[what.hydrate_of])
+    return Verdict(what.name, _each(hits))
+
+
+def of(library: Library, substance_id: str) -> Verdict:
+    """The verdict on a substance of a library, worked out once a record."""
+    record = library.substances[substance_id]
+    known = library.verdicts.get(substance_id)
+    if known is None or known[0] is not record:
+        known = library.verdicts[substance_id] = (record, verdict(record, library))
+    found: Verdict = known[1]
+    return found
+
+
+def _each(hits: Iterable[Hit]) -> tuple[Hit, ...]:
+    """Every entry of a list once, by the surest sign."""
+    out: dict[tuple[str, ...], Hit] = {}
+    for hit in hits:
+        key = (hit.verdict, hit.where, hit.list, hit.part, hit.name)
+        if key not in out or (hit.certain and not out[key].certain):
+            out[key] = hit
+    return tuple(out.values())
+
+
+def _of_substance(found: Screen, what: Substance) -> list[Hit]:
+    names = dict.fromkeys((what.id, what.name, *what.names))
+    hits = [h for name in names for h in found.by_name(name)]
+    known = what.cas is not None and cas_check_digit_ok(what.cas)
+    if what.cas:
+        hits += found.by_cas(what.cas)
+    cleared = any(what.cas in family.cleared for family in FAMILIES)
+    if what.formula and not cleared:
+        for hit in found.by_formula(what.formula):
+            # nobody has said which isomer it is: the cautious reading
+            hits.append(hit if hit.certain or known else _firm(hit))
+    return hits
+
+
+def _firm(hit: Hit) -> Hit:
+    from dataclasses import replace
+
+    differs = f"{hit.differs} Give the record its CAS number if it is another substance."
+    return replace(hit, certain=True, differs=differs)
+
+
+def refuse(what: str | Substance, role: Role, library: Library | None = None) -> Verdict:
+    """The verdict on a thing in its role; raises Refused when routefinder plans nothing with it."""
+    found = verdict(what, library)
+    hit = found.refusal(role)
+    if hit is not None:
+        raise Refused(sentence(found.subject, hit))
+    return found
+
+
+def refuse_doubt(judged: Verdict) -> None:
+    """Refuse the bare formula of a listed substance when the library knows no other with it."""
+    for hit in judged.doubts:
+        raise Refused(sentence(judged.subject, hit))
+
+
+def sentence(subject: str, hit: Hit) -> str:
+    """The refusal: what, and which list."""
+    return f"refused: {subject!r} is on a list that routefinder does not plan for: {hit.title}"
+
+
+def refused_records(library: Library) -> Iterator[tuple[str, str, Hit]]:
+    """(kind, id, hit) of every record that holds, takes or makes a refused substance."""
+    bad: dict[str, Hit] = {}
+    made: dict[str, Hit] = {}
+    for s in library.substances.values():
+        found = verdict(s, library)
+        if (hit := found.refusal("taken")) is not None:
+            bad[s.id] = hit
+            yield "substances", s.id, hit
+        elif (hit := found.refusal("made")) is not None:
+            made[s.id] = hit
+    for m in library.materials.values():
+        hits = [bad[i] for i in m.fractions if i in bad]
+        for name in (m.id, m.record.name, *m.record.names):
+            hit = verdict(name, library).refusal("taken")
+            hits += [hit] if hit is not None else []
+        if hits:
+            yield "materials", m.id, hits[0]
+    for step in library.steps.values():
+        takes = [p.substance for p in step.reactants] + [a.substance for a in step.aids]
+        makes = [p.substance for p in step.products]
+        hits = [bad[i] for i in (*makes, *takes) if i in bad]
+        hits += [made[i] for i in makes if i in made]
+        if hits:
+            yield "steps", step.id, hits[0]
+
+
+def refuse_library(library: Library) -> None:
+    """Raise Refused when any record of a library holds, takes or makes a refused substance.
+
+    A library that has passed is not judged again until it has grown or shrunk.
+    """
+    size = (len(library.substances), len(library.steps), len(library.materials))
+    if library.passed == size:
+        return
+    for kind, name, hit in refused_records(library):
+        raise Refused(f"{sentence(name, hit)} ({kind[:-1]} of the library in use)")
+    library.regulated = tuple(dict.fromkeys((*shipped(), *library.regulated)))
+    library.verdicts.clear()
+    library.screen = Screen(library.regulated)
+    library.passed = size
+
+
+@dataclass(frozen=True)
+class NetworkRefusal:
+    """A step of a plain network that takes or makes a refused substance."""
+
+    step: str
+    node: str
+    hit: Hit
+
+
+def refused_steps(
+    steps: Iterable[tuple[str, Iterable[str], Iterable[str]]],
+) -> Iterator[NetworkRefusal]:
+    """Steps of a plain network, as (id, reactants, products), with a refused name in them."""
+    known: dict[tuple[str, Role], Hit | None] = {}
+
+    def judged(name: str, role: Role) -> Hit | None:
+        if (name, role) not in known:
+            known[name, role] = verdict(name).refusal(role)
+        return known[name, role]
+
+    for step, reactants, products in steps:
+        for role, names in (("taken", reactants), ("made", products)):
+            hits = [(n, judged(n, role)) for n in names]  # type: ignore[arg-type]
+            first = next(((n, h) for n, h in hits if h is not None), None)
+            if first is not None and first[1] is not None:
+                yield NetworkRefusal(step, first[0], first[1])
+                break
