@@ -30,7 +30,9 @@ class Limits:
 class Question:
     """A question put to a library. ``amount_g`` is of the target as named.
 
-    ``use_up`` is a substance on the shelf: routes that take most of it come first.
+    ``use_up`` is a substance on the shelf: routes that take most of it come first. ``front`` names
+    measures: then not the best by ``order`` are wanted but the routes that no other dominates in
+    these. ``may_lack`` is how many needs of a route the bench may leave unmet.
     """
 
     target: str
@@ -43,3 +45,5 @@ class Question:
     step_cost: float = STEP_COST
     seconds: float = 10.0
     use_up: str | None = None
+    front: tuple[str, ...] = ()
+    may_lack: int = 0
