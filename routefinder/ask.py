@@ -114,6 +114,7 @@ class Fronted:
     examples: tuple[Beaten, ...]
     complete: bool
     below: float
+    cut: int = 0
 
 
 @dataclass(frozen=True)
@@ -621,7 +622,8 @@ def _front(lib: Library, question: Question) -> Answer:
         question, lib.substances[question.target], lib, routes, found.ending, 0.0, found.seconds,
         _lost(asked, {frozenset(r.ids) for r in routes}), asked.narrowed.aside,
         (*question.shelf.notes, *asked.narrowed.notes), why,
-        Fronted(keys, len(members), len(found.beaten), tuple(beaten), found.complete, found.below),
+        Fronted(keys, len(members), len(found.beaten), tuple(beaten), found.complete, found.below,
+                found.cut),
     )  # fmt: skip
 
 

@@ -1,20 +1,23 @@
 """Lower bounds on the measures of all routes that hold some given steps, for ``search.front``.
 
-Each holds for every route with these steps, whatever else it has, and comes from the definition of
-the measure:
+Each holds for every minimal route with these steps, whatever else it has, and comes from the
+definition of the measure. What makes them sharp: if a step s of a minimal route makes a thing v,
+and every other step that makes v makes all else that s makes as well, then s is what provides v (of
+two makers the second to run, or s, could be dropped otherwise). With that the amounts can be worked
+back from the target through the given steps, and are never more than the true ones.
 
 * steps, hands-on work, highest temperature: sum, sum, greatest over the steps given
 * hazard: per aspect the greatest points over the steps given, summed
-* elapsed time: the sum of hands-on work; and the longest chain, in which what has one maker only
-  (a step given that makes nothing else of use) waits for it, and anything else for the soonest
-  way to have it
-* materials: the bound of ``search.priced``: amount x node price of the target + least turns x what
-  a turn costs beyond what it makes at node prices
-* waste: what a turn of each step leaves behind for certain (what is not recovered of its products,
-  the loss of its main product, unreacted excess, auxiliaries not recovered) x its least turns
+* elapsed time: the sum of hands-on work; and the longest chain through the providers, where what
+  has none is there at the soonest that any steps could have it
+* materials: amount x node price of the target + turns x what a turn costs beyond what it makes, at
+  the node prices of ``search.priced``
+* waste: turns x what a turn leaves behind for certain: what is not recovered of its products, the
+  loss of its main product, unreacted excess, auxiliaries not recovered
 * equipment missing: unmet kinds of need; vessels, which are never merged, each for itself
 * overall yield: every mole that reaches the target passes the step that makes it, of which a
-  minimal route has one: no more than that step's yield
+  minimal route has one, and a chain of providers behind it: at most the best product of yields
+  along a way by which the limiting material can come in
 """
 
 from __future__ import annotations
@@ -22,8 +25,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from routefinder.graph.network import Network
-from routefinder.graph.pack import BUY
+from routefinder.graph.needs import need_of
+from routefinder.graph.network import FREE, Network
+from routefinder.graph.pack import BUY, node_name
 from routefinder.hazards.score import ASPECTS, Profile
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -54,57 +58,266 @@ def lower_bounds(
     facts: Facts, keys: Sequence[str]
 ) -> Callable[[tuple[str, ...]], tuple[float, ...]]:
     """A function from the steps given to lower bounds on the measures ``keys``, less is better."""
-    table = _table(facts, keys)
-    return lambda ids: tuple(table[key](ids) for key in keys)
+    table = _Table(facts, keys)
+
+    def lower(ids: tuple[str, ...]) -> tuple[float, ...]:
+        known = _Known(table, ids)
+        return tuple(known.measure(key) for key in keys)
+
+    return lower
 
 
-def _table(facts: Facts, keys: Sequence[str]) -> dict[str, Callable[[tuple[str, ...]], float]]:
-    lib = facts.library
-    steps: dict[str, ResolvedStep] = {i: lib.steps[i] for i in facts.net.steps if i in lib.steps}
-    hands = {i: s.record.time.hands_on_min / 60 for i, s in steps.items()}
-    points = {i: [facts.profiles[i][a].points for a in ASPECTS] for i in steps}
-    unmet = {i: _unmet(s, facts.bench) for i, s in steps.items()}
-    heat = {i: s.heat_C for i, s in steps.items()}
-    chain = _Chain(facts, {i: hands[i] + s.record.time.waiting_min / 60 for i, s in steps.items()})
-    least = (
-        priced.least_turns(facts.turns, facts.target, facts.target_mol)
-        if {"cost", "e_factor"} & set(keys)
-        else {}
-    )
-    money: dict[str, float] = {}
-    base = 0.0
-    if "cost" in keys:
-        price = priced.node_prices(facts.turns, facts.prices, facts.target)
-        base = facts.target_mol * price.get(facts.target, 0.0)
-        for turn in facts.turns:
-            beyond = priced.surplus(turn, price)
-            money[turn.id] = least[turn.id] * beyond if beyond < INF else 0.0
-    left = {
-        i: least.get(i, 0.0) * _leaves_g(lib, s) / facts.target_g for i, s in steps.items()
-    }  # fmt: skip
+class _Table:
+    """What is worked out once for a question."""
 
-    def total(amounts: Mapping[str, float], ids: tuple[str, ...]) -> float:
-        return sum(amounts.get(i, 0.0) for i in ids)
+    def __init__(self, facts: Facts, keys: Sequence[str]) -> None:
+        lib, net = facts.library, facts.net
+        self.facts = facts
+        self.steps = {i: lib.steps[i] for i in net.steps if i in lib.steps}
+        self.hands = {i: s.record.time.hands_on_min / 60 for i, s in self.steps.items()}
+        self.hours = {
+            i: self.hands[i] + s.record.time.waiting_min / 60 for i, s in self.steps.items()
+        }
+        self.points = {i: [facts.profiles[i][a].points for a in ASPECTS] for i in self.steps}
+        self.unmet = {i: _unmet(s, facts.bench) for i, s in self.steps.items()}
+        self.leaves = {i: _leaves_g(lib, s) / facts.target_g for i, s in self.steps.items()}
+        self.turns = {t.id: t for t in facts.turns}
+        self.price: dict[str, float] = {}
+        self.beyond: dict[str, float] = {}
+        if "cost" in keys:
+            self.price = priced.node_prices(facts.turns, facts.prices, facts.target)
+            beyond = {t.id: priced.surplus(t, self.price) for t in facts.turns}
+            self.beyond = {i: x for i, x in beyond.items() if x < INF}
+        names = [net.nodes[v] for v in range(len(net.nodes))]
+        self.tails = {s: [names[v] for v in net.tails.row(r)] for r, s in enumerate(net.steps)}
+        taken = {v for tail in self.tails.values() for v in tail} | {facts.target}
+        self.hand = {*facts.at_hand, FREE}
+        self.heads = {
+            s: frozenset(
+                v for v in (names[n] for n in net.heads.row(r)) if v in taken and v not in self.hand
+            )
+            for r, s in enumerate(net.steps)
+        }
+        makers: dict[str, list[str]] = {}
+        for s, heads in self.heads.items():
+            for v in heads:
+                makers.setdefault(v, []).append(s)
+        # (step, node) where the step, if it is in a minimal route, is what provides the node
+        self.provides = {
+            s: {v for v in heads if all(heads <= self.heads[q] for q in makers[v])}
+            for s, heads in self.heads.items()
+        }
+        for s in makers.get(facts.target, ()):  # a minimal route has one maker of the target
+            self.provides[s].add(facts.target)
+        self.soonest = self._soonest()
+        self.limiting = {i: self._limiting_node(i) for i in self.steps}
+        self.reactants = {
+            i: {node_name(need_of(lib, part, s)) for part in s.reactants}
+            for i, s in self.steps.items()
+        }
+        self.sources = self._sources(makers)
+        # the nodes that only the main product of a step serves
+        self.of_main = {
+            t.id: {
+                v
+                for v in t.gives[0][1]
+                if self._is_main(t) and not any(v in nodes for _, nodes in t.gives[1:])
+            }
+            for t in facts.turns
+        }
 
-    def hazard(ids: tuple[str, ...]) -> float:
-        rows = [points[i] for i in ids if i in points]
+    def _is_main(self, turn: priced.PricedStep) -> bool:
+        """Whether the first product of a turn is the main one (it is, where it serves a node)."""
+        step = self.steps.get(turn.id)
+        if step is None:
+            return False
+        share = step.record.yield_.typical
+        return abs(turn.gives[0][0] - step.main.moles * share) <= 1e-12 * step.main.moles
+
+    def _limiting_node(self, i: str) -> str:
+        step = self.steps[i]
+        return node_name(need_of(self.facts.library, step.limiting, step))
+
+    def root(self, node: str) -> str:
+        """The family of the substance of a node."""
+        return self.facts.library.root(node.split("|")[1])
+
+    def _soonest(self) -> dict[str, float]:
+        """Hours until each node can be had at the soonest, all steps allowed."""
+        ready = dict.fromkeys(self.hand, 0.0)
+        again = True
+        while again:
+            again = False
+            for s, tail in self.tails.items():
+                end = max(ready.get(v, INF) for v in tail) + self.hours.get(s, 0.0)
+                for v in self.heads[s]:
+                    if end < ready.get(v, INF):
+                        ready[v] = end
+                        again = True
+        return ready
+
+    def _sources(self, makers: Mapping[str, Sequence[str]]) -> dict[str, frozenset[str]]:
+        """Families that may be drawn from the shelf or a shop on some way to each node."""
+        bit: dict[str, int] = {}
+        found = dict.fromkeys(makers, 0)
+        again = True
+        while again:
+            again = False
+            for s, heads in self.heads.items():
+                mask = 0
+                if s.startswith(BUY):
+                    for v in heads:
+                        mask |= 1 << bit.setdefault(self.root(v), len(bit))
+                for v in self.tails[s]:
+                    if v in self.hand and v != FREE:
+                        mask |= 1 << bit.setdefault(self.root(v), len(bit))
+                    mask |= found.get(v, 0)
+                for v in heads:
+                    if mask & ~found[v]:
+                        found[v] |= mask
+                        again = True
+        return {
+            v: frozenset(r for r, place in bit.items() if mask >> place & 1)
+            for v, mask in found.items()
+        }
+
+
+class _Known:
+    """Some steps of a route, with what follows from them; a method a measure."""
+
+    def __init__(self, table: _Table, ids: tuple[str, ...]) -> None:
+        self.table = table
+        self.ids = ids
+        self.real = [i for i in ids if i in table.steps]
+        self.provider: dict[str, str] = {}
+        self.takers: dict[str, list[str]] = {}
+        for s in ids:
+            for v in table.provides.get(s, ()):
+                self.provider[v] = s
+            for v in table.tails.get(s, ()):
+                self.takers.setdefault(v, []).append(s)
+        self._turns: dict[str, float] = {}
+
+    def measure(self, key: str) -> float:
+        """The bound on one measure."""
+        bound: float = getattr(self, "yield_" if key == "yield" else key)()
+        return bound
+
+    def steps(self) -> float:
+        return float(len(self.real))
+
+    def hands_on(self) -> float:
+        return sum(self.table.hands[i] for i in self.real)
+
+    def peak_temperature(self) -> float:
+        return max((self.table.steps[i].heat_C for i in self.real), default=-INF)
+
+    def hazard(self) -> float:
+        rows = [self.table.points[i] for i in self.real]
         return float(sum(map(max, zip(*rows, strict=True)))) if rows else 0.0
 
-    def best_yield(ids: tuple[str, ...]) -> float:
-        made = [steps[i].record.yield_.typical for i in ids if i in chain.last]
-        return -100.0 * (min(made) if made else 1.0)
+    def missing(self) -> float:
+        return float(len(set().union(*(self.table.unmet[i] for i in self.real))))
 
-    return {
-        "steps": lambda ids: float(sum(i in steps for i in ids)),
-        "hands_on": lambda ids: total(hands, ids),
-        "peak_temperature": lambda ids: max((heat[i] for i in ids if i in heat), default=-INF),
-        "hazard": hazard,
-        "time": lambda ids: max(total(hands, ids), chain.hours(ids)),
-        "cost": lambda ids: base + total(money, ids),
-        "e_factor": lambda ids: total(left, ids),
-        "missing": lambda ids: float(len(set().union(*(unmet[i] for i in ids if i in unmet)))),
-        "yield": best_yield,
-    }
+    def time(self) -> float:
+        table = self.table
+        finished: dict[str, float] = {}
+
+        def had(v: str) -> float:
+            if v in table.hand:
+                return 0.0
+            s = self.provider.get(v)
+            if s is None:
+                return table.soonest.get(v, 0.0)
+            if s not in finished:
+                finished[s] = 0.0  # a loop counts nothing
+                finished[s] = max(map(had, table.tails[s])) + table.hours.get(s, 0.0)
+            return finished[s]
+
+        return max(self.hands_on(), had(table.facts.target))
+
+    def turns(self, s: str) -> float:
+        """Turns of a step, at least, for the asked amount."""
+        if s not in self._turns:
+            self._turns[s] = 0.0  # a loop counts nothing
+            table = self.table
+            turn = table.turns.get(s)
+            found = 0.0
+            for b, nodes in turn.gives if turn else ():
+                served = [v for v in nodes if self.provider.get(v) == s]
+                wanted = sum(
+                    a * self.turns(taker)
+                    for v in served
+                    for taker in self.takers.get(v, ())
+                    for node, a in table.turns[taker].takes
+                    if node == v
+                )
+                if table.facts.target in served:
+                    wanted += table.facts.target_mol
+                found = max(found, wanted / b)
+            self._turns[s] = found
+        return self._turns[s]
+
+    def cost(self) -> float:
+        table = self.table
+        base = table.facts.target_mol * table.price.get(table.facts.target, 0.0)
+        return base + sum(self.turns(s) * table.beyond.get(s, 0.0) for s in self.ids)
+
+    def e_factor(self) -> float:
+        return sum(self.turns(s) * self.table.leaves[s] for s in self.real)
+
+    def yield_(self) -> float:
+        """Minus the overall yield, in percent."""
+        table = self.table
+        last = self.provider.get(table.facts.target)
+        if last is None:
+            return -100.0
+        of_last = table.steps[last].record.yield_.typical
+        family = self._start(last)
+        if family is None:
+            return -100.0 * of_last
+        for v in {v for i in self.ids for v in table.tails[i]} - table.hand - {*self.provider}:
+            if family in table.sources.get(v, ()):
+                return -100.0 * of_last  # more of it may come in behind here
+        found: dict[str, float] = {}
+        ways = [
+            self._path(i, found)
+            for i in self.real
+            for v in table.reactants[i]
+            if table.root(v) == family and self._bought(v)
+        ]
+        return -100.0 * max(ways)
+
+    def _bought(self, v: str) -> bool:
+        return v in self.table.hand or self.provider.get(v, "").startswith(BUY)
+
+    def _start(self, last: str) -> str | None:
+        """The family of the limiting starting material, where the chain to it is known."""
+        s: str | None = last
+        for _ in self.ids:
+            if s is None:
+                return None
+            v = self.table.limiting[s]
+            if self._bought(v):
+                return self.table.root(v)
+            s = self.provider.get(v)
+        return None
+
+    def _path(self, s: str, found: dict[str, float]) -> float:
+        """The best product of yields on a way through the given steps from ``s`` to the target."""
+        if s in found:
+            return found[s]
+        found[s] = 1.0  # a loop costs nothing
+        step, best = self.table.steps[s], 0.0
+        for v in self.table.heads[s]:
+            onward = 1.0 if v == self.table.facts.target else 0.0
+            for taker in self.takers.get(v, ()):
+                onward = max(onward, self._path(taker, found))
+            # co-products are recovered at their own share, which counts as all here
+            is_main = v in self.table.of_main[s]
+            best = max(best, onward * (step.record.yield_.typical if is_main else 1.0))
+        found[s] = best
+        return best
 
 
 def _unmet(step: ResolvedStep, bench: Bench | None) -> set[object]:
@@ -138,70 +351,6 @@ def _leaves_g(library: Library, step: ResolvedStep) -> float:
     for aid in step.aids:
         grams += aid.mass_g * step.limiting.moles * (1 - aid.recovered)
     return grams
-
-
-class _Chain:
-    """The longest chain of a route of which only some steps are known."""
-
-    def __init__(self, facts: Facts, hours: Mapping[str, float]) -> None:
-        net = facts.net
-        at = range(net.size)
-        self.tails = {net.steps[r]: [net.nodes[v] for v in net.tails.row(r)] for r in at}
-        taken = {v for tail in self.tails.values() for v in tail} | {facts.target}
-        hand = set(facts.at_hand)
-        self.heads = {
-            net.steps[r]: [
-                v for v in (net.nodes[n] for n in net.heads.row(r)) if v in taken and v not in hand
-            ]
-            for r in at
-        }
-        self.hand = hand
-        self.target = facts.target
-        self.duration = dict(hours)
-        self.last = {s for s, heads in self.heads.items() if facts.target in heads}
-        self.soonest = self._soonest()
-
-    def _soonest(self) -> dict[str, float]:
-        """Hours until each node can be had at the soonest, all steps allowed."""
-        ready = dict.fromkeys(self.hand, 0.0)
-        again = True
-        while again:
-            again = False
-            for s, tail in self.tails.items():
-                start = max((ready.get(v, INF) if v != "(nothing)" else 0.0) for v in tail)
-                end = start + self.duration.get(s, 0.0)
-                for v in self.heads[s]:
-                    if end < ready.get(v, INF):
-                        ready[v] = end
-                        again = True
-        return ready
-
-    def hours(self, ids: tuple[str, ...]) -> float:
-        """Hours from the start to the target, at least, in any route with these steps."""
-        makers: dict[str, list[str]] = {}
-        for s in ids:
-            for v in self.heads.get(s, ()):
-                makers.setdefault(v, []).append(s)
-        finished: dict[str, float] = {}
-
-        def finish(s: str) -> float:
-            if s not in finished:
-                finished[s] = 0.0  # a loop counts nothing
-                start = max(had(v) for v in self.tails[s])
-                finished[s] = start + self.duration.get(s, 0.0)
-            return finished[s]
-
-        def had(v: str) -> float:
-            if v in self.hand or v == "(nothing)":
-                return 0.0
-            own = makers.get(v, ())
-            if len(own) == 1 and self.heads[own[0]] == [v] and not own[0].startswith(BUY):
-                return finish(own[0])
-            return min(self.soonest.get(v, 0.0), *(finish(s) for s in own)) if own else (
-                self.soonest.get(v, 0.0)
-            )
-
-        return had(self.target)
 
 
 __all__ = ["Facts", "lower_bounds"]
