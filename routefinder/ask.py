@@ -12,17 +12,19 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.choice import bounds, measures
 from routefinder.choice import order as orders
+from routefinder.choice import variety
 from routefinder.choice.dominance import COMPARED, Dominated, dominated
 from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
+from routefinder.hazards import vessels
 from routefinder.hazards.score import ASPECTS
 from routefinder.library import cache, regulated
 from routefinder.library import shelf as shelves
@@ -32,6 +34,11 @@ from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 from routefinder.search import best, explain, front, priced
 from routefinder.search.route import Ending, Found, StepSet
+
+if TYPE_CHECKING:
+    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.leavings import Handling
+    from routefinder.assessment.reuse import Reuse
 
 
 @dataclass(frozen=True)
@@ -48,23 +55,44 @@ class Route:
     assessment: Assessment
     library: Library
     dominated: Dominated | None = None
+    variant_of: int | None = None
 
     @property
     def ids(self) -> tuple[str, ...]:
         """Step ids in a workable order."""
         return self.assessment.ids
 
-    def dot(self) -> str:
-        """The route as Graphviz DOT source."""
+    def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
+        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        from routefinder.assessment.exposure import exposure
+
+        return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
+
+    def leavings(self) -> tuple[Handling, ...]:
+        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        from routefinder.assessment.leavings import leavings
+
+        return leavings(self.library, self.assessment.amounts.steps)
+
+    @cached_property
+    def reuse(self) -> Reuse:
+        """What feeding its by-products back saves."""
+        from routefinder.assessment.reuse import reuse
+
+        return reuse(self.library, self.assessment.amounts)
+
+    def dot(self, reuse: bool = False) -> str:
+        """The route as Graphviz DOT source; with ``reuse`` what is fed back returns in arrows."""
         from routefinder.view import diagram
 
-        return diagram.route_dot(self.library, self.assessment, self.number)
+        back = self.reuse.fed_back if reuse else ()
+        return diagram.route_dot(self.library, self.assessment, self.number, back)
 
-    def diagram(self, path: str | Path) -> Path:
+    def diagram(self, path: str | Path, reuse: bool = False) -> Path:
         """Draw the route to ``path`` (.svg, .png or .dot)."""
         from routefinder.view import diagram
 
-        return diagram.write(self.dot(), Path(path))
+        return diagram.write(self.dot(reuse), Path(path))
 
     def _repr_svg_(self) -> str:
         from routefinder.view import diagram
@@ -181,7 +209,7 @@ def route_name(library: Library, found: Assessment) -> str:
 
 def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
     """The shipped library (unless ``only``) with further library folders on top."""
-    return cache.load_cached([Path(f) for f in folders], only)
+    return cache.load_cached([Path(f) for f in folders], only, vessels.prepare)
 
 
 def find(
@@ -204,6 +232,8 @@ def find(
     budget: float | None = None,
     no_licence: bool = False,
     step_cost: float = STEP_COST,
+    different: bool = False,
+    reuse: bool = False,
     non_dominated: str | None = None,
     may_lack: int = 0,
     seconds: float = 10.0,
@@ -224,7 +254,8 @@ def find(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
         max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
-        no_licence=no_licence, non_dominated=non_dominated, may_lack=may_lack,
+        different=different, reuse=reuse, no_licence=no_licence,
+        non_dominated=non_dominated, may_lack=may_lack,
         seconds=seconds,
     )  # fmt: skip
     return answer(lib, question)
@@ -249,6 +280,8 @@ def ask(
     budget: float | None = None,
     no_licence: bool = False,
     step_cost: float = STEP_COST,
+    different: bool = False,
+    reuse: bool = False,
     non_dominated: str | None = None,
     may_lack: int = 0,
     seconds: float = 10.0,
@@ -279,8 +312,9 @@ def ask(
         raise InputError(f"--step-cost is {step_cost}; give an amount of money from 0 up")
     if may_lack < 0:
         raise InputError(f"--may-lack is {may_lack}; give a number from 0 up")
-    if non_dominated is not None and use_up is not None:
-        raise InputError("--non-dominated and --use-up are two different wishes; drop one")
+    if non_dominated is not None and (use_up is not None or different):
+        rival = "--use-up" if use_up is not None else "--different"
+        raise InputError(f"--non-dominated and {rival} are two different wishes; drop one")
     if not seconds > 0:
         raise InputError(f"--seconds is {seconds}; give a time above 0")
     max_t = None if max_temperature is None else units.canonical(max_temperature, "temperature")
@@ -320,7 +354,8 @@ def ask(
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
     limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
     return Question(
-        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, seconds, finish,
+        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, different, reuse,
+        seconds, finish,
         front=() if non_dominated is None else measures.read_names(non_dominated),
         may_lack=may_lack,
     )  # fmt: skip
@@ -470,7 +505,7 @@ class _Asked:
         q = self.question
         return assess(
             self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
-            q.amount_g, q.bench, self.narrowed.profiles, self.narrowed.strengths,
+            q.amount_g, q.bench, self.narrowed.strengths,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
@@ -479,7 +514,10 @@ class _Asked:
             return False
         limits = self.question.limits
         lack = self.question.may_lack
-        if limits.budget is None and not limits.use and limits.max_time_min is None and not lack:
+        if not (
+            limits.budget is not None or limits.use or limits.max_time_min is not None
+            or limits.max_hazard or lack
+        ):  # fmt: skip
             return True
         found = self.assess(ids)
         if lack and len(found.missing) > lack:
@@ -488,8 +526,16 @@ class _Asked:
             return False
         if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
             return False
+        for aspect, most in limits.max_hazard:  # amounts and the solutions drawn may add points
+            aspects = ASPECTS if aspect == "any" else (aspect,)
+            if any(found.hazards[each][0] > most for each in aspects):
+                return False
         used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
         return all(self.lib.root(u) in used for u in limits.use)
+
+    def way(self, ids: Sequence[str]) -> variety.Way:
+        """The way of a route; see ``choice.variety``."""
+        return variety.way(self.lib, self.assess(ids))
 
     def caps(self, packed: Packed) -> list[best.Cap]:
         """The limits on whole routes that are sums over steps."""
@@ -527,7 +573,7 @@ class _Asked:
         steps, shelf, moles = self.priced(packed, lambda _: 0.0)
         facts = bounds.Facts(
             self.lib, packed.network, packed.at_hand, packed.target, q.amount_g, moles,
-            self.narrowed.profiles, q.bench, steps, shelf,
+            self.narrowed.strengths, q.bench, steps, shelf,
         )  # fmt: skip
         seeds = []
         for order in SEED_ORDERS:
@@ -550,11 +596,22 @@ class _Asked:
             return priced.cheapest_routes(
                 steps, shelf, packed.target, moles, top,
                 lambda ids: self.total_cost(ids, charge), seconds=seconds, caps=caps,
-                accept=self.accepts,
+                accept=self.accepts, group=self.way if self.question.different else None,
             )  # fmt: skip
+        first: dict[variety.Way, frozenset[str]] = {}
+
+        def accepts(ids: tuple[str, ...]) -> bool:
+            """The limits, and with ``different`` only the first route of its way."""
+            if not self.accepts(ids):
+                return False
+            if not self.question.different:
+                return True
+            key = frozenset(ids)
+            return first.setdefault(self.way(ids), key) == key
+
         return best.best_routes(
             packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
-            accept=self.accepts,
+            accept=accepts,
         )  # fmt: skip
 
     def total_cost(self, ids: Sequence[str], charge: Callable[[Any], float]) -> float:
@@ -678,10 +735,11 @@ def _routes(
         if names.count(name) > 1:  # the same things another way: say which
             others = [a for a in assessed if a.ids != assessed[i].ids]
             names[i] = f"{name} ({_way(assessed[i], others)})"
-    rows = zip(names, found, assessed, dominated(assessed, keys), strict=True)
+    leads = [None if i is None else i + 1 for i in variety.leaders(asked.lib, assessed)]
+    rows = zip(names, found, assessed, dominated(assessed, keys), leads, strict=True)
     return tuple(
-        Route(i, name, r.cost, r.proven, a, asked.lib, verdict)
-        for i, (name, r, a, verdict) in enumerate(rows, start=1)
+        Route(i, name, r.cost, r.proven, a, asked.lib, verdict, leader)
+        for i, (name, r, a, verdict, leader) in enumerate(rows, start=1)
     )
 
 
@@ -739,7 +797,7 @@ def _why_none(asked: _Asked) -> NoRoute:
         return NoRoute(
             (), ids, (),
             "There are routes from this shelf, but none within the limits on whole routes "
-            "(--max-steps, --max-time, --budget, --from).",
+            "(--max-steps, --max-time, --budget, --from, --max-hazard with amounts).",
         )  # fmt: skip
     prices = _acquisition_prices(asked, everything)
     near = explain.nearest(

@@ -1,9 +1,7 @@
 """How much of a list of wished-for substances a library can make, and in how many ways.
 
 Every target of the list is looked up, asked for from shops or from a shelf, and its routes are
-counted. Two routes are really different when the intermediates they go through differ together
-with what their limiting starting material supplies; hydrates and solutions of one substance count
-as one.
+counted. Whether two routes are really different is said by ``choice.variety``.
 """
 
 from __future__ import annotations
@@ -17,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder import ask
-from routefinder.assessment.assess import Assessment
+from routefinder.choice.variety import way
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, OutOfReach, Refused
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
@@ -28,7 +26,6 @@ from routefinder.search.route import Ending
 
 SCHEMA = "routefinder/coverage/1"
 COLUMNS = ("name", "formula", "cas")
-Signature = tuple[frozenset[str], frozenset[str]]
 Progress = Callable[[int, int, str], None]
 
 
@@ -204,22 +201,6 @@ def _remark(substance: Substance, cas: str, key: tuple[object, ...] | None) -> s
     return "; ".join(out)
 
 
-def signature(library: Library, route: Assessment) -> Signature:
-    """What makes a route really different: its intermediates, and what its limiting material gives.
-
-    Substances stand as the anhydrous form of their family.
-    """
-    through: set[str] = set()
-    start: set[str] = set()
-    for step in route.amounts.steps:
-        for feed in step.feeds:
-            if isinstance(feed.origin, str):
-                through.add(library.root(feed.form))
-            elif feed.origin.id == route.amounts.limits and feed.role == "reactant":
-                start.add(library.root(feed.form))
-    return frozenset(through), frozenset(start)
-
-
 def coverage(
     library: Library,
     targets: Sequence[Target],
@@ -280,7 +261,7 @@ def _row(library: Library, target: Target, found: Match, answer: ask.Answer) -> 
         found.remark,
         routes=len(answer.routes),
         more=answer.ending is not Ending.ALL,
-        different=len({signature(library, r.assessment) for r in answer.routes}),
+        different=len({way(library, r.assessment) for r in answer.routes}),
         best=best.name,
         steps=len(best.assessment.steps),
         yield_low=overall.low if overall else None,

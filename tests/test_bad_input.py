@@ -302,7 +302,12 @@ def test_cache_that_cannot_be_written(call, lib, monkeypatch, tmp_path):
     cached.write_bytes(b"damaged")
     assert call("find", "Ca(OH)2", "--library", lib, "--only-library")[0] == 0
     assert cached.read_bytes() != b"damaged"
-    assert [p for p in good.iterdir() if p != cached] == []
+    (heats,) = [p for p in good.iterdir() if p != cached]
+    assert heats.name.startswith("heats-")
+    cached.unlink()
+    heats.write_bytes(b"damaged too")
+    assert call("find", "Ca(OH)2", "--library", lib, "--only-library")[0] == 0
+    assert heats.read_bytes() != b"damaged too"
 
 
 def test_cache_follows_the_files(lib, monkeypatch, tmp_path):
@@ -332,4 +337,5 @@ def test_two_processes_at_once(lib, tmp_path):
         out, err = done.communicate(timeout=60)
         assert done.returncode == 0, err
         assert b"only route" in out
-    assert len(list((tmp_path / "cache").iterdir())) == 1
+    kinds = sorted(p.name.split("-")[0] for p in (tmp_path / "cache").iterdir())
+    assert kinds == ["heats", "library"]

@@ -9,9 +9,11 @@ import sys
 import pytest
 
 from routefinder import ask
+from routefinder.choice import variety
+from routefinder.choice.variety import Way
 from routefinder.cli import main as cli
-from routefinder.cli.library_commands import progress_on
-from routefinder.coverage import Target, coverage, match, read_targets, signature
+from routefinder.cli.progress import Ticker
+from routefinder.coverage import Target, coverage, match, read_targets
 from routefinder.errors import FileFault, InputError, LibraryFaults, Refused
 from routefinder.library.load import load
 
@@ -143,19 +145,43 @@ def test_counts_worked_by_hand(library, files):
     assert (found.known, found.with_route, found.with_two) == (3, 2, 1)
 
 
-def test_signatures(library):
+def test_ways(library):
     """Forms of one substance and ways of one change do not tell routes apart; a start does."""
     answer = ask.answer(library, ask.ask(library, "slaked-lime", "100 g", top=25))
-    found = {frozenset(r.ids): signature(library, r.assessment) for r in answer.routes}
+    found = {frozenset(r.ids): variety.way(library, r.assessment) for r in answer.routes}
     empty = frozenset()
     assert found == {
-        frozenset({"slake"}): (empty, frozenset({"burnt-lime"})),
-        frozenset({"slake-slowly"}): (empty, frozenset({"burnt-lime"})),
-        frozenset({"burn", "slake"}): (frozenset({"burnt-lime"}), frozenset({"chalk"})),
-        frozenset({"burn", "slake-slowly"}): (frozenset({"burnt-lime"}), frozenset({"chalk"})),
-        frozenset({"throw-down"}): (empty, frozenset({"chloride"})),
-        frozenset({"throw-down-flakes"}): (empty, frozenset({"chloride"})),
+        frozenset({"slake"}): Way(empty, frozenset({"burnt-lime"}), False),
+        frozenset({"slake-slowly"}): Way(empty, frozenset({"burnt-lime"}), False),
+        frozenset({"burn", "slake"}): Way(frozenset({"burnt-lime"}), frozenset({"chalk"}), False),
+        frozenset({"burn", "slake-slowly"}): Way(
+            frozenset({"burnt-lime"}), frozenset({"chalk"}), False
+        ),
+        frozenset({"throw-down"}): Way(empty, frozenset({"chloride"}), False),
+        frozenset({"throw-down-flakes"}): Way(empty, frozenset({"chloride"}), False),
     }
+    leads = {r.number: r.variant_of for r in answer.routes}
+    for route in answer.routes:
+        same = [
+            r.number
+            for r in answer.routes
+            if found[frozenset(r.ids)] == found[frozenset(route.ids)]
+        ]
+        assert leads[route.number] == (None if route.number == same[0] else same[0])
+
+
+@pytest.mark.parametrize("order", ["balanced", "cost"])
+def test_different_gives_the_best_of_each_way(library, order):
+    """``--different``: exactly the first route of every way, by any order."""
+    every = ask.answer(library, ask.ask(library, "slaked-lime", "100 g", top=25, by=order))
+    few = ask.answer(
+        library, ask.ask(library, "slaked-lime", "100 g", top=25, by=order, different=True)
+    )
+    expected = [r for r in every.routes if r.variant_of is None]
+    assert [r.cost for r in few.routes] == pytest.approx([r.cost for r in expected])
+    ways = [variety.way(library, r.assessment) for r in few.routes]
+    assert set(ways) == {variety.way(library, r.assessment) for r in every.routes}
+    assert len(ways) == len(set(ways)) == 3
 
 
 def test_top_cuts_and_says_so(library):
@@ -341,7 +367,11 @@ def test_progress(kind):
     """Silent within the first second; then a line a second; a terminal is wiped at the end."""
     now = [0.0]
     out = kind()
-    report = progress_on(out, lambda: now[0])
+    ticker = Ticker(out, lambda: now[0])
+
+    def report(done, total, name):
+        ticker.say(f"{done} of {total} done; now {name}")
+
     for i, at in enumerate((0.0, 0.5, 0.9)):
         now[0] = at
         report(i, 9, "early")
@@ -354,7 +384,7 @@ def test_progress(kind):
     assert "1.4" not in text
     assert "1.9" not in text
     assert "6 of 9 done; now target 2.5" in text
-    report(9, 9, "done")
+    ticker.wipe()
     end = out.getvalue()[len(text) :]
     assert end.strip() == ""
     assert (end != "") == out.isatty()

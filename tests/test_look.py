@@ -382,4 +382,78 @@ def test_every_scored_statement_has_its_wording():
     silent = [code for code in STATEMENTS if code[0] == "H" and not phrases.phrase(code)]
     assert silent == []
     assert phrases.phrase("H350i") == phrases.phrase("H350")
-    assert phrases.phrase("EUH031") == ""
+    assert phrases.phrase("EUH999") == ""
+    assert "acids" in phrases.phrase("EUH031")
+
+
+def test_step_safety_in_text_and_data(look):
+    """A step's card says what it asks for: label, points, cautions, vessels."""
+    text = squeezed(shown(look, "dissolve"))
+    for part in (
+        "hazards unknown: treat as hazardous", "hazard points", "no hazard data, counted cautiously",
+        "wear and use", "acid into water",
+    ):  # fmt: skip
+        assert part in text, part
+    found = data(look, "dissolve")["safety"]
+    assert set(found["points"]) == {
+        "toxic", "corrosive", "fire", "heat", "gas", "temperature", "dust", "environment",
+    }  # fmt: skip
+    assert found["label"]["unknown"]
+    assert {a: found["points"][a]["points"] for a in ("toxic", "corrosive")} == {
+        "toxic": 3, "corrosive": 2,
+    }  # fmt: skip
+    assert all(a["source"] for a in found["wear"])
+
+
+def test_batch_of_a_step(look):
+    """--amount adds the air and the leavings; nonsense is one sentence."""
+    found = data(look, "precipitate", "--amount", "100 g", "--room", "20 m3")
+    assert found["batch"]["product_g"] == pytest.approx(100.0)
+    assert found["batch"]["room"]["volume_m3"] == pytest.approx(20.0)
+    assert {h["rule"] for h in found["batch"]["leavings"]} == {"local rules decide"}
+    text = squeezed(shown(look, "precipitate", "--amount", "100 g"))
+    assert "room of 30 m³, 1 air change an hour" in text
+    assert "local rules decide" in text
+    for words, part in (
+        (("CuSO4.5H2O", "--amount", "1 g"), "belongs to a step"),
+        (("precipitate", "--amount", "0 g"), "above 0"),
+        (("precipitate", "--amount", "1 g", "--room", "0 L"), "no air"),
+        (("precipitate", "--amount", "1 g", "--air-changes", "-1"), "negative"),
+        (("precipitate", "--amount", "lots"), "lots"),
+    ):
+        code, _, err = look(*words)
+        assert (code, err.count("\n")) == (2, 1), words
+        assert part in err
+
+
+def test_shelf_check(tmp_path, capsys, monkeypatch):
+    """look --shelf names what must stand apart, in text and as data."""
+    path = tmp_path / "shelf.csv"
+    path.write_text(
+        "material,amount\nchlorine bleach,1 L\nmuriatic acid 30 %,1 L\naluminium foil,1 kg\n"
+        '"citric acid, anhydrous",1 kg\n',
+        encoding="utf-8",
+    )
+
+    def run(*words):
+        monkeypatch.setattr(sys, "argv", ["routefinder", "look", *words])
+        code = 0
+        try:
+            cli.run()
+        except SystemExit as end:
+            code = int(end.code or 0)
+        out = capsys.readouterr()
+        return code, out.out, out.err
+
+    code, text, err = run("--shelf", str(path))
+    assert (code, err) == (0, "")
+    text = squeezed(text)
+    assert "Never side by side" in text
+    assert "chlorine gas" in text
+    assert "not permission" in text
+    found = json.loads(run("--shelf", str(path), "--json")[1])
+    assert found["schema"] == "routefinder/shelf-check/1"
+    assert {"acid-hypochlorite", "acid-metal"} <= {a["rule"] for a in found["apart"]}
+    assert len(found["labels"]) == 4
+    assert run()[0] == 2
+    assert run("slake-quicklime", "--shelf", str(path))[0] == 2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import oracle
 import pytest
+from generate import batch_cost, generate_priced
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from strategies import networks
@@ -121,3 +122,46 @@ def test_free_materials_give_the_step_only_answer(case):
     costs = {s: (t, h, steps[s].cost) for s, (t, h, _) in plain.items()}
     expected = [c for c, _ in oracle.all_routes(costs, shelf, target)][:3]
     assert [r.cost for r in found.routes] == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_same_as_a_milp_on_100_steps(seed):
+    """The three cheapest of 100 steps cost what an independent MILP says, material by material."""
+    steps, prices, kept = generate_priced(100, seed, 0.5, per_node=3.0, local=0.6)
+    by_id = {s.id: s for s in steps}
+    plain = {s.id: (dict(s.takes), {n: b for b, (n,) in s.gives}, s.cost) for s in steps}
+    for target, scale in kept[:2]:
+        scaled = {n: v * scale for n, v in prices.items()}
+        found = priced.cheapest_routes(
+            steps,
+            scaled,
+            target,
+            1.0,
+            3,
+            lambda ids, p=scaled, t=target: batch_cost(by_id, p, t, 1.0, ids),
+        )
+        expected = oracle.priced_milp(plain, scaled, target, 1.0, 3)
+        assert [r.cost for r in found.routes] == pytest.approx([c for c, _ in expected], rel=1e-5)
+    assert kept
+
+
+@given(priced_networks(), st.integers(1, 5))
+def test_only_the_cheapest_of_each_group(case, k):
+    """``group`` leaves exactly the cheapest route of every group, by true cost."""
+    plain, steps, shelf, target, amount = case
+
+    def true_cost(ids):
+        return plan_cost(steps, in_order(plain, ids, shelf), shelf, target, amount)
+
+    def group(ids):
+        return len(ids)
+
+    best = {}
+    for _, chosen in oracle.all_routes(plain, shelf, target):
+        cost = plan_cost(steps, in_order(plain, chosen, shelf), shelf, target, amount)
+        best[len(chosen)] = min(cost, best.get(len(chosen), cost))
+    found = priced.cheapest_routes(
+        list(steps.values()), shelf, target, amount, k, true_cost, group=group
+    )
+    assert [r.cost for r in found.routes] == pytest.approx(sorted(best.values())[:k])
+    assert len({len(r.steps) for r in found.routes}) == len(found.routes)

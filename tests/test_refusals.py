@@ -535,7 +535,15 @@ def test_no_public_door_is_forgotten():
         name for name, thing in vars(ask).items()
         if inspect.isfunction(thing) and thing.__module__ == ask.__name__ and name[0] != "_"
     }  # fmt: skip
-    assert functions == {"find", "ask", "answer", "find_in_network", "load_library", "route_name", "grams_used"}
+    assert functions == {
+        "find",
+        "ask",
+        "answer",
+        "find_in_network",
+        "load_library",
+        "route_name",
+        "grams_used",
+    }
 
 
 def run(*words: str) -> subprocess.CompletedProcess[str]:

@@ -236,6 +236,34 @@ def test_what_is_worth_seeing_can_shrink_as_routes_come():
     }
 
 
+def test_a_search_tells_how_far_it_is_and_ctrl_c_ends_it():
+    """Whoever listens hears of it; Ctrl-C gives what was found so far with its bound."""
+    import os
+    import signal
+
+    from routefinder.search.progress import listen
+
+    steps, shelf, targets = generate(400, 3)
+    target = next(t for t in targets if len(best_routes(steps, shelf, t, 300).routes) == 300)
+    whole = best_routes(steps, shelf, target, 300)
+    told: list[tuple[int, int, float]] = []
+
+    def stop(*now):
+        told.append(now)
+        if now[1] >= whole.nodes // 2:
+            os.kill(os.getpid(), signal.SIGINT)
+
+    with listen(stop):
+        cut = best_routes(steps, shelf, target, 300)
+    assert len(told) > 2
+    assert [n for _, n, _ in told] == sorted(n for _, n, _ in told)
+    assert cut.ending is Ending.STOPPED
+    assert cut.nodes < whole.nodes
+    assert 0 < cut.bound <= whole.routes[-1].cost + 1e-9
+    proven = [r.cost for r in cut.routes if r.proven]
+    assert proven == pytest.approx([r.cost for r in whole.routes[: len(proven)]])
+
+
 def test_shared_step_is_counted_once():
     """Two branches through one intermediate pay for it once (a tree would pay twice)."""
     steps = [

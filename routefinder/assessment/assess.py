@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment import controls, cost, equipment, forward, time, waste, yields
+from routefinder.assessment import (
+    controls,
+    cost,
+    equipment,
+    forward,
+    hazards,
+    time,
+    waste,
+    yields,
+)
 from routefinder.assessment.amounts import Amounts, Draw, amounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards import score
@@ -108,16 +117,15 @@ def assess(
     target: str,
     target_g: float,
     bench: Bench | None,
-    profiles: Mapping[str, score.Profile],
     strengths: Mapping[str, float] | None = None,
 ) -> Assessment:
-    """Assess one route; ``steps`` in a workable order, ``profiles`` per step id.
+    """Assess one route; ``steps`` in a workable order.
 
     ``strengths`` are the mass fractions of the solutions used, per family root.
     """
     found = amounts(library, steps, supplies, target, target_g)
     hands_on, elapsed = time.times_min(found)
-    own = {s.id: profiles[s.id] for s in steps}
+    own = {a.step.id: hazards.points(library, a) for a in found.steps}
     return Assessment(
         tuple(steps),
         found,

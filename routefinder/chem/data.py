@@ -1,4 +1,4 @@
-"""Formation data of a substance by formula, CAS number and state; the only door to `chemicals`.
+"""Formation data and exposure limits of a substance; the only door to `chemicals`.
 
 Three sources, in this order of trust for equal completeness:
 
@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import csv
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -36,6 +37,14 @@ CRC = (
 CRC_IONS = (
     "published: CRC Handbook, Thermodynamic Properties of Aqueous Ions (via the PyPI package "
     "chemicals)"
+)
+ONTARIO = (
+    "published: Ontario, Current Occupational Exposure Limits (via the PyPI package chemicals; "
+    "where an entry holds several forms the package keeps one figure, mostly the strictest)"
+)
+FLAMMABLE = (
+    "published: IEC 60079-20-1 (2010) and NFPA 497 (2008), lower flammability limits (via the PyPI "
+    "package chemicals)"
 )
 TABLE = Path(__file__).with_name("formation.csv")
 _ION_FILE = "CRC Thermodynamic Properties of Aqueous Ions.tsv"
@@ -54,6 +63,53 @@ def formation(formula: str, state: str, cas: str | None = None) -> Formation | N
     if state == "aq":
         return usable[0] if usable else None
     return max(usable, key=lambda f: f.known, default=None)  # the first of equals
+
+
+@dataclass(frozen=True)
+class ExposureLimits:
+    """Exposure limits at the workplace: values in ``unit`` ("ppm" or "mg/m3"), None when not set.
+
+    ``eight_hours`` is the time-weighted average (TWA), ``short`` the 15 minute limit (STEL),
+    ``ceiling`` never to be passed; ``skin`` says that it also goes through the skin.
+    """
+
+    unit: str
+    eight_hours: float | None
+    short: float | None
+    ceiling: float | None
+    skin: bool
+    name: str
+    source: str = ONTARIO
+
+
+@lru_cache(maxsize=1024)
+def exposure_limits(cas: str) -> ExposureLimits | None:
+    """The exposure limits of a substance by CAS number, or None when the table has none."""
+    from chemicals import safety
+
+    safety.TWA("67-64-1")  # loads the table
+    entry = safety.Ontario_exposure_limits_dict.get(cas)
+    if entry is None:
+        return None
+    name = str(entry["Name"])
+    for unit, key in (("ppm", "ppm"), ("mg/m3", "mg/m^3")):
+        # the table fills in the other unit from the molar mass; dusts and metals are set in mg/m3
+        found = [entry[f"{what} ({key})"] for what in ("TWA", "STEL", "Ceiling")]
+        whole = all(v is None or float(f"{v:.3g}") == v for v in found)
+        if any(v is not None for v in found) and (whole or unit == "mg/m3"):
+            return ExposureLimits(unit, found[0], found[1], found[2], bool(entry["Skin"]), name)
+    return None
+
+
+@lru_cache(maxsize=1024)
+def lower_flammability(cas: str) -> float | None:
+    """The lower flammability limit in air as a mole fraction, or None when no table has it."""
+    from chemicals import safety
+
+    for method in (safety.IEC, safety.NFPA):
+        if method in safety.LFL_methods(CASRN=cas):
+            return float(safety.LFL(CASRN=cas, method=method))
+    return None
 
 
 def readings(formula: str, state: str, cas: str | None = None) -> tuple[Formation, ...]:
@@ -136,16 +192,24 @@ def _rows() -> tuple[tuple[Formula, str, str, Formation], ...]:
     return tuple(out)
 
 
+@lru_cache(maxsize=1)
+def _rows_of() -> dict[tuple[object, str], list[tuple[str, Formation]]]:
+    """The same by formula and state, in the order of the file."""
+    out: dict[tuple[object, str], list[tuple[str, Formation]]] = {}
+    for formula, state, cas, data in _rows():
+        out.setdefault((formula.key, state), []).append((cas, data))
+    return out
+
+
 def _packed(formula: Formula, state: str, cas: str | None) -> Formation | None:
     if state == "aq" and formula.waters:
         return None
     # isomers: the number must agree
     molecule = not formula.charge and set(formula.counts) <= {"C", "H", "N", "O"}
-    for known, its_state, its_cas, data in _rows():
-        if its_state == state and known.key == formula.key:
-            if molecule and "C" in formula.counts and "H" in formula.counts and its_cas != cas:
-                continue
-            return data
+    for its_cas, data in _rows_of().get((formula.key, state), ()):
+        if molecule and "C" in formula.counts and "H" in formula.counts and its_cas != cas:
+            continue
+        return data
     return None
 
 

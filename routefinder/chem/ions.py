@@ -62,7 +62,9 @@ def dry_counts(formula: Formula) -> Counts:
 
 def _splits(counts: Counts) -> Iterator[tuple[tuple[str, int], ...]]:
     """One kind of anion and one or two kinds of cations that use up exactly these atoms."""
-    for anion, n in ((a, n) for a in ANIONS for n in range(1, 13) if _fits(a, n, counts)):
+    for anion, n in (
+        (a, n) for a in _possible(ANIONS, counts) for n in range(1, 13) if _fits(a, n, counts)
+    ):
         rest = _less(counts, anion, n)
         charge = n * -parse(anion).charge
         for cations in _cations(rest, charge):
@@ -71,7 +73,9 @@ def _splits(counts: Counts) -> Iterator[tuple[tuple[str, int], ...]]:
 
 def _cations(counts: Counts, charge: int) -> Iterator[tuple[tuple[str, int], ...]]:
     """One or two kinds of cations that use up exactly these atoms and this charge."""
-    usable = [(c, n) for c in CATIONS for n in range(1, 13) if _fits(c, n, counts)]
+    usable = [
+        (c, n) for c in _possible(CATIONS, counts) for n in range(1, 13) if _fits(c, n, counts)
+    ]
     for cation, n in usable:
         rest = _less(counts, cation, n)
         left = charge - n * parse(cation).charge
@@ -84,12 +88,22 @@ def _cations(counts: Counts, charge: int) -> Iterator[tuple[tuple[str, int], ...
                 yield ((cation, n), (other, m))
 
 
+@lru_cache(maxsize=256)
+def _atoms(ion: str) -> tuple[tuple[str, int], ...]:
+    return tuple((el, int(k)) for el, k in parse(ion).counts.items())
+
+
+def _possible(ions: tuple[str, ...], counts: Counts) -> list[str]:
+    """The ions all of whose elements are there."""
+    return [ion for ion in ions if all(el in counts for el, _ in _atoms(ion))]
+
+
 def _fits(ion: str, n: int, counts: Counts) -> bool:
-    return all(counts.get(el, 0) >= n * k for el, k in parse(ion).counts.items())
+    return all(counts.get(el, 0) >= n * k for el, k in _atoms(ion))
 
 
 def _less(counts: Counts, ion: str, n: int) -> Counts:
     out = dict(counts)
-    for element, k in parse(ion).counts.items():
+    for element, k in _atoms(ion):
         out[element] -= n * k
     return {element: k for element, k in out.items() if k}

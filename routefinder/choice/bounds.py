@@ -24,11 +24,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from routefinder.graph.needs import need_of
 from routefinder.graph.network import FREE, Network
 from routefinder.graph.pack import BUY, node_name
-from routefinder.hazards.score import ASPECTS, Profile
+from routefinder.hazards.score import ASPECTS, profile
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
@@ -48,7 +49,7 @@ class Facts:
     target: str
     target_g: float
     target_mol: float
-    profiles: Mapping[str, Profile]
+    strengths: Mapping[str, float]
     bench: Bench | None
     turns: Sequence[priced.PricedStep]
     prices: Mapping[str, float]
@@ -78,7 +79,10 @@ class _Table:
         self.hours = {
             i: self.hands[i] + s.record.time.waiting_min / 60 for i, s in self.steps.items()
         }
-        self.points = {i: [facts.profiles[i][a].points for a in ASPECTS] for i in self.steps}
+        self.points = {
+            i: _least_points(lib, s, facts.strengths) if "hazard" in keys else []
+            for i, s in self.steps.items()
+        }
         self.unmet = {i: _unmet(s, facts.bench) for i, s in self.steps.items()}
         self.leaves = {i: _leaves_g(lib, s) / facts.target_g for i, s in self.steps.items()}
         self.turns = {t.id: t for t in facts.turns}
@@ -318,6 +322,23 @@ class _Known:
             best = max(best, onward * (step.record.yield_.typical if is_main else 1.0))
         found[s] = best
         return best
+
+
+def _least_points(
+    library: Library, step: ResolvedStep, strengths: Mapping[str, float]
+) -> list[int]:
+    """The least points of each aspect, whatever solution each feed turns out to be drawn from.
+
+    ``strengths`` are the weakest on the shelf; a feed made on the way has none. Amounts only add.
+    """
+    fed = {library.root(p.substance) for p in (*step.reactants, *step.aids)}
+    roots = sorted(fed & {*strengths})
+    rows = []
+    for size in range(len(roots) + 1):
+        for some in combinations(roots, size):
+            found = profile(library, step, {r: strengths[r] for r in some})
+            rows.append([found[a].points for a in ASPECTS])
+    return [min(column) for column in zip(*rows, strict=True)]
 
 
 def _unmet(step: ResolvedStep, bench: Bench | None) -> set[object]:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder.assessment.assess import Assessment
-from routefinder.chem.formula import counts
+from routefinder.chem.formula import parse
 from routefinder.library.library import Library
 
 EVERYWHERE = frozenset({"H", "O"})
@@ -45,8 +45,7 @@ def way(library: Library, route: Assessment) -> Way:
             elif feed.origin.id == route.amounts.limits:
                 start.add(root)
     current = any(
-        s.record.kind == "electrolysis"
-        and library.root(s.main.substance) in through | {target}
+        s.record.kind == "electrolysis" and library.root(s.main.substance) in through | {target}
         for s in route.steps
     )
     return Way(frozenset(through), frozenset(start), current)
@@ -54,7 +53,7 @@ def way(library: Library, route: Assessment) -> Way:
 
 def _elements(library: Library, substance: str) -> frozenset[str]:
     formula = library.substances[substance].formula
-    return frozenset(counts(formula)) - EVERYWHERE if formula else frozenset()
+    return frozenset(parse(formula).counts) - EVERYWHERE if formula else frozenset()
 
 
 def leaders(library: Library, routes: Sequence[Assessment]) -> list[int | None]:

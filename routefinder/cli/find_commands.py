@@ -38,6 +38,8 @@ def find(
     budget: o.Budget = None,
     no_licence: o.NoLicence = False,
     step_cost: o.StepCost = 1.0,
+    different: o.Different = False,
+    reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
     seconds: o.Seconds = 10.0,
@@ -76,13 +78,14 @@ def find(
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard, max_steps=max_steps,
-        max_time=max_time, budget=budget, step_cost=step_cost, libraries=libraries,
+        max_time=max_time, budget=budget, step_cost=step_cost, different=different, reuse=reuse,
+        libraries=libraries,
         no_licence=no_licence, only_library=only_library, seconds=seconds,
     )  # fmt: skip
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
-        (found.routes[route - 1] if route else found).diagram(diagram)
+        _draw(found, route, diagram)
     _show(found, json_out, route or 1)
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
@@ -97,7 +100,8 @@ def _find_in_network(
     from routefinder import ask
     from routefinder.view import text
 
-    found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
+    with o.searching():
+        found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
     if json_out:
         import json
 
@@ -106,6 +110,13 @@ def _find_in_network(
         text.print_network_answer(found, text.console())
     if not found.found.routes:
         raise typer.Exit(1)
+
+
+def _draw(found: Answer, route: int | None, to: Path) -> None:
+    if route is None:
+        found.diagram(to)
+    else:
+        found.routes[route - 1].diagram(to, found.question.reuse)
 
 
 def _check_route(found: Answer, route: int) -> None:
@@ -146,6 +157,7 @@ def draw(
     max_hazard: o.MaxHazard = None,
     max_steps: o.MaxSteps = None,
     no_licence: o.NoLicence = False,
+    reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
 ) -> None:
@@ -153,14 +165,14 @@ def draw(
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
         avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, no_licence=no_licence,
-        libraries=libraries, only_library=only_library,
+        reuse=reuse, libraries=libraries, only_library=only_library,
     )  # fmt: skip
     if not found.routes:
         _show(found, False)
         raise typer.Exit(1)
     if route is not None:
         _check_route(found, route)
-    (found.routes[route - 1] if route else found).diagram(to)
+    _draw(found, route, to)
     what = f"route {route}" if route else f"{len(found.routes)} routes"
     typer.echo(f"Drew {what} to {found.target.name}: {to}")
     from routefinder.view import text

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import IO, Annotated
+from typing import Annotated
 
 import typer
 
 from routefinder.cli import options as o
+from routefinder.cli.progress import Ticker
 from routefinder.errors import InputError
 
 
@@ -111,43 +111,15 @@ def _coverage(
         raise InputError("--only-library leaves no library; name a folder behind 'check'")
     wanted = coverage.read_targets(targets)
     library = ask.load_library(folders, only_library)
-    progress = progress_on(sys.stderr, time.monotonic)
+    ticker = Ticker(sys.stderr, time.monotonic)
     found = coverage.coverage(
-        library, wanted, shelf=shelf, places=shops, bench=bench, top=top, progress=progress
-    )
-    progress(len(wanted), len(wanted), "done")
+        library, wanted, shelf=shelf, places=shops, bench=bench, top=top,
+        progress=lambda done, total, name: ticker.say(f"{done} of {total} done; now {name}"),
+    )  # fmt: skip
+    ticker.wipe()
     if json_out:
         import json
 
         typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
     else:
         coverage_table.print_coverage(found, library, text.console())
-
-
-def progress_on(out: IO[str], clock: Callable[[], float]) -> Callable[[int, int, str], None]:
-    """A progress report that keeps silent for a second, then writes a line every second.
-
-    On a terminal the line is overwritten, and wiped when all is done.
-    """
-    last = clock()
-    width = 0
-
-    def report(done: int, total: int, name: str) -> None:
-        nonlocal last, width
-        if done >= total:
-            if width:
-                out.write("\r" + " " * width + "\r")
-                out.flush()
-            return
-        if clock() - last < 1:
-            return
-        last = clock()
-        line = f"{done} of {total} done; now {name}"
-        if out.isatty():
-            out.write("\r" + line.ljust(width))
-            width = max(width, len(line))
-        else:
-            out.write(line + "\n")
-        out.flush()
-
-    return report

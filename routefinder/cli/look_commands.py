@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from routefinder.cli import options as o
+from routefinder.errors import InputError
+
+if TYPE_CHECKING:
+    from routefinder.library.library import Library
 
 
 def register(app: typer.Typer) -> None:
@@ -16,12 +21,30 @@ def register(app: typer.Typer) -> None:
 
 def look(
     name: Annotated[
-        str,
+        str | None,
         typer.Argument(
             help="Name, trade name, formula, CAS number or id of a substance, material or kind of "
             "equipment; id or title of a step."
         ),
-    ],
+    ] = None,
+    shelf: Annotated[
+        Path | None,
+        typer.Option(
+            "--shelf", metavar="FILE", help="Instead of a name: what must stand apart on a shelf."
+        ),
+    ] = None,
+    amount: Annotated[
+        str | None,
+        typer.Option(
+            "--amount", metavar="MASS", help="Of a step: also the air and the leavings of a batch."
+        ),
+    ] = None,
+    room: Annotated[
+        str, typer.Option("--room", metavar="VOLUME", help="The room, for --amount.")
+    ] = "30 m3",
+    air_changes: Annotated[
+        float, typer.Option("--air-changes", help="Air changes an hour, for --amount.")
+    ] = 1.0,
     kind: Annotated[
         str | None,
         typer.Option("--kind", help="Only this kind: substance, material, equipment or step."),
@@ -33,19 +56,31 @@ def look(
     """Show all that the library knows about a substance, material, step or kind of equipment.
 
     For what routefinder refuses it says which list, how the name was recognised and what differs.
+    With --shelf FILE: which materials of a shelf must not stand side by side.
     """
+    if (name is None) == (shelf is None):
+        raise InputError("look at one thing: write a name, or --shelf FILE")
+    if shelf is not None:
+        _look_at_shelf(shelf, o.with_personal(libraries, only_library), only_library, json_out)
+        return
     from routefinder import ask
     from routefinder.errors import NameNotFound
     from routefinder.library import regulated
     from routefinder.library.lookup import look_up
     from routefinder.view import card, control_words, text
 
+    name = str(name)
     judged = regulated.verdict(name)
     found = None
     if judged.refusal("taken") is None:
         library = ask.load_library(o.with_personal(libraries, only_library), only_library)
         try:
-            found = card.card(library, look_up(library, name, kind))
+            meaning = look_up(library, name, kind)
+            found = card.card(library, meaning)
+            if amount is not None:
+                if meaning.kind != "step":
+                    raise InputError(f"--amount belongs to a step; {name!r} is a {meaning.kind}")
+                found["batch"] = _batch(library, meaning.id, amount, room, air_changes)
         except NameNotFound:
             if not judged.hits:
                 raise
@@ -58,3 +93,35 @@ def look(
         card.print_card(found, text.console())
     else:
         control_words.print_explanation(shown, text.console())
+
+
+def _look_at_shelf(shelf: Path, libraries: Any, only_library: bool, json_out: bool) -> None:
+    from routefinder import ask
+    from routefinder.library.shelf import read_shelf
+    from routefinder.view import safety_card, text
+
+    library = ask.load_library(libraries or (), only_library)
+    found = safety_card.shelf_safety(library, read_shelf(shelf, library))
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(found, indent=2, ensure_ascii=False))
+    else:
+        safety_card.print_shelf(found, text.console())
+
+
+def _batch(library: Library, step: str, amount: str, room: str, air_changes: float) -> Any:
+    from routefinder import units
+    from routefinder.assessment.exposure import Room
+    from routefinder.assessment.one_step import one_step
+    from routefinder.view import safety_card
+
+    grams = units.canonical(amount, "mass")
+    volume = units.canonical(room, "volume") / 1e6  # mL -> m3
+    try:
+        place = Room(volume, air_changes)
+        return safety_card.batch_safety(
+            library, one_step(library, library.steps[step], grams), place
+        )
+    except ValueError as error:
+        raise InputError(str(error)) from None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -85,6 +87,18 @@ NoLicence = Annotated[
     bool,
     typer.Option("--no-licence", help="Set aside what needs a licensed material (see README)."),
 ]
+Different = Annotated[
+    bool,
+    typer.Option(
+        "--different",
+        help="Only the best route of each way: every further one goes through other key "
+        "intermediates.",
+    ),
+]
+Reuse = Annotated[
+    bool,
+    typer.Option("--reuse", help="Feed by-products back: what that saves on each route."),
+]
 StepCost = Annotated[
     float,
     typer.Option(
@@ -139,4 +153,29 @@ def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     given["use"] = given.get("use") or ()
     given["libraries"] = with_personal(given.get("libraries"), given.get("only_library", False))
     given["max_hazard"] = hazard_limits(given.get("max_hazard"))
-    return ask.find(" ".join(target), amount, **given)
+    with searching():
+        return ask.find(" ".join(target), amount, **given)
+
+
+@contextmanager
+def searching() -> Iterator[None]:
+    """Say on the error stream how far a search is once it takes over a second."""
+    import sys
+    import time
+
+    from routefinder.cli.progress import Ticker
+    from routefinder.search.progress import listen
+
+    ticker = Ticker(sys.stderr, time.monotonic)
+
+    def report(routes: int, nodes: int, bound: float) -> None:
+        ticker.say(
+            f"searching: {routes} routes proven, {nodes} branches tried; Ctrl-C ends it with what "
+            "there is"
+        )
+
+    try:
+        with listen(report):
+            yield
+    finally:
+        ticker.wipe()

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from routefinder.graph import needs
-from routefinder.hazards import score
+from routefinder.hazards import score, vessels
 from routefinder.hazards.controls import Controlled, licence_for
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -105,6 +105,9 @@ def narrow(library: Library, question: Question) -> Narrowed:
     for step in library.steps.values():
         profiles[step.id] = score.profile(library, step, strengths)
         reasons = _reasons(library, step, limits, lacks, profiles[step.id])
+        if not reasons and question.bench is not None:
+            eaten = vessels.eaten(library, step, question.bench)
+            reasons = [SetAside(step.id, "vessel", eaten)] if eaten else []
         if reasons:
             aside += reasons
         else:

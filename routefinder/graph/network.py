@@ -114,6 +114,7 @@ class Network:
     takers: Rows = field(init=False)
     makers: Rows = field(init=False)
     labels: dict[Any, Any] = field(init=False, default_factory=dict, repr=False)
+    judged: bool = field(init=False, default=False, repr=False)  # its names passed the lists
     _records: Any = field(init=False, default=None, repr=False)
 
     def __post_init__(self) -> None:

@@ -56,6 +56,12 @@ READ: dict[str, str] = {
     "H411": "Toxic to aquatic life with long lasting effects",
 }
 REMEMBERED: dict[str, str] = {
+    "EUH031": "Contact with acids liberates toxic gas",
+    "EUH032": "Contact with acids liberates very toxic gas",
+    "EUH066": "Repeated exposure may cause skin dryness or cracking",
+    "EUH071": "Corrosive to the respiratory tract",
+    "H031": "Contact with acids liberates toxic gas",
+    "H032": "Contact with acids liberates very toxic gas",
     "H232": "May ignite spontaneously if exposed to air",
     "H282": "Extremely flammable chemical under pressure: may explode if heated",
     "H283": "Flammable chemical under pressure: may explode if heated",

@@ -1,20 +1,33 @@
 """Hazard aspects of a step, 0 to 4 each: a profile to compare routes, never an assurance.
 
-The rule, reproducible by hand (tables below; the issue on safety refines them):
+The rule, reproducible by hand (tables below; worked through in reactions/HAZARDS.md):
 
 1. Every substance present (reactants, products, auxiliaries, gases) counts with its GHS statements
-   and the stricter ones added for caution. A dissolved reactant or auxiliary counts with the
-   statements of the weakest solution on the shelf, or of the least strength that the step asks for
-   when that is more; a product, whose strength nobody knows, as the pure substance. No data (said
-   to be unknown, or neither statement nor source given): the cautious values in ``UNKNOWN``.
-2. Each statement gives the points in ``STATEMENTS`` to its aspect; one that is not in the table
-   gives those of ``UNLISTED``, except those in ``WITHOUT_POINTS``.
-3. A gas that leaves gives the points in ``GASES`` to "gas". One that is not in the table gives
-   those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``.
-4. The lower end of the temperature window gives the points in ``TEMPERATURES``.
-5. The kind of step gives the points in ``HEAT_KINDS`` to "heat" (computed heats come with the
-   estimates).
-6. An aspect is the greatest of its points; what gave it is named.
+   and the stricter ones added for caution. No data (said to be unknown, or neither statement nor
+   source given): the cautious values in ``UNKNOWN``. Oxygen, nitrogen and water taken from the air
+   or the tap do not count.
+2. What is dissolved counts at its strength (``hazards.mixture``): a feed poured from a solution on
+   the shelf at that solution's strength (the weakest there, but never below what the step asks
+   for), a product at its share of the liquor. What is weighed in
+   dry, or boiled down in the step, counts as pure; a gas in water of no given strength as its
+   strongest solution on record.
+3. Each statement gives the points in ``STATEMENTS`` to its aspect, and for a solid those in
+   ``DUST`` to "dust"; one that is not in the table gives those of ``UNLISTED``, except those in
+   ``WITHOUT_POINTS``.
+4. A gas that leaves gives the points in ``GASES`` to "gas". One that is not in the table gives
+   those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``. A
+   harmless one at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
+   vessel.
+5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
+6. The rise in temperature if the heat of the equation stayed in what is in the vessel (water 4.18,
+   all else 1.0 J/(g K)) gives the points in ``RISES`` to "heat", 2 at most where a gas is taken up
+   or where the charge is dry and holds no metal (gas or grains set the pace), 1 for a
+   crystallisation. Where no heat can
+   be computed, the kind of step gives those in ``HEAT_KINDS``. Pouring in concentrated sulfuric
+   acid gives at least 2.
+7. An aspect is the greatest of its points; what gave it is named.
+
+Amounts come in after the search (``raised``): they only add to "gas" and "heat".
 
 The points are our own ordering of GHS categories (common practice: category 1 above 2 above 3);
 they are no part of the GHS.
@@ -24,10 +37,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import ceil
 
+from routefinder.chem import thermo
+from routefinder.hazards.kinds import kinds
+from routefinder.hazards.mixture import solution_hazards, vessel_fractions
+from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.records.substance import Hazards
+from routefinder.records.substance import Hazards, Substance
 
 ASPECTS = ("toxic", "corrosive", "fire", "heat", "gas", "temperature", "dust", "environment")
 
@@ -59,7 +77,7 @@ STATEMENTS: dict[str, tuple[str, int]] = {
     "EUH031": ("gas", 3), "EUH032": ("gas", 4), "H303": ("toxic", 1), "H313": ("toxic", 1),
     "H333": ("toxic", 1), "H305": ("toxic", 2), "EUH070": ("toxic", 3), "EUH071": ("corrosive", 3),
     "H316": ("corrosive", 1), "H320": ("corrosive", 1), "EUH066": ("corrosive", 1),
-    "EUH209": ("fire", 2),
+    "EUH209": ("fire", 2), "H031": ("gas", 3), "H032": ("gas", 4),
 }  # fmt: skip
 
 DUST: dict[str, int] = {
@@ -72,6 +90,10 @@ GASES: dict[str, int] = {
     "NO": 4, "NO2": 4, "Cl2": 4, "CH4": 3, "C2H4O2": 2, "C2H6O": 2, "C3H6O": 2,
 }  # fmt: skip
 
+FOAMS = 20.0  # litres of harmless gas per kilogram of contents (common practice)
+HARMLESS = frozenset({"CO2", "O2", "N2"})
+AMBIENT = frozenset({"O2", "N2", "H2O"})  # taken in from air or tap, they are no hazard of the step
+
 TEMPERATURES = ((1100.0, 4), (400.0, 3), (150.0, 2), (60.0, 1))
 
 HEAT_KINDS: dict[str, int] = {
@@ -79,6 +101,22 @@ HEAT_KINDS: dict[str, int] = {
     "burning": 1, "roasting": 1, "combination": 1, "dissolution": 1, "esterification": 1,
     "saponification": 1,
 }  # fmt: skip
+
+# K of adiabatic rise; 50, 200 and 400 K from memory: Stoessel, Thermal Safety of Chemical Processes
+RISES = ((400.0, 4), (200.0, 3), (50.0, 2), (10.0, 1))
+SLOW = frozenset({"crystallisation", "recrystallisation"})
+WATER_HEAT, OTHER_HEAT = 4.18, 1.0  # J/(g K); OpenStax Chemistry 2e, Table 5.1; common practice
+CONCENTRATED = 0.75  # sulfuric acid from here on heats water as it is poured in
+# litres (25 degC, 1 atm) in one batch that add one point, in a room of 30 m3
+GAS_LITRES: dict[str, tuple[float, str]] = {
+    "CO2": (150.0, "0.5 % of 30 m3, the 8 h limit of 5000 ppm"),
+    "N2": (300.0, "1 % of 30 m3"),
+    "O2": (300.0, "1 % of 30 m3"),
+    "H2": (120.0, "a tenth of the lower explosion limit, 4 %, in 30 m3"),
+    "NH3": (9.0, "300 ppm of 30 m3; from memory: NIOSH IDLH"),
+    "HCl": (1.5, "50 ppm of 30 m3; from memory: NIOSH IDLH"),
+}
+HEAT_KJ = 2000.0  # given off in one batch; adds one point (10 kg of water warm by 48 K)
 
 UNKNOWN = {"toxic": 3, "corrosive": 2, "fire": 1, "environment": 2, "dust": 2}
 UNKNOWN_GAS = 3
@@ -99,13 +137,23 @@ Profile = dict[str, Score]
 
 
 def hazards_of(library: Library, substance_id: str, state: str, strength: float | None) -> Hazards:
-    """The hazard record that applies: of the solution when its strength is known."""
+    """The hazards that apply: of the solution when it is dissolved and its strength is known.
+
+    A gas dissolved at a strength that nobody gives counts as its strongest solution on record.
+    """
     substance = library.substances[substance_id]
-    if state == "aq" and strength is not None:
-        for solution in substance.solutions:
-            if solution.at_least <= strength < solution.below:
-                return solution
+    if state != "aq":
+        return substance.hazards
+    if strength is not None:
+        return solution_hazards(substance, _up(strength))
+    if substance.solutions and "H280" in substance.hazards.statements:
+        return max(substance.solutions, key=lambda band: band.at_least)
     return substance.hazards
+
+
+def _up(fraction: float) -> float:
+    """Rounded up to a tenth of a percent: never milder than it is, and the same for near values."""
+    return min(ceil(fraction * 1000 - 1e-6) / 1000, 1.0)
 
 
 def profile(
@@ -113,23 +161,39 @@ def profile(
 ) -> Profile:
     """The hazard profile of a step.
 
-    ``strengths`` gives, per family root, the mass fraction of the solution that will be used.
+    ``strengths`` gives, per family root, the mass fraction of the solution that will be used. What
+    no strength bears on is worked out once and kept with the library: do not change it.
     """
-    best: Profile = {aspect: Score(0, "") for aspect in ASPECTS}
-    strengths = strengths or {}
+    poured = strengths or {}
+    kept: tuple[frozenset[str], Profile] | None = library.kept("points", step)
+    if kept is None:
+        names = [p.substance for p in step.reactants if p.state == "aq"]
+        names += [a.substance for a in step.aids]
+        solutes = frozenset(
+            library.root(i) for i in names if library.substances[i].formula != "H2O"
+        )
+        kept = library.keep("points", step, (solutes, _profile(library, step, {})))
+    return kept[1] if kept[0].isdisjoint(poured) else _profile(library, step, poured)
+
+
+_NONE = Score(0, "")
+
+
+def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> Profile:
+    best: Profile = dict.fromkeys(ASPECTS, _NONE)
+    poured = as_asked(library, step, poured)
 
     def give(aspect: str, points: int, cause: str) -> None:
         if points > best[aspect].points:
             best[aspect] = Score(points, cause)
 
-    present = [(p.substance, p.state) for p in (*step.reactants, *step.products)]
-    present += [(a.substance, "aq") for a in step.aids]
-    taken = {p.substance for p in step.reactants} | {a.substance for a in step.aids}
-    for substance_id, state in dict.fromkeys(present):
-        substance = library.substances[substance_id]
-        strength = _strength(library, step, substance_id, strengths, substance_id in taken)
+    for substance_id, state, strength in present(library, step, poured):
         found = hazards_of(library, substance_id, state, strength)
-        name = substance.name
+        if not found.no_data and not found.scored:
+            continue
+        name = library.substances[substance_id].name
+        if strength is not None and state == "aq":
+            name = f"{name} {100 * _up(strength):.3g} %"
         if found.no_data:
             for aspect, points in UNKNOWN.items():
                 if aspect != "dust" or state == "s":
@@ -141,46 +205,146 @@ def profile(
             if state == "s" and (code in DUST or code[:4] in DUST):
                 give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
     for part in step.products:
-        if part.state == "g":
+        if part.state == "g" and step.dissolved.get(part.substance, 0.0) < 1:
             substance = library.substances[part.substance]
-            if substance.formula in GASES:
-                points, why = GASES[substance.formula], ""
-            elif substance.hazards.no_data:
-                points, why = UNKNOWN_GAS, "; no hazard data, counted cautiously"
-            else:
-                codes = substance.hazards.scored
-                points, why = max([2, *(GAS_STATEMENTS.get(c[:4], 0) for c in codes)]), ""
+            points, why = _gas_points(substance)
             give("gas", points, f"{substance.name} is given off{why}")
+            if substance.formula in HARMLESS and not step.is_recipe:
+                litres = gas_per_kg(library, step, part.moles, poured)
+                if litres is not None and litres >= FOAMS:
+                    give("gas", 2, f"{litres:.0f} L {substance.name} per kg: foams over")
     for limit, points in TEMPERATURES:
         if step.record.temperature.low_C >= limit:
             give("temperature", points, f"{step.record.temperature.low_C:g} °C")
             break
-    give("heat", HEAT_KINDS.get(step.record.kind, 0), f"{step.record.kind} gives heat")
+    give("heat", *_heat(library, step, poured))
     return best
 
 
-def _strength(
-    library: Library,
-    step: ResolvedStep,
-    substance_id: str,
-    strengths: Mapping[str, float],
-    taken: bool,
-) -> float | None:
-    """Mass fraction of a dissolved substance in a step, never below what the step asks for."""
-    found = strengths.get(library.root(substance_id)) if taken else None
-    if found is None:
-        return None
-    asked = [w for s, w in step.strength.items() if s == substance_id]
-    asked += [a.at_least for a in step.aids if a.substance == substance_id]
-    return max([found, *asked])
+def _gas_points(substance: Substance) -> tuple[int, str]:
+    if substance.formula in GASES:
+        return GASES[substance.formula], ""
+    if substance.hazards.no_data:
+        return UNKNOWN_GAS, "; no hazard data, counted cautiously"
+    return max([2, *(GAS_STATEMENTS.get(c[:4], 0) for c in substance.hazards.scored)]), ""
+
+
+def as_asked(
+    library: Library, step: ResolvedStep, strengths: Mapping[str, float]
+) -> dict[str, float]:
+    """The strengths poured in a step, per family root, never below what the step asks for."""
+    out = dict(strengths)
+    asked = [*step.strength.items(), *((a.substance, a.at_least) for a in step.aids)]
+    for name, least in asked:
+        root = library.root(name)
+        if root in out:
+            out[root] = max(out[root], least)
+    return out
 
 
 def unknown_in(library: Library, step: ResolvedStep) -> tuple[str, ...]:
     """Names of what is present in a step without hazard data."""
-    present = [p.substance for p in (*step.reactants, *step.products)]
-    present += [a.substance for a in step.aids]
-    names = [library.name(i) for i in present if library.substances[i].hazards.no_data]
-    return tuple(dict.fromkeys(names))
+    names = [p.substance for p in (*step.reactants, *step.products)]
+    names += [a.substance for a in step.aids]
+    found = [library.name(i) for i in names if library.substances[i].hazards.no_data]
+    return tuple(dict.fromkeys(found))
+
+
+def present(
+    library: Library, step: ResolvedStep, poured: Mapping[str, float]
+) -> list[tuple[str, str, float | None]]:
+    """(substance, state, mass fraction when it is dissolved and that is known), each once."""
+    out: dict[tuple[str, str, float | None], None] = {}
+    substances = library.substances
+    for part in step.reactants:
+        if part.state == "g" and substances[part.substance].formula in AMBIENT:
+            continue
+        strength = poured.get(library.root(part.substance)) if part.state == "aq" else None
+        out[part.substance, part.state, strength] = None
+    inside: Mapping[str, float] | None = None
+    for part in step.products:
+        strength = None
+        if part.state == "aq" and substances[part.substance].hazards.scored:
+            if inside is None:
+                inside = vessel_fractions(library, step, poured)
+            strength = inside.get(part.substance)
+        out[part.substance, part.state, strength] = None
+    for aid in step.aids:
+        dry = aid.role in {"seed", "flux", "drying agent"}
+        strength = None if dry else poured.get(library.root(aid.substance))
+        out[aid.substance, "s" if dry else "aq", strength] = None
+    return list(out)
+
+
+def gas_per_kg(
+    library: Library, step: ResolvedStep, moles: float, strengths: Mapping[str, float] | None = None
+) -> float | None:
+    """Litres (25 degC, 1 atm) of a gas per kilogram in the vessel of a wet step; None when dry."""
+    if not any(p.state in {"aq", "l"} for p in step.reactants):
+        return None
+    grams = sum(contents(library, step).water_and_rest_g(strengths or {}))
+    return thermo.gas_volume_L(moles) / grams * 1000 if grams else None
+
+
+def rise_K(  # noqa: N802
+    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+) -> float | None:
+    """K by which the heat of the equation would warm what is in the vessel; None when not known."""
+    found = contents(library, step)
+    water, other = found.water_and_rest_g(strengths or {})
+    if water == 0 and any(p.state == "aq" for p in step.reactants):
+        return None  # something is dissolved, but nobody says in how much water
+    return thermo.adiabatic_rise_K(found.heat_kJ, [(water, WATER_HEAT), (other, OTHER_HEAT)])
+
+
+def _heat(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> tuple[int, str]:
+    points, cause = 0, ""
+    rise = rise_K(library, step, poured)
+    if rise is None:
+        kind = step.record.kind
+        points = HEAT_KINDS.get(kind, 0)
+        cause = f"{kind} gives heat (not computed)"
+    else:
+        for limit, value in RISES:
+            if rise >= limit:
+                points, cause = value, f"would warm by {rise:.0f} K if no heat were lost"
+                break
+        if points > 1 and step.record.kind in SLOW:
+            points, cause = 1, "comes as slowly as crystals grow"
+        elif points > 2 and any(p.state == "g" for p in step.reactants):
+            points, cause = 2, "takes up a gas: runs at the pace of the gas that reaches it"
+        elif points > 2 and all(p.state == "s" for p in step.reactants):
+            parts = [library.substances[p.substance] for p in step.reactants]
+            if not any("base metal" in kinds(s) for s in parts):
+                points, cause = 2, "a dry charge: runs at the pace of its grains"
+    if points < 2:
+        names = [p.substance for p in step.reactants] + [a.substance for a in step.aids]
+        for substance in (library.substances[name] for name in names):
+            strength = poured.get(library.root(substance.id), 0.0)
+            if substance.formula == "H2SO4" and strength >= CONCENTRATED:
+                return 2, f"{substance.name} {100 * strength:.0f} % heats the water it goes into"
+    return points, cause
+
+
+def raised(
+    found: Profile, gases_L: Mapping[str, tuple[str, float]], heat_kJ: float | None
+) -> Profile:
+    """The profile of one batch: amounts add a point to "gas" and to "heat", never take one.
+
+    ``gases_L``: formula -> (name, litres given off at 25 degC and 1 atm); ``heat_kJ`` given off in
+    the batch (above 0), or None when not known.
+    """
+    out = dict(found)
+    for formula, (name, litres) in gases_L.items():
+        least = GAS_LITRES.get(formula)
+        if least is not None and litres >= least[0]:
+            points = min(GASES.get(formula, 2) + 1, 4)
+            if points > out["gas"].points:
+                out["gas"] = Score(points, f"{litres:.3g} L {name} in one batch")
+    heat = out["heat"]
+    if heat_kJ is not None and heat_kJ >= HEAT_KJ and 1 <= heat.points < 4:
+        out["heat"] = Score(heat.points + 1, f"{heat.cause}; {heat_kJ:.3g} kJ in one batch")
+    return out
 
 
 def worst(profiles: Mapping[str, Profile]) -> dict[str, tuple[int, str, str]]:
@@ -199,14 +363,9 @@ def statements(
     library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
 ) -> tuple[str, ...]:
     """GHS statements of all that is present in a step, in order, as the sources give them."""
-    strengths = strengths or {}
     codes: set[str] = set()
-    taken = {p.substance for p in step.reactants}
-    for part in (*step.reactants, *step.products):
-        strength = _strength(library, step, part.substance, strengths, part.substance in taken)
-        found = set(hazards_of(library, part.substance, part.state, strength).statements)
-        codes |= found - {"H280"} if part.state == "g" else found  # no cylinder: it is given off
-    for aid in step.aids:
-        strength = _strength(library, step, aid.substance, strengths, True)
-        codes |= set(hazards_of(library, aid.substance, "aq", strength).statements)
+    poured = as_asked(library, step, strengths or {})
+    for substance_id, state, strength in present(library, step, poured):
+        found = set(hazards_of(library, substance_id, state, strength).statements)
+        codes |= found - {"H280"} if state in {"g", "aq"} else found  # no cylinder stands there
     return tuple(sorted(codes))

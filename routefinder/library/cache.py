@@ -13,11 +13,14 @@ import hashlib
 import os
 import pickle
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 from routefinder.errors import Fault, FileFault, LibraryFaults, Refused
 from routefinder.library import regulated, where
+from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.load import library_files, load, shipped_and
 
@@ -27,8 +30,11 @@ _PACKAGE = Path(__file__).resolve().parent.parent
 def fingerprint(folders: Sequence[Path]) -> str:
     """A digest of all library files in ``folders`` and of the code that reads them."""
     digest = hashlib.blake2b(digest_size=16)
-    code = [p for part in ("chem", "records", "library") for p in (_PACKAGE / part).glob("*.py")]
-    for path in (*sorted(code), _PACKAGE / "units.py"):
+    rooms = ("chem", "records", "library", "hazards")
+    code = [p for part in rooms for p in (_PACKAGE / part).glob("*.py")]
+    data = [_PACKAGE / "units.py", _PACKAGE / "chem" / "formation.csv"]
+    data += sorted((_PACKAGE / "hazards" / "data").glob("*.csv"))
+    for path in (*sorted(code), *data):
         digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
     lists = where.shipped_library() / "regulated.yaml"  # they hold without the shipped library too
     with contextlib.suppress(OSError):
@@ -42,11 +48,16 @@ def fingerprint(folders: Sequence[Path]) -> str:
     return digest.hexdigest()
 
 
-def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
+def load_cached(
+    folders: Sequence[Path] = (),
+    only: bool = False,
+    prepare: Callable[[Library], None] | None = None,
+) -> Library:
     """The library in ``folders`` on top of the shipped one, from the cache when it is there.
 
-    Raises LibraryFaults when the library has faults that keep it from being used, and Refused when
-    it holds, takes or makes what routefinder refuses.
+    ``prepare`` works out, once, what later rooms want to know of every step; it is kept with the
+    library. Raises LibraryFaults when the library has faults that keep it from being used, and
+    Refused when it holds, takes or makes what routefinder refuses.
     """
     every = shipped_and(folders, only)
     for folder in every:
@@ -61,6 +72,9 @@ def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
     path = where.cache_folder() / f"library-{key}.pickle"
     library = _read(path)
     if library is not None:
+        if prepare is not None and not library.prepared:
+            _prepare(library, prepare)
+            _write(path, library)
         return library
     loaded = load(every)
     from routefinder.library.check import refused
@@ -73,37 +87,70 @@ def load_cached(folders: Sequence[Path] = (), only: bool = False) -> Library:
     library = loaded.library
     regulated.refuse_library(library)
     library.fingerprint = key
+    _work_out_contents(library)
+    if prepare is not None:
+        _prepare(library, prepare)
     _write(path, library)
     return library
 
 
+def _work_out_contents(library: Library) -> None:
+    """What is in the vessel of every step and its heat, once here, so that no search has to.
+
+    The thermochemical data take seconds to load; heats are therefore kept by equation, apart from
+    the library, so that a changed library computes only what is new in it.
+    """
+    digest = hashlib.blake2b(digest_size=16)
+    for path in (*sorted((_PACKAGE / "chem").iterdir()), _PACKAGE / "library" / "heat.py"):
+        if path.suffix in {".py", ".csv"}:
+            digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
+    digest.update(version("chemicals").encode())
+    file = where.cache_folder() / f"heats-{digest.hexdigest()}.pickle"
+    heats = _unpickled(file)
+    heats = heats if isinstance(heats, dict) else {}
+    known = len(heats)
+    for step in library.steps.values():
+        contents(library, step, heats)
+    if len(heats) > known:
+        _write(file, heats, "heats")
+
+
+def _prepare(library: Library, prepare: Callable[[Library], None]) -> None:
+    prepare(library)
+    library.prepared = True
+
+
 def _read(path: Path) -> Library | None:
+    found = _unpickled(path)
+    return found if isinstance(found, Library) else None
+
+
+def _unpickled(path: Path) -> Any:
     collecting = gc.isenabled()
     gc.disable()  # as in load: many small objects, none of them garbage
     try:
         with path.open("rb") as file:
-            found = pickle.load(file)
+            return pickle.load(file)
     except Exception:
         return None
     finally:
         if collecting:
             gc.enable()
-    return found if isinstance(found, Library) else None
 
 
-def _write(path: Path, library: Library) -> None:
+def _write(path: Path, value: object, kind: str = "library") -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".library-")
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{kind}-")
         try:
             with os.fdopen(handle, "wb") as file:
-                pickle.dump(library, file, protocol=pickle.HIGHEST_PROTOCOL)
+                pickle.dump(value, file, protocol=pickle.HIGHEST_PROTOCOL)
             os.replace(temporary, path)
         except BaseException:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
             raise
-        for old in path.parent.glob("library-*.pickle"):
+        for old in path.parent.glob(f"{kind}-*.pickle"):
             if old != path and old.stat().st_mtime < path.stat().st_mtime - 7 * 86400:
                 old.unlink(missing_ok=True)
     except OSError:

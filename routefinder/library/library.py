@@ -21,10 +21,11 @@ from routefinder.records.substance import Substance
 class Library:
     """All records of one or several libraries, by id, with their names resolved.
 
-    ``regulated`` holds the rows of regulated.yaml; ``fingerprint`` changes when any file does;
-    ``passed`` is the size at which ``regulated.refuse_library`` found nothing to refuse;
-    ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what ``regulated.of`` said
-    of a substance.
+    ``regulated`` holds the rows of regulated.yaml; ``worked_out`` what has been worked out of each
+    step (``keep``), ``prepared`` that this was done for all of them; ``fingerprint`` changes when
+    any file does; ``passed`` is the size at which ``regulated.refuse_library`` found nothing to
+    refuse; ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what
+    ``regulated.of`` said of a substance.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -32,12 +33,28 @@ class Library:
     materials: dict[str, ResolvedMaterial] = field(default_factory=dict)
     equipment: dict[str, Equipment] = field(default_factory=dict)
     regulated: tuple[Control, ...] = ()
+    worked_out: dict[str, tuple[ResolvedStep, dict[str, Substance], Any]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
+    prepared: bool = False
     fingerprint: str = ""
     passed: tuple[int, int, int] | None = field(default=None, init=False)
     screen: Any = field(default=None, init=False, repr=False, compare=False)
     verdicts: dict[str, tuple[Substance, Any]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
+
+    def kept(self, what: str, step: ResolvedStep) -> Any:
+        """What ``keep`` has kept of a step, or None when the step or a substance is another."""
+        found = self.worked_out.get(f"{what} of {step.id}")
+        if found is None or found[0] is not step or found[1] is not self.substances:
+            return None
+        return found[2]
+
+    def keep(self, what: str, step: ResolvedStep, value: Any) -> Any:
+        """Keep what was worked out of a step (with this library's substances); gives it back."""
+        self.worked_out[f"{what} of {step.id}"] = (step, self.substances, value)
+        return value
 
     @cached_property
     def substance_names(self) -> NameIndex:

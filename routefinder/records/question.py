@@ -43,6 +43,8 @@ class Question:
     order: str = "balanced"
     top: int = 10
     step_cost: float = STEP_COST
+    different: bool = False
+    reuse: bool = False
     seconds: float = 10.0
     use_up: str | None = None
     front: tuple[str, ...] = ()

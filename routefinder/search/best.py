@@ -37,12 +37,13 @@ from routefinder.search.branching import GOAL as GOAL_NODE
 from routefinder.search.compiled import PAYS_ABOVE, loops_for
 from routefinder.search.goods import Materials
 from routefinder.search.parts import GOAL, Part, Parts
+from routefinder.search.progress import tell
 from routefinder.search.route import Ending, Found, StepSet
 
 INF = float("inf")
 EPS = 1e-9
 START = 0.0  # the first cost limit: this far from the bound to a first route's cost
-PAUSE = 200  # expansions between two looks at the clock
+PAUSE = 100  # expansions between two looks at the clock
 ROOM = 2000
 MANY = 500
 
@@ -124,13 +125,16 @@ def _refuse_names(net: Network, target: str) -> None:
     """
     if target.startswith(_OWN):
         return
-    names = [n for n in net.nodes if n != FREE] if isinstance(net.nodes, list | tuple) else []
     from routefinder.library import regulated
 
     regulated.refuse(target, "target")
+    if net.judged:
+        return
+    names = [n for n in net.nodes if n != FREE] if isinstance(net.nodes, list | tuple) else []
     made = {i for k in range(len(net.heads)) for i in net.heads.row(k)} if names else set()
     for name in names:
         regulated.refuse(name, "made" if net.number(name) in made else "taken")
+    net.judged = True
 
 
 class _Engine:
@@ -286,6 +290,7 @@ class _Engine:
                 tree = self._tree(len(tree.parent), tree)
             elif code == DONE:
                 return routes, limit, True
+            tell(len(routes), self.nodes, self._lowest(tree, state, limit))
             if self.stop or self.nodes >= self.node_limit or time.monotonic() > self.deadline:
                 for leaf in self._leaves(tree, state)[: k - len(routes)]:
                     state[STAMP] += 1

@@ -20,7 +20,7 @@ c.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
 from routefinder.graph.network import FREE, Network, PlainStep, network
@@ -166,12 +166,14 @@ def cheapest_routes(
     seconds: float = INF,
     caps: Sequence[best.Cap] = (),
     accept: Callable[[tuple[str, ...]], bool] | None = None,
+    group: Callable[[tuple[str, ...]], Hashable] | None = None,
     compile: bool | None = None,
 ) -> Found:
     """The ``k`` routes with the least ``true_cost``, proven by the bound above.
 
     ``shelf`` gives the price per unit of every node at hand. ``true_cost`` must be the step costs
-    plus the purchases of a plan whose turns satisfy every node's balance.
+    plus the purchases of a plan whose turns satisfy every node's balance. With ``group`` only the
+    cheapest route of each group counts.
     """
     started = time.monotonic()
     turns = least_turns(steps, target, amount)
@@ -199,15 +201,27 @@ def cheapest_routes(
             costed[key] = (true_cost(ids), ids)
         return True
 
+    groups: dict[tuple[str, ...], Hashable] = {}
+
     def ranked() -> list[tuple[float, tuple[str, ...]]]:
-        return sorted(costed.values(), key=lambda item: item[0])
+        """The routes costed, cheapest first; only the cheapest of each group."""
+        every = sorted(costed.values(), key=lambda item: item[0])
+        if group is None:
+            return every
+        first: dict[Hashable, tuple[float, tuple[str, ...]]] = {}
+        for cost, ids in every:
+            if ids not in groups:
+                groups[ids] = group(ids)
+            first.setdefault(groups[ids], (cost, ids))
+        return list(first.values())
 
     def left() -> float:
         return max(1e-3, seconds - (time.monotonic() - started))
 
     def worth() -> float:
         """No route is wanted whose bound passes the k-th true cost so far."""
-        return ranked()[k - 1][0] * (1 + 1e-9) - base if len(costed) >= k else INF
+        best_so_far = ranked()
+        return best_so_far[k - 1][0] * (1 + 1e-9) - base if len(best_so_far) >= k else INF
 
     # a first set of routes, so that the search proper knows what is worth seeing
     best.best_routes(
@@ -223,7 +237,7 @@ def cheapest_routes(
         for cost, ids in ranked()[:k]
     )
     ending = found.ending
-    if ending is Ending.ALL and len(costed) > k:
+    if ending is Ending.ALL and len(ranked()) > k:
         ending = Ending.PROVEN
     if not routes and ending is not Ending.STOPPED:
         ending = Ending.NONE

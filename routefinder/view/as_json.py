@@ -35,6 +35,8 @@ def answer(found: Answer) -> dict[str, Any]:
             "bench": q.bench.name if q.bench else None,
             "order": q.order,
             "use_up": q.use_up,
+            "different": q.different,
+            "reuse": q.reuse,
             "top": q.top,
             "limits": {
                 "max_temperature_C": q.limits.max_temperature_C,
@@ -49,7 +51,7 @@ def answer(found: Answer) -> dict[str, Any]:
         },
         "ending": str(found.ending),
         "gap": found.gap,
-        "routes": [route(r) for r in found.routes],
+        "routes": [route(r) | ({"reuse": _reuse(r)} if q.reuse else {}) for r in found.routes],
         "set_aside": [vars(a) for a in found.aside],
         "lost_routes": [
             {"steps": list(lost.steps), "reasons": [vars(a) for a in lost.reasons]}
@@ -67,6 +69,26 @@ def answer(found: Answer) -> dict[str, Any]:
     }
 
 
+def _reuse(found: Route) -> dict[str, Any]:
+    """What feeding by-products back saves."""
+    return {
+        "refused": found.reuse.refused or None,
+        "saved": [
+            {
+                "id": s.supply.id, "plain_g": s.plain_g, "reused_g": s.reused_g, "money": s.money,
+            }
+            for s in found.reuse.savings
+        ],
+        "fed_back": [
+            {
+                "substance": f.substance, "mass_g": f.mass_g, "from_step": f.maker,
+                "to_step": f.taker, "starting_charge_g": f.mass_g if f.back else 0.0,
+            }
+            for f in found.reuse.fed_back
+        ],
+    }  # fmt: skip
+
+
 def route(found: Route) -> dict[str, Any]:
     """One route: ordered steps with amounts, yields, measures, equipment."""
     a = found.assessment
@@ -76,6 +98,7 @@ def route(found: Route) -> dict[str, Any]:
         "order_cost": found.cost,
         "proven": found.proven,
         "dominated_by": found.dominated.by if found.dominated else None,
+        "variant_of": found.variant_of,
         "steps": [_step(s) for s in a.amounts.steps],
         "materials": [
             {

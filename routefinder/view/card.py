@@ -19,7 +19,7 @@ from routefinder.library.regulated import verdict
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source
 from routefinder.records.substance import Hazards, Storage
-from routefinder.view import control_words, digits
+from routefinder.view import control_words, digits, safety_card
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
@@ -114,6 +114,7 @@ def _substance(library: Library, name: str) -> dict[str, Any]:
             for table in s.solubility
         ],
         "hazards": _hazards(s.hazards),
+        "safety": safety_card.substance_safety(library, name),
         "hazards_of_solutions": [
             {"at_least": band.at_least, "below": band.below, **_hazards(band)}
             for band in s.solutions
@@ -229,6 +230,7 @@ def _material(library: Library, name: str) -> dict[str, Any]:
         "everywhere": record.everywhere,
         "keeps_min": record.keeps_min,
         "pitfalls": list(record.pitfalls),
+        "safety": safety_card.material_safety(library, name),
         "used_by": _users(library, needs.offers_of_supply(shelves.supply(m))),
         "notes": list(record.notes),
         "sources": _sources(record.sources),
@@ -330,6 +332,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
         "hazards_unknown": [
             library.name(i) for i in present if library.substances[i].hazards.no_data
         ],
+        "safety": safety_card.step_safety(library, step),
         "storage": _storage(r.storage),
         "notes": list(r.notes),
         "sources": _sources(r.sources),
@@ -530,6 +533,7 @@ def _substance_rows(found: dict[str, Any]) -> Rows:
     for table in found["solubility"]:
         rows += _solubility_rows(table)
     rows += _hazard_rows("hazards", found["hazards"])
+    rows += safety_card.substance_rows(found["safety"])
     for band in found["hazards_of_solutions"]:
         low, high = digits.percent(band["at_least"]), digits.percent(band["below"])
         rows += [("in water", f"from {low} to below {high}:"), *_hazard_rows("", band)]
@@ -604,6 +608,7 @@ def _material_rows(found: dict[str, Any]) -> Rows:
     if found["keeps_min"] is not None:
         rows.append(("keeps", _shelf_life(found["keeps_min"])))
     rows += _bullets("pitfalls", found["pitfalls"])
+    rows.append(("label", safety_card.label_words(found["safety"]["label"])))
     for row in found["contains"]:
         rows += [("hazards of", f"{row['name']} (pure):"), *_hazard_rows("", row["hazards"])]
     return rows + _user_rows(found) + _end_rows(found)
@@ -651,6 +656,9 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     hazards = _code_lines(found["statements"])
     hazards += [f"unknown for {name}: treat it as hazardous" for name in found["hazards_unknown"]]
     rows += _listed("hazards present", hazards or ["no source gives a statement"])
+    rows += safety_card.step_rows(found["safety"])
+    if "batch" in found:
+        rows += safety_card.batch_rows(found["batch"])
     return rows + _storage_rows(found["storage"]) + _end_rows(found)
 
 

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.reuse import FedBack
 from routefinder.errors import InputError, OutOfReach
 from routefinder.hazards.score import statements, unknown_in
 from routefinder.library.library import Library
@@ -191,8 +192,10 @@ def alt_text(library: Library, found: Assessment) -> str:
     )
 
 
-def route_dot(library: Library, found: Assessment, number: int = 1) -> str:
-    """DOT source of one route."""
+def route_dot(
+    library: Library, found: Assessment, number: int = 1, fed_back: Sequence[FedBack] = ()
+) -> str:
+    """DOT source of one route; what is fed back returns in double arrows."""
     numbers = {s.id: i for i, s in enumerate(found.steps, start=1)}
     missing: dict[str, list[str]] = {}
     for need in found.missing:
@@ -214,6 +217,13 @@ def route_dot(library: Library, found: Assessment, number: int = 1) -> str:
         lines[1] += f" ({digits.mass(grams * y.low / y.typical)} to "
         lines[1] += f"{digits.mass(grams * min(y.high / y.typical, 1 / y.typical))})"
     out.append(f"  target [label={_target_label(target, lines)}];\n")
+    for flow in fed_back:
+        label = f"{library.substances[flow.substance].label}\n{digits.mass(flow.mass_g)} back"
+        label = label if flow.back else label.removesuffix(" back")
+        out.append(
+            f"  {quote(flow.maker)} -> {quote(flow.taker)} [label={quote(label)}, "
+            f'color="black:white:black", constraint=false];\n'
+        )
     out.append(f"  {quote(found.amounts.last)} -> target [penwidth={_pen(grams)}];\n}}\n")
     return "".join(out)
 

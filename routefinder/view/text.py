@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -49,8 +49,7 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
     """The ranked table, how the search ended, what was set aside, and one route in short."""
     print_head(answer, out)
     if answer.routes:
-        out.print(table([r for r in answer.routes if r.dominated is None]))
-        print_dominated(answer.routes, out)
+        print_routes(answer.routes, out)
         out.print(ending_sentence(answer), style="italic")
         print_notes(answer, out)
         out.print()
@@ -69,6 +68,8 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
     else:
         print_none(answer, out)
         print_notes(answer, out)
+    if answer.question.reuse:
+        print_reuse(answer.routes, out)
     print_lost(answer, out)
     print_disclaimer(out)
 
@@ -161,8 +162,8 @@ def _limit_words(answer: Answer) -> list[str]:
     return words
 
 
-def table(routes: Sequence[Route]) -> Any:
-    """The ranked table of routes."""
+def table(routes: Sequence[Route], variants: Mapping[int, Sequence[Route]]) -> Any:
+    """The ranked table of routes; ``variants`` stand folded under the number of their leader."""
     from rich import box
     from rich.table import Table
 
@@ -185,7 +186,7 @@ def table(routes: Sequence[Route]) -> Any:
         if found is not None:
             y += f"\n{digits.percent(found.low)[:-2]}–{digits.percent(found.high)}"
         aspect, points = a.worst_hazard
-        name = route.name
+        name = route.name + _and_variants(route, variants)
         cells = [
             str(route.number) + ("" if route.proven else "?"),
             name,
@@ -203,7 +204,31 @@ def table(routes: Sequence[Route]) -> Any:
     return out
 
 
-def print_dominated(routes: Sequence[Route], out: Console) -> None:
+def print_routes(routes: Sequence[Route], out: Console) -> None:
+    """The table of ways, near-duplicates folded under the first of their way, then the rest."""
+    leaders = [r for r in routes if r.variant_of is None]
+    variants: dict[int, list[Route]] = {}
+    for route in routes:
+        if route.variant_of is not None:
+            variants.setdefault(route.variant_of, []).append(route)
+    out.print(table([r for r in leaders if r.dominated is None], variants))
+    print_dominated(leaders, variants, out)
+    if variants:
+        out.print("Variants, the same way with other side work (in full with --route N):")
+        for number, others in sorted(variants.items()):
+            for route in others:
+                say(out, f"{route.number:>3} of {number}: {route.name}", 0, 4)
+        out.print()
+
+
+def _and_variants(route: Route, variants: Mapping[int, Sequence[Route]]) -> str:
+    n = len(variants.get(route.number, ()))
+    return f" (and {n} variant{'s' * (n > 1)})" if n else ""
+
+
+def print_dominated(
+    routes: Sequence[Route], variants: Mapping[int, Sequence[Route]], out: Console
+) -> None:
     """Routes that another is no worse than in anything, a line each."""
     worse = [r for r in routes if r.dominated is not None]
     if not worse:
@@ -217,7 +242,8 @@ def print_dominated(routes: Sequence[Route], out: Console) -> None:
         where = ", ".join(_measure_name(n) for n in verdict.where[:3])
         say(
             out,
-            f"{route.number:>3} by {verdict.by} (better in {where}): {route.name}; "
+            f"{route.number:>3} by {verdict.by} (better in {where}): {route.name}"
+            f"{_and_variants(route, variants)}; "
             f"{len(a.steps)} steps, yield {digits.percent(a.chain_yield)}",
             0,
             4,
@@ -425,6 +451,34 @@ def print_lost(answer: Answer, out: Console) -> None:
         out.print(f"  and {len(shown) - 8} more steps; --json lists all")
 
 
+def print_reuse(routes: Sequence[Route], out: Console) -> None:
+    """What feeding by-products back saves on each route, and the starting charges."""
+    out.print()
+    out.print("Reuse, batch after batch:", style="bold")
+    for route in routes:
+        found = route.reuse
+        if found.refused:
+            say(out, f"{route.number:>3}: not reckoned: {found.refused}", 0, 5)
+            continue
+        if not found.savings:
+            say(out, f"{route.number:>3}: nothing that is recovered saves anything", 0, 5)
+            continue
+        saved = [
+            f"{digits.mass(s.plain_g - s.reused_g)} of {digits.mass(s.plain_g)} {s.supply.name} "
+            f"({digits.percent(s.share)})"
+            for s in found.savings
+        ]
+        currency = route.assessment.cost.unit
+        money = f", {digits.money(found.money, currency)}" if found.money >= 0.005 else ""
+        say(out, f"{route.number:>3}: saves {'; '.join(saved)}{money}", 0, 5)
+        numbers = {s.id: i for i, s in enumerate(route.assessment.steps, start=1)}
+        for flow in found.fed_back:
+            label = route.library.substances[flow.substance].label
+            where = f"from step {numbers[flow.maker]} to step {numbers[flow.taker]}"
+            start = "; the first batch needs as much as a starting charge" if flow.back else ""
+            say(out, f"{digits.mass(flow.mass_g)} {label} {where}{start}", 5, 2)
+
+
 def print_none(answer: Answer, out: Console) -> None:
     """Why there is no route."""
     why = answer.why_none
@@ -449,8 +503,7 @@ def answer_html(answer: Answer) -> str:
     out = console(width=120, record=True, file=io.StringIO())
     print_head(answer, out)
     if answer.routes:
-        out.print(table([r for r in answer.routes if r.dominated is None]))
-        print_dominated(answer.routes, out)
+        print_routes(answer.routes, out)
         out.print(ending_sentence(answer))
     else:
         print_none(answer, out)

@@ -1,0 +1,51 @@
+"""Hazard points of a step as it will be done: with the solutions drawn, the gas and the heat.
+
+The search knows no amounts and takes, of several solutions on the shelf, the weakest. Here each
+feed counts at the strength of the material it is drawn from, and the litres of gas and kilojoules
+of the whole amount, done as one batch, may add a point (``hazards.score.raised``). A limit on an
+aspect is held against these points too, so that no route passes that exceeds it.
+"""
+
+from __future__ import annotations
+
+from routefinder.assessment.amounts import StepAmounts
+from routefinder.chem.thermo import gas_volume_L
+from routefinder.hazards import score
+from routefinder.library.contents import contents
+from routefinder.library.library import Library
+
+
+def strengths(library: Library, amount: StepAmounts) -> dict[str, float]:
+    """Per family root, the mass fraction of the solution a feed is drawn from."""
+    out: dict[str, float] = {}
+    for feed in amount.feeds:
+        supply = feed.origin
+        if isinstance(supply, str) or supply.form not in {"solution", "liquid"}:
+            continue
+        root = library.root(feed.form)
+        out[root] = max(out.get(root, 0.0), supply.fractions[feed.form])
+    return out
+
+
+def gases_L(library: Library, amount: StepAmounts) -> dict[str, tuple[str, float]]:  # noqa: N802
+    """Formula -> (name, litres at 25 degC and 1 atm) of each gas that is given off."""
+    out: dict[str, tuple[str, float]] = {}
+    for outcome in amount.outcomes:
+        substance = library.substances[outcome.substance]
+        if outcome.state == "g" and outcome.fate in {"gas", "surplus"} and substance.formula:
+            _, before = out.get(substance.formula, ("", 0.0))
+            litres = before + gas_volume_L(outcome.moles)
+            out[substance.formula] = (substance.name, litres)
+    return out
+
+
+def heat_kJ(library: Library, amount: StepAmounts) -> float | None:  # noqa: N802
+    """Heat given off (above 0) or taken up by the whole amount, or None when not known."""
+    found = contents(library, amount.step).heat_kJ
+    return None if found is None else -found * amount.turns
+
+
+def points(library: Library, amount: StepAmounts) -> score.Profile:
+    """The hazard profile of a step with its amounts."""
+    found = score.profile(library, amount.step, strengths(library, amount))
+    return score.raised(found, gases_L(library, amount), heat_kJ(library, amount))

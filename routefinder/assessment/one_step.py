@@ -1,0 +1,27 @@
+"""The amounts of one step by itself, fed with pure substances: for looking at a step alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from routefinder.assessment.amounts import StepAmounts, amounts
+from routefinder.graph import needs
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
+
+
+def one_step(library: Library, step: ResolvedStep, product_g: float) -> StepAmounts:
+    """The amounts of ``step`` for grams of its main product, everything taken pure.
+
+    Raises ValueError when the amount is not above 0.
+    """
+    if not product_g > 0:
+        raise ValueError(f"the amount {product_g:g} g must be above 0")
+    names = dict.fromkeys(need[1] for need in needs.needs(library, step))
+    supplies = []
+    for name in names:
+        substance = library.substances[name]
+        supplies.append(Supply(name, substance.name, "solid", {name: 1.0}, name))
+    alone = replace(library, steps={step.id: step})
+    return amounts(alone, [step], supplies, step.main.substance, product_g).steps[0]

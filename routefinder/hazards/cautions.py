@@ -1,0 +1,432 @@
+"""What to wear, what to do when it goes wrong, what never to do, how to keep it: per step.
+
+The advice follows from what is present (GHS statements at their strengths, kinds of substances),
+from the conditions of the step and from what meets what. Each piece says why it is there and where
+it comes from; P statements are those of UN GHS Annex 3 (from memory), the rest is common practice
+unless it says otherwise. It replaces no data sheet and no supervision.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from routefinder.hazards import meets
+from routefinder.hazards.kinds import DATA, Kinds, kinds
+from routefinder.hazards.label import Label, step_label
+from routefinder.hazards.score import Profile, as_asked, hazards_of, present, profile
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.substance import Substance
+
+PRACTICE = "common practice"
+GHS = "from memory: UN GHS Annex 3, {}"
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One piece of advice: what, why (what in the step asks for it), and its source."""
+
+    text: str
+    why: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Cautions:
+    """All advice of one step, with its label and its points.
+
+    ``lacks`` are protections that the step's record does not name among its equipment.
+    """
+
+    label: Label
+    profile: Profile
+    wear: tuple[Advice, ...]
+    if_wrong: tuple[Advice, ...]
+    never: tuple[Advice, ...]
+    keep: tuple[Advice, ...]
+    lacks: tuple[Advice, ...]
+
+
+@dataclass(frozen=True)
+class _Here:
+    """What the advice looks at: codes with the names that bear them, kinds, states.
+
+    ``touched`` leaves out what is a gas.
+    """
+
+    library: Library
+    step: ResolvedStep
+    codes: dict[str, tuple[str, ...]]
+    touched: dict[str, tuple[str, ...]]
+    things: tuple[tuple[Substance, str, float | None, Kinds], ...]
+    points: Profile
+
+    def bearing(self, *codes: str) -> str:
+        """Names of what bears any of these statements, or ""."""
+        names = [n for c in codes for n in self.codes.get(c, ())]
+        return _listed(dict.fromkeys(names))
+
+    def touching(self, *codes: str) -> str:
+        """As ``bearing``, gases left out."""
+        return _listed(dict.fromkeys(n for c in codes for n in self.touched.get(c, ())))
+
+    def of_kind(self, *names: str, states: str = "") -> str:
+        """Names of what is of any of these kinds (in any of these states), or ""."""
+        found = [
+            s.name
+            for s, state, _, known in self.things
+            if known.names & set(names) and (not states or state in states.split())
+        ]
+        return _listed(dict.fromkeys(found))
+
+    def needs(self, *names: str) -> bool:
+        """Whether the record names any of these capabilities."""
+        return any(need.name in names for need in self.step.record.equipment)
+
+    @property
+    def gases(self) -> list[Substance]:
+        """Gases that leave."""
+        return [
+            self.library.substances[p.substance]
+            for p in self.step.products
+            if p.state == "g" and self.step.dissolved.get(p.substance, 0.0) < 1
+        ]
+
+
+def _listed(names: Iterable[str], most: int = 3) -> str:
+    names = list(names)
+    shown = names[:most]
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(shown) + more
+
+
+def _look(library: Library, step: ResolvedStep, strengths: Mapping[str, float]) -> _Here:
+    codes: dict[str, list[str]] = {}
+    touched: dict[str, list[str]] = {}
+    things = []
+    for name, state, strength in present(library, step, strengths):
+        substance = library.substances[name]
+        things.append((substance, state, strength, kinds(substance)))
+        found = hazards_of(library, name, state, strength)
+        short = [code[:4] if code.startswith("H") else code for code in found.scored]
+        for code in (*short, *(["unknown"] if found.no_data else [])):
+            codes.setdefault(code, []).append(substance.name)
+            if state != "g":
+                touched.setdefault(code, []).append(substance.name)
+    return _Here(
+        library, step, _once(codes), _once(touched), tuple(things),
+        profile(library, step, strengths),
+    )  # fmt: skip
+
+
+def _once(table: Mapping[str, Iterable[str]]) -> dict[str, tuple[str, ...]]:
+    return {code: tuple(dict.fromkeys(names)) for code, names in table.items()}
+
+
+@lru_cache(maxsize=1)
+def _gloves() -> tuple[tuple[str, str, str, str], ...]:
+    with (DATA / "gloves.csv").open(encoding="utf-8", newline="") as file:
+        return tuple((r["by"], r["what"], r["gloves"], r["source"]) for r in csv.DictReader(file))
+
+
+def glove(substance: Substance) -> tuple[str, str] | None:
+    """(glove material, source) that stands up to a substance, or None when no row knows it."""
+    known = kinds(substance)
+    for by, what, gloves, source in _gloves():
+        if (by == "cas" and substance.cas == what) or (by == "kind" and what in known):
+            return gloves, source
+    return None
+
+
+SKIN = ("H310", "H311", "H312", "H314", "H315", "H317")
+
+
+def _wear(here: _Here) -> list[Advice]:
+    out: list[Advice] = []
+    corrosive = here.bearing("H314", "H318")
+    low = here.step.record.temperature.low_C
+    high = here.step.record.temperature.high_C
+    wet = any(state in {"aq", "l"} for _, state, _, _ in here.things)
+    if corrosive:
+        out.append(Advice("close-fitting goggles", corrosive, GHS.format("P280")))
+    elif here.bearing("H319", "H315", "unknown") or (wet and high >= 60):
+        why = here.bearing("H319", "H315", "unknown") or f"hot liquid, to {high:g} °C"
+        out.append(Advice("safety glasses or goggles", why, GHS.format("P280")))
+    fast = here.points["heat"].points >= 2 and not any(p.state == "g" for p in here.step.reactants)
+    spits = corrosive and wet and (fast or 80 <= low < 300)
+    if spits or here.points["heat"].points >= 3:
+        out.append(
+            Advice("face shield, or a screen between you and the vessel",
+                   here.points["heat"].cause if fast
+                   else f"hot corrosive liquid, from {low:g} °C", PRACTICE)
+        )  # fmt: skip
+    out += _hands(here)
+    if here.points["dust"].points >= 2:
+        mask = "P3" if here.points["dust"].points >= 3 else "P2"
+        out.append(
+            Advice(f"dust mask {mask}, weigh and sieve gently, wipe up damp",
+                   here.points["dust"].cause, PRACTICE)
+        )  # fmt: skip
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
+    if bad:
+        out.append(
+            Advice("fume extraction, or outdoors upwind", f"{_listed(bad)} given off", PRACTICE)
+        )
+    elif fumes := _warm_and_poisonous(here):
+        out.append(Advice("fume extraction, or outdoors upwind", f"{fumes}, warm", PRACTICE))
+    elif breathing := here.bearing("H330", "H331", "H334", "H335"):
+        # a powder that does not dust from a solution needs air, not a fume cupboard
+        out.append(Advice("good ventilation, breathe no dust or mist", breathing, PRACTICE))
+    fire = here.of_kind("flammable liquid", states="l")
+    hydrogen = [s.name for s in here.gases if s.formula in {"H2", "CO", "CH4"}]
+    if fire or hydrogen:
+        out.append(
+            Advice("no flame, no spark, no smoking; heat with water bath or mantle" if fire else
+                   "no flame, no spark, no smoking; air the room", fire or _listed(hydrogen),
+                   GHS.format("P210"))
+        )  # fmt: skip
+    return out
+
+
+def _warm_and_poisonous(here: _Here) -> str:
+    """Names of liquids with H330 or H331 that are warmed to 50 degC or more, or ""."""
+    if here.step.record.temperature.high_C < 50:
+        return ""
+    bad = [
+        s.name
+        for s, state, strength, _ in here.things
+        if state == "l"
+        and {"H330", "H331"} & set(hazards_of(here.library, s.id, state, strength).scored)
+    ]
+    return _listed(dict.fromkeys(bad))
+
+
+_CLEAN = frozenset({"CO2", "O2", "N2", "H2O", "H2"})
+
+
+def _hands(here: _Here) -> list[Advice]:
+    wanted: dict[str, list[str]] = {}
+    sources: dict[str, str] = {}
+    for substance, state, strength, _ in here.things:
+        if state == "g":
+            continue
+        found = hazards_of(here.library, substance.id, state, strength)
+        codes = {c[:4] for c in found.scored}
+        if not (codes & set(SKIN) or found.no_data or codes & {"H350", "H360", "H341", "H361"}):
+            continue
+        gloves, source = glove(substance) or ("nitrile", "common practice: salts and solutions")
+        wanted.setdefault(gloves, []).append(substance.name)
+        sources[gloves] = source
+    for best in ("butyl", "nitrile"):  # one pair that stands up to all of it
+        if best in wanted:
+            for other in [g for g in wanted if g != best]:
+                wanted[best] += wanted.pop(other)
+            break
+    out = [
+        Advice(f"gloves of {gloves} rubber", _listed(dict.fromkeys(names)), sources[gloves])
+        for gloves, names in wanted.items()
+    ]
+    low = here.step.record.temperature.low_C
+    if low >= 150:
+        out.append(
+            Advice("heat-proof gloves, tongs, no synthetic clothes", f"{low:g} °C", PRACTICE)
+        )
+    return out
+
+
+def _if_wrong(here: _Here) -> list[Advice]:
+    out: list[Advice] = []
+    if why := here.bearing("H314", "H318", "H319", "unknown"):
+        quick = here.of_kind("water-reactive", states="s")
+        first = "brush and wipe lime out first, then " if quick else ""
+        grave = here.bearing("H314", "H318", "unknown")
+        then = "then to an eye doctor at once" if grave else "to an eye doctor if it still stings"
+        out.append(
+            Advice(f"in the eyes: {first}rinse with running water for 15 minutes, lenses out, lids "
+                   f"held open, {then}", grave or why, GHS.format("P305+P351+P338"))
+        )  # fmt: skip
+    if why := here.touching("H314", "H310", "H311", "H312", "H315"):
+        burn = ", then a doctor" if here.touching("H314", "H310", "H311") else ""
+        out.append(
+            Advice(f"on the skin: off with wet clothes, rinse long with water{burn}", why,
+                   GHS.format("P303+P361+P353"))
+        )  # fmt: skip
+    if why := here.touching("H300", "H301", "H302", "H304", "H314"):
+        out.append(
+            Advice("swallowed: rinse the mouth, do not make sick, call the poison centre with the "
+                   "label in hand", why, GHS.format("P301+P330+P331"))
+        )  # fmt: skip
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
+    if why := _listed(bad) or here.bearing("H330", "H331"):
+        out.append(
+            Advice("breathed in: out into fresh air, sit up, call a doctor; lungs may fail hours "
+                   "later", why, GHS.format("P304+P340"))
+        )  # fmt: skip
+    if why := here.of_kind("metal powder", "light metal"):
+        out.append(
+            Advice("burning metal: dry sand or salt, never water, foam or carbon dioxide", why,
+                   PRACTICE)
+        )  # fmt: skip
+    if why := here.of_kind("flammable liquid", states="l"):
+        out.append(
+            Advice("burning solvent: lid or fire blanket, then powder or CO₂; gas and plugs off",
+                   why, PRACTICE)
+        )  # fmt: skip
+    if why := here.of_kind("strong oxidiser", "peroxide", "hypochlorite"):
+        out.append(Advice("spilt oxidiser: much water, no sawdust, no cloth", why, PRACTICE))
+    if why := here.bearing("H314") and here.of_kind("strong acid", "organic acid", "mineral acid"):
+        out.append(Advice("spilt acid: chalk or soda till it stops fizzing, then water", why,
+                          PRACTICE))  # fmt: skip
+    if why := here.bearing("H314") and here.of_kind("caustic"):
+        out.append(Advice("spilt lye: much water, then vinegar or citric acid", why, PRACTICE))
+    low = here.step.record.temperature.low_C
+    if low >= 60:
+        out.append(
+            Advice("burnt: cool under running tepid water for 20 minutes, no ice, no ointment",
+                   f"{low:g} °C", PRACTICE)
+        )  # fmt: skip
+    return out
+
+
+def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
+    out: list[Advice] = []
+    library, step = here.library, here.step
+    strong = [
+        s.name
+        for s, state, strength, known in here.things
+        if "strong acid" in known and s.formula in {"H2SO4", "HCl", "HNO3"}
+        and state in {"aq", "l"} and (strength is None or strength >= 0.2)
+    ]  # fmt: skip
+    if strong:
+        out.append(
+            Advice("never pour water into the acid: acid into water, thinly", _listed(strong),
+                   PRACTICE)
+        )  # fmt: skip
+    lye = [
+        library.name(i)
+        for i in (*(p.substance for p in step.reactants), *(a.substance for a in step.aids))
+        if "caustic" in kinds(library.substances[i]) and library.root(i) not in strengths
+    ]
+    if why := _listed(dict.fromkeys(lye)):
+        out.append(
+            Advice("never water or hot water onto lye: lye into cold water, little by little", why,
+                   PRACTICE)
+        )  # fmt: skip
+    if gases := [s.name for s in here.gases if s.formula != "H2O"]:
+        out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))
+    if why := here.of_kind("flammable liquid", states="l"):
+        out.append(Advice("never over a flame, never to dryness", why, PRACTICE))
+    for m in meets.surprises(library, step, strengths):
+        if m.grave:
+            out.append(
+                Advice(f"never let {library.name(m.a)} meet {library.name(m.b)} unawares: "
+                       f"{m.words}", m.where, m.source)
+            )  # fmt: skip
+    low = step.record.temperature.low_C
+    wet = [
+        library.name(p.substance)
+        for p in step.reactants
+        if p.state == "s" and "H2O" in (library.substances[p.substance].formula or "")
+    ]
+    if low >= 200 and wet:
+        out.append(
+            Advice("never into the hot kiln at once: crystal water spits and bursts; warm slowly",
+                   _listed(wet), PRACTICE)
+        )  # fmt: skip
+    if why := here.touching("H300", "H301", "H330", "H340", "H341", "H350", "H351", "H360", "H361",
+                            "H410"):  # fmt: skip
+        out.append(
+            Advice("never with pots, spoons or ovens that see food again; no eating or drinking",
+                   why, PRACTICE)
+        )  # fmt: skip
+    return out
+
+
+def _keep(here: _Here) -> list[Advice]:
+    """How the main product is kept: its own words first, then what it must stand apart from."""
+    product = here.library.substances[here.step.main.substance]
+    storage = here.step.record.storage or product.storage
+    out = []
+    if storage is not None:
+        source = "; ".join(f"{s.mark}: {s.cite}".rstrip(": ") for s in storage.source)
+        out.append(Advice(storage.how, product.name, source or "as the record's own sources"))
+    return [*out, *keep_apart(product)]
+
+
+_OTHER = {
+    "strong acid": "acids", "mineral acid": "acids", "organic acid": "acids",
+    "acid salt": "sour salts", "strong alkali": "lye and lime", "mild alkali": "soda and potash",
+    "caustic": "lye", "hypochlorite": "bleach", "peroxide": "peroxide",
+    "strong oxidiser": "oxidisers", "nitrate": "nitrates", "ammonia": "ammonia",
+    "ammonium salt": "ammonium salts", "base metal": "metals", "light metal": "aluminium and "
+    "magnesium", "amphoteric metal": "aluminium and zinc", "metal powder": "metal powders",
+    "oxidising acid": "nitric acid", "conc sulfuric acid": "concentrated sulfuric acid",
+    "alkali metal": "alkali metals", "water": "water", "carbon": "charcoal", "sulfur": "sulfur",
+    "organic matter": "anything that burns", "sugar or starch": "anything that burns",
+    "flammable liquid": "solvents", "hydrocarbon": "solvents", "alcohol": "solvents",
+    "ketone": "solvents", "ester": "solvents", "aldehyde": "solvents", "amine": "amines",
+    "sulfite": "sulfites", "thiosulfate": "thiosulfate", "sulfide": "sulfides",
+    "cyanide": "cyanides", "silver salt": "silver salts", "amide": "urea",
+    "metal oxide": "metal oxides", "chlorine-making oxide": "manganese dioxide",
+    "acid frees toxic gas": "what frees gas with acid", "cyanoferrate": "hexacyanoferrates",
+    "formate or oxalate": "formates and oxalates", "chloride": "chlorides",
+}  # fmt: skip
+_NOT_STORED = frozenset({"hydrogen-oxygen", "acid-gas-ammonia", "thermite"})
+
+
+def keep_apart(substance: Substance) -> tuple[Advice, ...]:
+    """What a substance must stand apart from on the shelf, by the grave rules of ``meets``."""
+    known = kinds(substance)
+    out: dict[str, Advice] = {}
+    for rule in meets.rules():
+        if rule.id in _NOT_STORED or not meets.GRAVE & set(rule.effects):
+            continue
+        for mine, others in ((rule.a, rule.b), (rule.b, rule.a)):
+            if known.names & set(mine):
+                names = dict.fromkeys(_OTHER.get(o, o) for o in others)
+                apart = f"apart from {_listed(names, 5)}: "
+                if rule.id.endswith("-slow") and any(t.startswith(apart) for t in out):
+                    continue  # the quick rule has said it
+                out.setdefault(
+                    apart + rule.words, Advice(apart + rule.words, substance.name, rule.source)
+                )
+    if known.unknown:
+        out["unknown"] = Advice(
+            "by itself: no rule knows what it may meet", substance.name, "cautious"
+        )
+    return tuple(out.values())
+
+
+def _lacks(here: _Here) -> list[Advice]:
+    out = []
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
+    if bad and not here.needs("fume-extraction"):
+        out.append(
+            Advice("the record names no fume extraction", f"{_listed(bad)} given off", PRACTICE)
+        )
+    if here.points["dust"].points >= 3 and not here.needs("protect-from-dust", "fume-extraction"):
+        out.append(
+            Advice("the record names no protection from dust", here.points["dust"].cause, PRACTICE)
+        )
+    if (why := here.bearing("H314")) and not here.needs("protect-from-splash", "fume-extraction"):
+        out.append(Advice("the record names no goggles and gloves", why, PRACTICE))
+    return out
+
+
+def cautions(
+    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+) -> Cautions:
+    """All cautions of a step.
+
+    ``strengths`` gives, per family root, the mass fraction of the solution that will be used; what
+    is not given counts as pure.
+    """
+    poured = as_asked(library, step, strengths or {})
+    here = _look(library, step, poured)
+    return Cautions(
+        step_label(library, step, poured), here.points, tuple(_wear(here)), tuple(_if_wrong(here)),
+        tuple(_never(here, poured)), tuple(_keep(here)), tuple(_lacks(here)),
+    )  # fmt: skip

@@ -1,0 +1,307 @@
+"""Vessels: what their contents and the heat do to them, and which would do.
+
+Rows: the short table of ``library/vessel_attack.py`` (which the lint uses too) and those of
+``data/vessels.csv``, by kind of agent; heat limits in ``data/vessel_limits.csv``. "Nothing known
+against it" is the best that this can say: a pair without a row is not known to be safe.
+
+A dissolved reactant that another solution uses up (no excess) does not count for the rows that ask
+for heat, as in the lint: it is gone before the liquor is hot. A catalyst is too little to do more
+than attack slowly, and lye that only boils etches glass and glaze slowly.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from routefinder.hazards.kinds import DATA, Kinds, kinds
+from routefinder.hazards.score import profile
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.library.vessel_attack import attack_on
+from routefinder.records.capability import VESSEL_MATERIALS, Capability
+from routefinder.records.shelf import Bench, Tool
+from routefinder.records.substance import Substance
+
+NOTHING, CAUTION, SLOWLY, ATTACKED, TOO_HOT = (
+    "nothing known against it", "with care", "slowly attacked", "attacked", "too hot",
+)  # fmt: skip
+EATEN = frozenset({ATTACKED, TOO_HOT})
+BOILS = 110.0  # degrees C: boiling lye etches glass over hours (slowly), hotter lye eats it
+GLASSY = frozenset({"borosilicate", "soda-lime glass", "porcelain", "alumina", "earthenware"})
+
+
+@dataclass(frozen=True)
+class Row:
+    """Kinds of agents that attack kinds of vessels above a temperature."""
+
+    vessels: frozenset[str]
+    agents: frozenset[str]
+    state: str
+    above_C: float
+    slowly: bool
+    words: str
+    source: str
+
+
+@dataclass(frozen=True)
+class HeatLimit:
+    """Degrees C a vessel stands every day and at most; the sudden change it stands (K or None)."""
+
+    routine_C: float
+    highest_C: float
+    shock_K: float | None
+    source: str
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One thing said against a vessel, with its source; ``agent`` is a substance id or ""."""
+
+    verdict: str
+    words: str
+    agent: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What is known of one vessel material for one step; the worst reason gives the verdict."""
+
+    material: str
+    verdict: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True)
+class VesselNeed:
+    """Verdicts on the materials a step's record allows, and what would do besides."""
+
+    need: Capability
+    allowed: tuple[Verdict, ...]
+    would_do: tuple[str, ...]
+
+
+@lru_cache(maxsize=1)
+def rows() -> tuple[Row, ...]:
+    """All rows of data/vessels.csv."""
+    with (DATA / "vessels.csv").open(encoding="utf-8", newline="") as file:
+        return tuple(
+            Row(
+                frozenset(r["vessel"].split(";")), frozenset(r["agent"].split(";")), r["state"],
+                float(r["above_C"]), r["verdict"] == "slowly", r["words"], r["source"],
+            )
+            for r in csv.DictReader(file)
+        )  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def heat_limits() -> dict[str, HeatLimit]:
+    """Vessel material -> what heat it stands."""
+    with (DATA / "vessel_limits.csv").open(encoding="utf-8", newline="") as file:
+        return {
+            r["vessel"]: HeatLimit(
+                float(r["routine_C"]), float(r["highest_C"]),
+                float(r["shock_K"]) if r["shock_K"] else None, r["source"],
+            )
+            for r in csv.DictReader(file)
+        }  # fmt: skip
+
+
+def _spent(step: ResolvedStep) -> frozenset[str]:
+    dissolved = [p.substance for p in step.reactants if p.state == "aq"]
+    made = {p.substance for p in step.products}
+    if len(dissolved) < 2:
+        return frozenset()
+    return frozenset(i for i in dissolved if i not in made and not step.excess.get(i))
+
+
+class _Contents:
+    """What is in the vessel of a step, worked out once for all materials."""
+
+    def __init__(self, library: Library, step: ResolvedStep) -> None:
+        self.step = step
+        self.spent = _spent(step)
+        parts = [(p.substance, p.state) for p in (*step.reactants, *step.products)]
+        wet = any(state in {"aq", "l"} for _, state in parts)
+        parts += [
+            (a.substance, "aq" if wet or library.substances[a.substance].formula == "H2O" else "s")
+            for a in step.aids
+            if a.role not in {"wash", "fuel", "drying agent"}
+        ]
+        self.parts: list[tuple[Substance, str]] = [
+            (library.substances[i], state) for i, state in dict.fromkeys(parts)
+        ]
+        self.kinds: list[tuple[Substance, str, Kinds]] = [
+            (s, state, kinds(s)) for s, state in self.parts
+        ]
+        self.carbon = any("carbon" in known for _, _, known in self.kinds)
+        self.catalysts = frozenset(a.substance for a in step.aids if a.role == "catalyst")
+        self.wet = any(state in {"aq", "l"} for _, state in self.parts)
+
+
+def _heat(step: ResolvedStep, need: Capability) -> tuple[float, float]:
+    """(what the vessel must stand, what its contents reach), degrees C."""
+    to = need.limit("to")
+    high = step.record.temperature.high_C
+    heat = high if to is None else to
+    return heat, min(heat, high)
+
+
+def _judge(contents: _Contents, need: Capability, material: str) -> Verdict:
+    step = contents.step
+    heat, inside = _heat(step, need)
+    out: list[Reason] = []
+    limit = heat_limits().get(material)
+    if limit is not None:
+        if heat > limit.highest_C:
+            out.append(
+                Reason(TOO_HOT, f"stands {limit.highest_C:g} °C, the step goes to {heat:g} °C", "",
+                       limit.source)
+            )  # fmt: skip
+        elif heat > limit.routine_C:
+            out.append(
+                Reason(CAUTION, f"{heat:g} °C is above its everyday {limit.routine_C:g} °C: warm "
+                       "and cool it slowly", "", limit.source)
+            )  # fmt: skip
+        elif limit.shock_K is not None and heat - 20 > limit.shock_K and material in GLASSY:
+            out.append(
+                Reason(CAUTION, f"cracks on a sudden change of {limit.shock_K:g} K: warm and cool "
+                       "it slowly", "", limit.source)
+            )  # fmt: skip
+    old = attack_on(material, contents.parts, inside, contents.spent)
+    if old is not None:
+        row, agent = old
+        etches = row.above_C > -200 and inside <= BOILS and material in GLASSY
+        slow = etches or agent.id in contents.catalysts
+        out.append(
+            Reason(SLOWLY if slow else ATTACKED, f"{agent.name}: {row.words}", agent.id, row.source)
+        )
+    for found in rows():
+        if material not in found.vessels or inside <= found.above_C:
+            continue
+        if "water" in found.agents:  # porous: any liquor, but no melt
+            if contents.wet and inside < 300:
+                out.append(Reason(ATTACKED, found.words, "", found.source))
+            continue
+        if "reducible oxide" in found.agents and contents.carbon:
+            continue  # it is meant to be reduced
+        for substance, state, known in contents.kinds:
+            if not found.agents & known.names or not _in_state(found.state, state):
+                continue
+            if found.above_C > -200 and substance.id in contents.spent:
+                continue
+            slow = found.slowly or substance.id in contents.catalysts
+            verdict = SLOWLY if slow else ATTACKED
+            out.append(
+                Reason(verdict, f"{substance.name}: {found.words}", substance.id, found.source)
+            )
+            break
+    order = (TOO_HOT, ATTACKED, SLOWLY, CAUTION)
+    out.sort(key=lambda r: order.index(r.verdict))
+    worst = out[0].verdict if out else NOTHING
+    return Verdict(material, worst, tuple(_one_an_agent(out)))
+
+
+def _one_an_agent(reasons: Iterable[Reason]) -> list[Reason]:
+    seen: dict[str, Reason] = {}
+    for reason in reasons:
+        seen.setdefault(reason.agent or reason.words, reason)
+    return list(seen.values())
+
+
+def _in_state(wanted: str, state: str) -> bool:
+    return {
+        "any": state != "g", "dissolved": state in {"aq", "l"}, "liquid": state == "l",
+        "melt": state in {"s", "l"},
+    }[wanted]  # fmt: skip
+
+
+def needs(step: ResolvedStep) -> list[Capability]:
+    """The vessels a step needs."""
+    return [need for need in step.record.equipment if need.name == "vessel"]
+
+
+def verdict(library: Library, step: ResolvedStep, material: str) -> Verdict:
+    """What is known of one vessel material for a step (its hottest vessel)."""
+    every = needs(step) or [Capability(name="vessel")]
+    contents = _Contents(library, step)
+    hottest = max(every, key=lambda need: _heat(step, need)[0])
+    return _judge(contents, hottest, material)
+
+
+def verdicts(library: Library, step: ResolvedStep) -> tuple[VesselNeed, ...]:
+    """For each vessel of a step: verdicts on the allowed materials, and what else would do."""
+    contents = _Contents(library, step)
+    out = []
+    for need in needs(step):
+        every = {m: _judge(contents, need, m) for m in VESSEL_MATERIALS if m not in need.not_of}
+        allowed = need.made_of or tuple(every)
+        out.append(
+            VesselNeed(
+                need, tuple(every[m] for m in allowed if m in every),
+                tuple(m for m, v in every.items() if v.verdict in {NOTHING, CAUTION}),
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def _eaten_materials(library: Library, step: ResolvedStep) -> tuple[dict[str, str], ...]:
+    """For each vessel of a step: materials that would be eaten, with the reason; kept."""
+    kept: tuple[dict[str, str], ...] | None = library.kept("vessels", step)
+    if kept is not None:
+        return kept
+    contents = _Contents(library, step)
+    found = []
+    for need in needs(step):
+        judged = (_judge(contents, need, m) for m in VESSEL_MATERIALS)
+        found.append({v.material: v.reasons[0].words for v in judged if v.verdict in EATEN})
+    library.keep("vessels", step, tuple(found))
+    return tuple(found)
+
+
+def prepare(library: Library) -> None:
+    """Work out, for every step, its points and what vessels it would eat; kept with the library."""
+    for step in library.steps.values():
+        _eaten_materials(library, step)
+        profile(library, step)
+
+
+def eaten(library: Library, step: ResolvedStep, bench: Bench) -> str | None:
+    """Why every vessel of the bench that a step could use would be eaten; None when one will do.
+
+    A tool that does not say what it is made of passes, as does a need that no tool serves (that is
+    another reason). The sentence names what would do.
+    """
+    every = _eaten_materials(library, step)
+    for need, eaten_by in zip(needs(step), every, strict=True):
+        found: list[tuple[Tool, str]] = []
+        free = False
+        for tool in bench.tools:
+            for offer in tool.offers:
+                if not offer.serves(need):
+                    continue
+                materials = set(offer.made_of) & set(need.made_of or offer.made_of)
+                if not materials:
+                    free = True
+                    continue
+                if materials <= eaten_by.keys():
+                    found.append((tool, min(materials)))
+                else:
+                    free = True
+        if free or not found:
+            continue
+        tool, material = found[0]
+        which = next((v for v in verdicts(library, step) if v.need == need), None)
+        allowed = set(need.made_of or VESSEL_MATERIALS)
+        usual = [m for m in (which.would_do if which else ()) if m in allowed]
+        other = usual or list(which.would_do if which else ())
+        would = f"; {_listed(other[:4])} would do" if other else ""
+        return f"would eat {tool.name} ({material}): {eaten_by[material]}{would}"
+    return None
+
+
+def _listed(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]
