@@ -86,7 +86,7 @@ def find(
         _check_route(found, route)
     if diagram is not None and found.routes:
         _draw(found, route, diagram)
-    _show(found, json_out, route or 1)
+    show(found, json_out, route or 1)
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
     if not found.routes:
@@ -124,7 +124,8 @@ def _check_route(found: Answer, route: int) -> None:
         raise InputError(f"there is no route {route}; {len(found.routes)} were found")
 
 
-def _show(found: Answer, json_out: bool, route: int = 1) -> None:
+def show(found: Answer, json_out: bool, route: int = 1) -> None:
+    """Print an answer, as JSON or as text."""
     if json_out:
         import json
 
@@ -168,7 +169,7 @@ def draw(
         reuse=reuse, libraries=libraries, only_library=only_library,
     )  # fmt: skip
     if not found.routes:
-        _show(found, False)
+        show(found, False)
         raise typer.Exit(1)
     if route is not None:
         _check_route(found, route)
@@ -207,7 +208,7 @@ def demo(
             "Demo: a community pigment studio. The yields and times of these steps are invented\n"
             "data (examples/studio), so that the arithmetic can be followed by hand.\n"
         )
-    _show(found, json_out)
+    show(found, json_out)
     drawn = []
     try:
         for name, thing in (

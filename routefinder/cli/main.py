@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from routefinder.cli import find_commands, library_commands, look_commands, new_commands
+from routefinder.cli import compare_commands, find_commands, library_commands, look_commands, new_commands
 
 app = typer.Typer(
     name="routefinder",
@@ -38,6 +38,7 @@ def main(
 
 
 find_commands.register(app)
+compare_commands.register(app)
 library_commands.register(app)
 look_commands.register(app)
 new_commands.register(app)

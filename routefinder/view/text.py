@@ -11,7 +11,7 @@ from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
-from routefinder.view import digits
+from routefinder.view import compare_words, digits
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
@@ -257,6 +257,8 @@ def _measure_name(name: str) -> str:
 
 def ending_sentence(answer: Answer) -> str:
     """How the search ended, in a sentence."""
+    if answer.front is not None and answer.routes:
+        return compare_words.front_sentence(answer)
     n = len(answer.routes)
     are = "This is the one best route" if n == 1 else f"These are the {n} best routes"
     if answer.ending is Ending.ALL:
