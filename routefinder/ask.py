@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
-from routefinder.choice import bounds, measures
+from routefinder.choice import bounds, measures, variety
 from routefinder.choice import order as orders
-from routefinder.choice import variety
+from routefinder.choice import prefer as preferring
 from routefinder.choice.dominance import COMPARED, Dominated, dominated
 from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
@@ -236,6 +236,7 @@ def find(
     reuse: bool = False,
     non_dominated: str | None = None,
     may_lack: int = 0,
+    prefer: str | None = None,
     seconds: float = 10.0,
 ) -> Answer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
@@ -244,9 +245,10 @@ def find(
     names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
     listed, nothing is set aside). Limits as in the command line; ``no_licence`` sets aside what
     needs a licensed material, ``use_up`` names a material on the shelf, and the routes that take
-    most of it come first. ``non_dominated`` names measures ("yield, cost, time"): the routes that no
-    other dominates in these are wanted. ``may_lack``: needs the bench may leave unmet, counted over
-    a route. Raises InputError (or one of its children) with one sentence when the
+    most of it come first. ``non_dominated`` names measures ("yield, cost, time"): the routes that
+    no other dominates in these are wanted. ``may_lack``: needs the bench may leave unmet, counted
+    over a route. ``prefer`` are wishes (``choice.prefer``), whose must-haves are limits. Raises
+    InputError (or one of its children) with one sentence when the
     question cannot be used, Refused for what routefinder does not plan for.
     """
     lib = load_library(libraries, only_library)
@@ -255,7 +257,7 @@ def find(
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
         max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
         different=different, reuse=reuse, no_licence=no_licence,
-        non_dominated=non_dominated, may_lack=may_lack,
+        non_dominated=non_dominated, may_lack=may_lack, prefer=prefer,
         seconds=seconds,
     )  # fmt: skip
     return answer(lib, question)
@@ -284,6 +286,7 @@ def ask(
     reuse: bool = False,
     non_dominated: str | None = None,
     may_lack: int = 0,
+    prefer: str | None = None,
     seconds: float = 10.0,
 ) -> Question:
     """Turn what the user wrote into a question.
@@ -352,12 +355,16 @@ def ask(
                 f"{option} {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
             )
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
-    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
+    wishes = () if prefer is None else preferring.read(prefer)
+    musts = tuple((w.key, w.limit) for w in wishes if w.limit is not None)
+    limits = Limits(
+        max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence, musts
+    )
     return Question(
         substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, different, reuse,
         seconds, finish,
         front=() if non_dominated is None else measures.read_names(non_dominated),
-        may_lack=may_lack,
+        may_lack=may_lack, prefer=prefer,
     )  # fmt: skip
 
 
@@ -516,11 +523,13 @@ class _Asked:
         lack = self.question.may_lack
         if not (
             limits.budget is not None or limits.use or limits.max_time_min is not None
-            or limits.max_hazard or lack
+            or limits.max_hazard or limits.measures or lack
         ):  # fmt: skip
             return True
         found = self.assess(ids)
         if lack and len(found.missing) > lack:
+            return False
+        if limits.measures and not preferring.keeps(limits.measures, found):
             return False
         if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
             return False
@@ -667,7 +676,9 @@ def _front(lib: Library, question: Question) -> Answer:
     routes = _routes(asked, [StepSet(m.steps, m.cost, found.complete) for m in shown], keys)
     beaten = []
     for member in found.beaten:
-        by = next((i for i, m in enumerate(shown) if front.dominates(m.vector, member.vector)), None)
+        by = next(
+            (i for i, m in enumerate(shown) if front.dominates(m.vector, member.vector)), None
+        )
         if by is not None:
             pairs = zip(keys, shown[by].vector, member.vector, strict=True)
             verdict = Dominated(by + 1, tuple(k for k, a, b in pairs if a < b))
@@ -797,7 +808,7 @@ def _why_none(asked: _Asked) -> NoRoute:
         return NoRoute(
             (), ids, (),
             "There are routes from this shelf, but none within the limits on whole routes "
-            "(--max-steps, --max-time, --budget, --from, --max-hazard with amounts).",
+            "(--max-steps, --max-time, --budget, --from, --prefer, --max-hazard with amounts).",
         )  # fmt: skip
     prices = _acquisition_prices(asked, everything)
     near = explain.nearest(

@@ -2,7 +2,7 @@
 
 import routefinder as rf
 answer = rf.find("copper(II) acetate monohydrate", "250 g", shelf="shelf.csv")
-rf.compare(answer, routes=[1, 2, 3], prefer="yield 3, hazard 2, time 1")   # shows itself in a notebook
+rf.compare(answer, [1, 2, 3], prefer="yield 3, hazard 2")   # shows itself in a notebook
 """
 
 from __future__ import annotations
@@ -135,13 +135,15 @@ def compare(
     """Compare routes of an answer, all of them or those numbered.
 
     ``measures`` names what counts ("yield, cost, time"; the default is yield, cost, time, hazard,
-    missing, waste, or those of a non-dominated search). ``prefer`` is read by ``choice.prefer``;
+    missing, waste, or those of a non-dominated search). ``prefer`` is read by ``choice.prefer``
+    (None: as in the question);
     ``draws`` and the two factors are those of ``choice.robust``. Raises InputError for a route that
     is not there, fewer than one, or words that cannot be read.
     """
     some = chosen(answer, routes)
     if not some:
         raise InputError("there is no route to compare")
+    prefer = answer.question.prefer if prefer is None else prefer
     wishes = () if prefer is None else preferring.read(prefer)
     keys = answer.front.keys if answer.front is not None else named.DEFAULT
     if measures is not None:

@@ -14,7 +14,7 @@ import routefinder
 PACKAGE = Path(routefinder.__file__).parent
 ORDER = [
     "errors", "units", "chem", "records", "library", "hazards", "graph", "search", "assessment",
-    "choice", "worksheet", "view", "journal", "ask", "coverage", "cli",
+    "choice", "worksheet", "view", "journal", "ask", "comparing", "coverage", "cli",
 ]  # fmt: skip
 DOORS = {
     "networkx": {"graph"},
@@ -29,6 +29,7 @@ DOORS = {
     "highspy": {"search"},
     "cobra": {"graph"},
     "numba": {"search"},
+    "matplotlib": {"view"},
 }
 HEAVY = (
     "networkx",
@@ -40,6 +41,7 @@ HEAVY = (
     "yaml",
     "chemicals",
     "highspy",
+    "matplotlib",
 )
 
 

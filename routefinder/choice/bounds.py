@@ -331,7 +331,8 @@ def _least_points(
 
     ``strengths`` are the weakest on the shelf; a feed made on the way has none. Amounts only add.
     """
-    fed = {library.root(p.substance) for p in (*step.reactants, *step.aids)}
+    fed = {library.root(p.substance) for p in step.reactants}
+    fed |= {library.root(aid.substance) for aid in step.aids}
     roots = sorted(fed & {*strengths})
     rows = []
     for size in range(len(roots) + 1):

@@ -14,9 +14,9 @@ WORDS = {
     "cost": ("cost", "materials"),
     "time": ("time", "elapsed time"),
     "hands_on": ("work", "hands-on work"),
-    "hazard": ("hazard", "hazard points, all aspects"),
+    "hazard": ("hazard", "hazard points"),
     "missing": ("missing", "equipment missing"),
-    "e_factor": ("waste", "waste per gram (E-factor)"),
+    "e_factor": ("waste", "waste (E-factor)"),
     "peak_temperature": ("peak", "highest temperature"),
     "steps": ("steps", "steps"),
 }
@@ -64,4 +64,3 @@ def losses(found: Assessment, keys: Sequence[str]) -> tuple[float, ...]:
         value = m.typical if m.typical is not None else float("inf")
         out.append(rounded(-value if m.better == "more" else value))
     return tuple(out)
-

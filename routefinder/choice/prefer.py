@@ -169,9 +169,7 @@ def worth(wish: Wish, value: Any, *, clip: bool = True) -> Any:
     return np.clip(out, 0.0, 1.0)
 
 
-def score(
-    wishes: Sequence[Wish], ends: Sequence[Wish], found: Assessment
-) -> Score:
+def score(wishes: Sequence[Wish], ends: Sequence[Wish], found: Assessment) -> Score:
     """Score one route; ``ends`` are the wishes as ``settled``."""
     rows = found.measures()
     whole = sum(w.weight for w in wishes)
@@ -179,10 +177,8 @@ def score(
     for wish, end in zip(wishes, ends, strict=True):
         m = rows[wish.key]
         value = m.typical if m.typical is not None else float("inf")
-        if wish.limit is not None:
-            bad = value < wish.limit if m.better == "more" else value > wish.limit
-            if bad:
-                broken.append(wish.key)
+        if wish.limit is not None and not keeps([(wish.key, wish.limit)], found):
+            broken.append(wish.key)
         if wish.weight and end.worst is not None and end.best is not None:
             w = float(worth(end, value))
             parts.append(
@@ -190,6 +186,18 @@ def score(
                       wish.weight / whole * w)
             )  # fmt: skip
     return Score(sum(p.points for p in parts), tuple(parts), tuple(broken))
+
+
+def keeps(musts: Sequence[tuple[str, float]], found: Assessment) -> bool:
+    """Whether a route keeps must-haves, each a measure and its worst value that will do."""
+    rows = found.measures()
+    for key, limit in musts:
+        m = rows[key]
+        if m.typical is None:
+            return False
+        if m.typical < limit if m.better == "more" else m.typical > limit:
+            return False
+    return True
 
 
 def scores(wishes: Sequence[Wish], routes: Sequence[Assessment]) -> tuple[Score, ...]:

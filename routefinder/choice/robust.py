@@ -263,7 +263,7 @@ def _weight_turn(
     turns = [
         WeightTurn(other, w.key, w.weight, w.weight - lead / gap)
         for w, gap in zip(counted, gaps, strict=True)
-        if abs(gap) > 1e-12 and w.weight - lead / gap >= 0
+        if abs(gap) > 1e-12 and w.weight - lead / gap > TIE
     ]
     return min(turns, key=_far, default=None)
 

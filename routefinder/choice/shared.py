@@ -68,13 +68,13 @@ def _follow(
     substance: str,
     ends: dict[int, str],
     found: list[Parting],
-    seen: set[tuple[str, tuple[int, ...]]],
+    seen: set[tuple[tuple[int, str], ...]],
 ) -> None:
     """Compare how the routes in ``ends`` get a substance; then what its makers take."""
     ways: dict[str, list[int]] = {}
     for i, origin in ends.items():
         ways.setdefault(origin, []).append(i)
-    key = (substance, tuple(ends))
+    key = tuple(ends.items())
     if key in seen:
         return
     seen.add(key)

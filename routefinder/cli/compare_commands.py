@@ -23,37 +23,10 @@ def compare(
     routes: Annotated[
         str, typer.Option("--routes", metavar="LIST", help="Which: '1,3,4', or 'all'.")
     ] = "all",
-    measures: Annotated[
-        str | None,
-        typer.Option(
-            "--measures",
-            metavar="LIST",
-            help="What counts: some of yield, cost, time, work, hazard, missing, waste, peak, steps.",
-        ),
-    ] = None,
-    non_dominated: Annotated[
-        bool,
-        typer.Option(
-            "--non-dominated",
-            help="Search for the routes that no other dominates in these measures, "
-            "not for the best by --by.",
-        ),
-    ] = False,
-    may_lack: Annotated[
-        int,
-        typer.Option(
-            "--may-lack", metavar="N", help="Let a route need up to N things the bench lacks."
-        ),
-    ] = 0,
-    prefer: Annotated[
-        str | None,
-        typer.Option(
-            "--prefer",
-            metavar="WISHES",
-            help="Weights, ends and must-haves: 'yield 3 from 40 % to 90 %, hazard 2, "
-            "time at most 3 days'.",
-        ),
-    ] = None,
+    measures: o.Measures = None,
+    non_dominated: o.NonDominated = False,
+    may_lack: o.MayLack = 0,
+    prefer: o.Prefer = None,
     to: Annotated[
         Path | None,
         typer.Option(
@@ -96,7 +69,6 @@ def compare(
 ) -> None:
     """Put routes side by side: measures, what they share, dominance, preferences, robustness."""
     from routefinder import comparing
-    from routefinder.choice import measures as named
 
     numbers = _numbers(routes)
     x, y = _axes(axes)
@@ -110,20 +82,21 @@ def compare(
             raise InputError(f"{option} {path.name} must end in {' or '.join(endings)}")
         if path is not None and not path.parent.is_dir():
             raise InputError(f"{option} {path}: there is no folder {path.parent}")
-    front = (measures or ",".join(map(named.word, named.DEFAULT))) if non_dominated else None
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=max(top, *(numbers or [1])),
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
         max_hazard=max_hazard, max_steps=max_steps, max_time=max_time, budget=budget,
         step_cost=step_cost, different=different, libraries=libraries, no_licence=no_licence,
-        only_library=only_library, seconds=seconds, non_dominated=front, may_lack=may_lack,
+        only_library=only_library, seconds=seconds,
+        non_dominated=o.front_of(measures, non_dominated), may_lack=may_lack,
+        prefer=prefer,
     )  # fmt: skip
     if not found.routes:
         from routefinder.cli.find_commands import show
 
         show(found, json_out)
         raise typer.Exit(1)
-    side = comparing.compare(found, numbers, measures=measures, prefer=prefer)
+    side = comparing.compare(found, numbers, measures=measures)
     written = []
     if plot is not None:
         picture = {

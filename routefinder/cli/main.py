@@ -7,7 +7,13 @@ from typing import Annotated
 
 import typer
 
-from routefinder.cli import compare_commands, find_commands, library_commands, look_commands, new_commands
+from routefinder.cli import (
+    compare_commands,
+    find_commands,
+    library_commands,
+    look_commands,
+    new_commands,
+)
 
 app = typer.Typer(
     name="routefinder",

@@ -132,4 +132,3 @@ def front(
         Ending.STOPPED if stopped else Ending.ALL if members else Ending.NONE,
         found.bound if stopped else INF, cut, time.monotonic() - started,
     )  # fmt: skip
-

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from routefinder.comparing import Comparison
 
 STYLE = """
-body { font-family: Helvetica, Arial, sans-serif; max-width: 70em; margin: 1.5em auto; padding: 0 1em;
-       color: black; background: white; line-height: 1.4; }
+body { font-family: Helvetica, Arial, sans-serif; max-width: 70em; margin: 1.5em auto;
+       padding: 0 1em; color: black; background: white; line-height: 1.4; }
 table { border-collapse: collapse; }
 th, td { padding: 0.25em 0.8em; border-bottom: 1px solid #bbb; text-align: right; }
 th:first-child, td:first-child { text-align: left; }
@@ -67,7 +67,9 @@ def _drawings(found: Comparison) -> str:
 
     out = []
     try:
-        out.append(_figure("The routes over one another", diagram.render(found.dot(), "svg").decode()))
+        out.append(
+            _figure("The routes over one another", diagram.render(found.dot(), "svg").decode())
+        )
     except OutOfReach as error:
         out.append(f"<p>No diagram: {escape(str(error))}</p>")
     try:
@@ -82,4 +84,4 @@ def _drawings(found: Comparison) -> str:
 
 def _figure(title: str, svg: str) -> str:
     """An SVG without its XML head, with a caption."""
-    return f"<figure><figcaption>{escape(title)}</figcaption>{svg[svg.index('<svg'):]}</figure>"
+    return f"<figure><figcaption>{escape(title)}</figcaption>{svg[svg.index('<svg') :]}</figure>"

@@ -11,8 +11,24 @@ if TYPE_CHECKING:
 
     from routefinder.comparing import Comparison
 
-WIDE = 17  # columns of the terminal a route takes
-FIRST = 27
+GAP = 4  # between two columns, with the mark
+
+
+def _blocks(
+    rows: list[tuple[str, list[compare_words.Cell]]], count: int, width: int
+) -> list[list[int]]:
+    """Places of the routes that fit beside one another."""
+    room = width - max(len(name) for name, _ in rows) - 2
+    blocks: list[list[int]] = [[]]
+    left = room
+    for i in range(count):
+        wide = max(len("route 10"), *(len(cells[i].text) for _, cells in rows)) + GAP
+        if blocks[-1] and wide > left:
+            blocks.append([])
+            left = room
+        blocks[-1].append(i)
+        left -= wide
+    return blocks
 
 
 def print_comparison(found: Comparison, out: Console) -> None:
@@ -24,9 +40,7 @@ def print_comparison(found: Comparison, out: Console) -> None:
     for route in found.routes:
         text.say(out, f"{route.number}  {route.name}", 0, 4)
     rows = compare_words.table(found)
-    fit = max(1, (out.width - FIRST) // WIDE)
-    for start in range(0, len(found.routes), fit):
-        some = range(start, min(start + fit, len(found.routes)))
+    for some in _blocks(rows, len(found.routes), out.width):
         shown = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
         shown.add_column("", no_wrap=True)
         for i in some:
@@ -37,9 +51,18 @@ def print_comparison(found: Comparison, out: Console) -> None:
     if len(found.routes) > 1:
         out.print(f"{compare_words.BEST} best, {compare_words.WORST} worst of these routes")
     for section in compare_words.sections(found):
-        out.print()
-        out.print(section.heading, style="bold")
-        for line in section.lines:
-            text.say(out, line, 2, 2)
+        _print_section(section, out)
     text.print_notes(found.answer, out)
     text.print_disclaimer(out)
+
+
+def print_preferences(found: Comparison, out: Console) -> None:
+    """Only the scores by the user's preferences (under an answer)."""
+    _print_section(compare_words.scores_section(found), out)
+
+
+def _print_section(section: compare_words.Section, out: Console) -> None:
+    out.print()
+    out.print(section.heading, style="bold")
+    for line in section.lines:
+        text.say(out, line, 2, 2)

@@ -13,8 +13,8 @@ from routefinder.library.library import Library
 from routefinder.view import digits
 
 if TYPE_CHECKING:
-    from routefinder.assessment.assess import Assessment
     from routefinder.ask import Answer
+    from routefinder.assessment.assess import Assessment
     from routefinder.comparing import Comparison
 
 BEST, WORST = "▲", "▽"
@@ -30,7 +30,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class Section:
-    """A heading with lines under it; ``indent`` pairs each line with its depth."""
+    """A heading with lines under it."""
 
     heading: str
     lines: tuple[str, ...]
@@ -114,10 +114,14 @@ def _title(library: Library, step: str) -> str:
 def sections(found: Comparison) -> list[Section]:
     """Everything under the table."""
     out = [_dominance(found), *_front(found), *_shared(found), *_groups(found)]
-    out.append(_scores(found))
+    out.append(scores_section(found))
     if found.robust is not None:
         out += [_acceptability(found), _turns(found)]
-    return [s for s in out if s.lines]
+    return [
+        Section(s.heading, tuple(x if x[-1] in ".:" else f"{x}." for x in s.lines))
+        for s in out
+        if s.lines
+    ]
 
 
 def _dominance(found: Comparison) -> Section:
@@ -150,7 +154,9 @@ def front_sentence(answer: Answer) -> str:
     if front.cut:
         text += f", and {front.cut} branches cut off in which every route is dominated"
     if front.complete:
-        return text + ". The set is complete: no other route within the limits belongs to it (proven)."
+        return (
+            text + ". The set is complete: no other route within the limits belongs to it (proven)."
+        )
     order = answer.question.order
     name = "step charges" if order == "cost" else f"the {order} order"
     return (
@@ -213,7 +219,7 @@ def _groups(found: Comparison) -> list[Section]:
     return [Section(head, tuple(lines))]
 
 
-def _scores(found: Comparison) -> Section:
+def scores_section(found: Comparison) -> Section:
     """The value functions, and each route's score measure by measure."""
     if not found.preferred:
         return Section("", ())
@@ -257,9 +263,19 @@ def _must_haves(found: Comparison) -> list[str]:
             unit = found.routes[0].assessment.measures()[wish.key].unit
             limit = value(wish.key, wish.limit, unit)
             out.append(
-                f"Must-have: {measures.word(wish.key)} {side} {limit} (routes that break it come last)"
+                f"Must-have: {measures.word(wish.key)} {side} {limit} (what breaks it comes last)"
             )
     return out
+
+
+def _share(fraction: float) -> str:
+    """A share of draws; whole per cents are as good as thousands of draws tell."""
+    percent = 100 * fraction
+    if 0 < percent < 1:
+        return "under 1 %"
+    if 99 < percent < 100:
+        return "over 99 %"
+    return f"{percent:.0f} %"
 
 
 def _acceptability(found: Comparison) -> Section:
@@ -272,22 +288,22 @@ def _acceptability(found: Comparison) -> Section:
     for i in order:
         share = r.shares[i]
         text = (
-            f"Route {found.routes[i].number}: first in {digits.percent(share.own_weights)} of the "
-            f"draws with {own}, in {digits.percent(share.any_weights)} with any weights"
+            f"Route {found.routes[i].number}: first in {_share(share.own_weights)} of the "
+            f"draws with {own}, in {_share(share.any_weights)} with any weights"
         )
-        if share.central is not None and share.confidence is not None:
+        if share.central is not None and share.confidence is not None and len(share.central) > 1:
             mean = [
                 f"{measures.word(k)} {digits.significant(w, 2)}" for k, w in share.central.items()
             ]
             text += (
                 f"; typical weights for it: {listed(mean)} (then first in "
-                f"{digits.percent(share.confidence)})"
+                f"{_share(share.confidence)})"
             )
         lines.append(text)
     lines.append(
-        f"Drawn {r.draws} times (seed {r.seed}): yields and purities from their ranges; prices within "
-        f"a factor of {r.price_factor:g} and times within {r.time_factor:g} in 8 of 10 cases (our "
-        "assumption); any weights: evenly over all that add up to 1. Method: stochastic "
+        f"Drawn {r.draws} times (seed {r.seed}): yields and purities from their ranges; prices "
+        f"within a factor of {r.price_factor:g} and times within {r.time_factor:g} in 8 of 10 cases "
+        "(our assumption); any weights: evenly over all that add up to 1. Method: stochastic "
         "multicriteria acceptability analysis (Lahdelma, Hokkanen and Salminen 1998)."
     )
     return Section("How robust: how often each comes first", tuple(lines))
@@ -328,5 +344,3 @@ def _turns(found: Comparison) -> Section:
             f"No single weight and no single step's yield puts {_numbers(found, never)} first."
         )
     return Section("What would turn the order", tuple(lines))
-
-

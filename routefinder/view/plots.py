@@ -32,7 +32,7 @@ FILLS = (
     ("#a3a3a3", "++"), ("#5f7f3f", "oo"), ("#ececec", "--"),
 )  # fmt: skip
 PANEL_WIDTH, PANEL_HEIGHT = 7.0, 2.6  # inches
-STYLE = {"font.family": "sans-serif", "font.size": 10, "axes.spines.top": False,
+STYLE: Any = {"font.family": "sans-serif", "font.size": 10, "axes.spines.top": False,
          "axes.spines.right": False, "svg.fonttype": "none", "svg.hashsalt": "routefinder",
          "hatch.linewidth": 0.6}  # fmt: skip
 
@@ -238,7 +238,7 @@ def waterfall(rows: Rows) -> Picture:
                 color="black", capsize=3, linewidth=1,
             )  # fmt: skip
             ax.annotate(
-                f"{digits.percent(y.typical)} of it", (i, left), ha="center", va="bottom",
+                f"× {digits.percent(y.typical)}", (i, left), ha="center", va="bottom",
                 xytext=(0, 2), textcoords="offset points", fontsize=9,
             )  # fmt: skip
             labels.append(_wrap(step.title, 20, 3))
@@ -250,7 +250,9 @@ def waterfall(rows: Rows) -> Picture:
         ax.annotate(digits.percent(overall / 100), (n, overall), ha="center", va="bottom",
                     xytext=(0, 2), textcoords="offset points", fontsize=9,
                     fontweight="bold")  # fmt: skip
-        labels.append("overall")
+        # where the material comes in by several branches, the chain alone is not the overall yield
+        alone = abs(overall - left) < 0.05
+        labels.append("overall" if alone else "overall, all its branches")
         ax.set_xticks(range(n + 1), labels, fontsize=8)
         ax.set_xlim(-0.6, max(n, 4) + 0.6)
         ax.set_ylim(0, 116)
@@ -270,19 +272,20 @@ def bars(rows: Rows) -> Picture:
     heights = [max(1.6, 0.55 * len(found.steps) + 0.9) for _, found in rows]
     figure.set_size_inches(PANEL_WIDTH + 2, sum(heights))
     grid = figure.add_gridspec(len(rows), 2, height_ratios=heights)
+    longest = (
+        max((max(_paid(f)) for _, f in rows), default=1.0),
+        max(
+            (a.step.record.time.hands_on_min + a.step.record.time.waiting_min) / 60
+            for _, f in rows
+            for a in f.amounts.steps
+        ),
+    )  # one scale for all routes
     for k, (number, found) in enumerate(rows):
         money, hours = figure.add_subplot(grid[k, 0]), figure.add_subplot(grid[k, 1])
         steps = found.amounts.steps
         names = [f"{i}. {_wrap(a.step.title, 30)}" for i, a in enumerate(steps, start=1)]
         places = list(range(len(steps)))[::-1]
-        paid = [
-            sum(
-                f.as_weighed_g * (f.origin.price_per_g or 0.0)
-                for f in a.feeds
-                if not isinstance(f.origin, str)
-            )
-            for a in steps
-        ]
+        paid = _paid(found)
         money.barh(places, paid, color="#7aa6c2", edgecolor="black", height=0.6)
         money.set_yticks(places, names, fontsize=8)
         money.set_xlabel(f"materials, {found.cost.unit}" + " at least" * found.cost.at_least)
@@ -295,18 +298,22 @@ def bars(rows: Rows) -> Picture:
         )  # fmt: skip
         hours.set_yticks(places, [str(i) for i in range(1, len(steps) + 1)], fontsize=8)
         hours.set_xlabel("hours")
-        for ax, values in ((money, paid), (hours, [a + b for a, b in zip(hands, waits, strict=True)])):
+        for ax, values in (
+            (money, paid),
+            (hours, [a + b for a, b in zip(hands, waits, strict=True)]),
+        ):
             for place, v in zip(places, values, strict=True):
                 text = digits.significant(v, 2) if v else "0"
                 ax.annotate(text, (v, place), xytext=(3, 0), textcoords="offset points",
                             va="center", fontsize=8)  # fmt: skip
-            ax.margins(x=0.15)
-            ax.set_xlim(left=0)
+            ax.set_xlim(0, 1.15 * longest[ax is hours] or 1.0)
             for side in ("top", "right"):
                 ax.spines[side].set_visible(False)
         money.set_title(f"Route {number}", loc="left", fontsize=11, fontweight="bold")
         if k == 0:
-            hours.legend(fontsize=8, frameon=False, loc="lower right", bbox_to_anchor=(1, 1), ncols=2)
+            hours.legend(
+                fontsize=8, frameon=False, loc="lower right", bbox_to_anchor=(1, 1), ncols=2
+            )
     title = "Money for materials and time, by step"
     totals = ", ".join(
         f"route {n} {digits.money(f.cost.typical or 0.0, f.cost.unit)}, "
@@ -314,6 +321,18 @@ def bars(rows: Rows) -> Picture:
         for n, f in rows
     )
     return Picture(title, f"{title}: {totals}.", figure)
+
+
+def _paid(found: Assessment) -> list[float]:
+    """Money for the materials of each step."""
+    return [
+        sum(
+            f.as_weighed_g * (f.origin.price_per_g or 0.0)
+            for f in a.feeds
+            if not isinstance(f.origin, str)
+        )
+        for a in found.amounts.steps
+    ]
 
 
 def masses(library: Library, rows: Rows) -> Picture:
@@ -325,7 +344,7 @@ def masses(library: Library, rows: Rows) -> Picture:
     kinds = ("product", "recovered, not used", "lost or unreacted", "gas", "other leavings")
     at = 0.0
     tops = []
-    for k, (number, found) in enumerate(rows):
+    for k, (_, found) in enumerate(rows):
         parts = _ends(found)
         at = 0.0
         for (fill, hatch), kind in zip(FILLS, kinds, strict=False):
@@ -344,7 +363,9 @@ def masses(library: Library, rows: Rows) -> Picture:
     ax.set_xlabel("grams per gram of target, without water")
     ax.legend(fontsize=8, frameon=False, ncols=3, loc="lower left", bbox_to_anchor=(0, 1))
     title = "Where the mass goes"
-    said = ", ".join(f"route {n} {digits.significant(t, 2)} g/g" for (n, _), t in zip(rows, tops, strict=True))
+    said = ", ".join(
+        f"route {n} {digits.significant(t, 2)} g/g" for (n, _), t in zip(rows, tops, strict=True)
+    )
     return Picture(title, f"{title}, per gram of target without water: {said}.", figure)
 
 
@@ -355,7 +376,8 @@ def _ends(found: Assessment) -> dict[str, float]:
         "surplus": "recovered, not used", "gas": "gas", "waste": "other leavings",
     }  # fmt: skip
     out = dict.fromkeys(
-        ("product", "recovered, not used", "lost or unreacted", "gas", "other leavings", "water"), 0.0
+        ("product", "recovered, not used", "lost or unreacted", "gas", "other leavings", "water"),
+        0.0,
     )
     out["product"] = found.amounts.target_g
     for leaving in found.waste.leavings:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import Feed, StepAmounts
+from routefinder.choice import measures
 from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
@@ -157,6 +158,11 @@ def _limit_words(answer: Answer) -> list[str]:
         words.append(f"within {digits.duration(limits.max_time_min)}")
     if limits.no_licence:
         words.append("without licensed materials")
+    for key, worst in limits.measures:
+        side = "at least" if key == "yield" else "at most"
+        words.append(f"{measures.word(key)} {side} {compare_words.value(key, worst)}")
+    if answer.question.may_lack:
+        words.append(f"the bench may lack {answer.question.may_lack}")
     if limits.budget is not None:
         words.append(f"for at most {limits.budget:g}")
     return words
