@@ -302,8 +302,8 @@ def _acceptability(found: Comparison) -> Section:
         lines.append(text)
     lines.append(
         f"Drawn {r.draws} times (seed {r.seed}): yields and purities from their ranges; prices "
-        f"within a factor of {r.price_factor:g} and times within {r.time_factor:g} in 8 of 10 cases "
-        "(our assumption); any weights: evenly over all that add up to 1. Method: stochastic "
+        f"within a factor of {r.price_factor:g} and times within {r.time_factor:g} in 8 of 10 "
+        "cases (our assumption); any weights: evenly over all that add up to 1. Method: stochastic "
         "multicriteria acceptability analysis (Lahdelma, Hokkanen and Salminen 1998)."
     )
     return Section("How robust: how often each comes first", tuple(lines))
