@@ -145,7 +145,11 @@ def test_same_seed_same_answer(demo, routes, found):
 
 @pytest.mark.parametrize(
     ("more", "says"),
-    [({"draws": 0}, "draws"), ({"price_factor": 0.5}, "price factor"), ({"time_factor": 0}, "time")],
+    [
+        ({"draws": 0}, "draws"),
+        ({"price_factor": 0.5}, "price factor"),
+        ({"time_factor": 0}, "time"),
+    ],
 )
 def test_bad_input(demo, routes, more, says):
     """Nonsense is told in a sentence."""
