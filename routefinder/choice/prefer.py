@@ -17,7 +17,7 @@ from typing import Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment
-from routefinder.choice.measures import key_of, word
+from routefinder.choice.measures import WORDS, key_of, word
 from routefinder.errors import InputError
 
 _WISH = re.compile(
@@ -90,7 +90,9 @@ def read(text: str) -> tuple[Wish, ...]:
 
 def _wish(part: str) -> Wish:
     found = _WISH.fullmatch(part)
-    if found is None:
+    first = part.split()[0]
+    known = {w for words in WORDS.items() for w in (words[0], words[1][0])}
+    if found is None or (first.lower() in known and len(found["name"].split()) > 1):
         raise InputError(
             f"--prefer {part!r} cannot be read; write 'yield 3', 'yield 3 from 40 % to 90 %' or "
             "'time at most 3 days'"

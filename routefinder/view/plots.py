@@ -99,6 +99,16 @@ def _figure(panels: int, height: float = PANEL_HEIGHT, width: float = PANEL_WIDT
     return figure, axes
 
 
+def _done(title: str, alt: str, figure: Any) -> Picture:
+    """The picture with its layout settled, so that every file of it is the same."""
+    import matplotlib
+
+    with matplotlib.rc_context(STYLE):
+        figure.draw_without_rendering()
+    figure.set_layout_engine("none")
+    return Picture(title, alt, figure)
+
+
 def _wrap(text: str, width: int = 34, lines: int = 2) -> str:
     rows = textwrap.wrap(text, width)
     if len(rows) > lines:
@@ -160,7 +170,7 @@ def tradeoff(found: Comparison, x: str, y: str) -> Picture:
     free_ones = ", ".join(
         str(r.number) for r, v in zip(found.routes, verdicts, strict=True) if v is None
     )
-    return Picture(title, f"{title}. Not dominated in these two: route {free_ones}.", figure)
+    return _done(title, f"{title}. Not dominated in these two: route {free_ones}.", figure)
 
 
 def _spreads(found: Comparison, keys: tuple[str, str]) -> list[list[tuple[float, float]]]:
@@ -262,7 +272,7 @@ def waterfall(rows: Rows) -> Picture:
     numbers = ", ".join(
         f"route {n} {digits.percent(found.chain_yield)}" for n, found in rows
     )  # fmt: skip
-    return Picture(title, f"{title}: {numbers}.", figure)
+    return _done(title, f"{title}: {numbers}.", figure)
 
 
 def bars(rows: Rows) -> Picture:
@@ -320,7 +330,7 @@ def bars(rows: Rows) -> Picture:
         f"{digits.duration(f.elapsed_min)}"
         for n, f in rows
     )
-    return Picture(title, f"{title}: {totals}.", figure)
+    return _done(title, f"{title}: {totals}.", figure)
 
 
 def _paid(found: Assessment) -> list[float]:
@@ -345,7 +355,7 @@ def masses(library: Library, rows: Rows) -> Picture:
     at = 0.0
     tops = []
     for k, (_, found) in enumerate(rows):
-        parts = _ends(found)
+        parts = _ends(library, found)
         at = 0.0
         for (fill, hatch), kind in zip(FILLS, kinds, strict=False):
             grams = parts[kind] / found.amounts.target_g
@@ -366,24 +376,43 @@ def masses(library: Library, rows: Rows) -> Picture:
     said = ", ".join(
         f"route {n} {digits.significant(t, 2)} g/g" for (n, _), t in zip(rows, tops, strict=True)
     )
-    return Picture(title, f"{title}, per gram of target without water: {said}.", figure)
+    return _done(title, f"{title}, per gram of target without water: {said}.", figure)
 
 
-def _ends(found: Assessment) -> dict[str, float]:
-    """Grams by where they end; "water" besides, whatever became of it."""
+def _ends(library: Library, found: Assessment) -> dict[str, float]:
+    """Grams by where they end; "water" besides, whatever became of it. Of air only what reacts."""
     names = {
         "lost": "lost or unreacted", "unreacted": "lost or unreacted",
         "surplus": "recovered, not used", "gas": "gas", "waste": "other leavings",
     }  # fmt: skip
-    out = dict.fromkeys(
-        ("product", "recovered, not used", "lost or unreacted", "gas", "other leavings", "water"),
-        0.0,
+    kinds = (
+        "product",
+        "recovered, not used",
+        "lost or unreacted",
+        "gas",
+        "other leavings",
+        "water",
     )
+    out = dict.fromkeys(kinds, 0.0)
     out["product"] = found.amounts.target_g
     for leaving in found.waste.leavings:
         kind = "water" if leaving.substance == "water" else names[leaving.kind]
         out[kind] += leaving.mass_g
+    used: dict[tuple[str, str], float] = {}
     for amount in found.amounts.steps:
         out["water"] += amount.companion_water_g
         out["other leavings"] += amount.companions_g - amount.companion_water_g
+        for feed in amount.feeds:
+            if isinstance(feed.origin, str):
+                key = (feed.origin, feed.form)
+                used[key] = used.get(key, 0.0) + feed.moles
+            elif feed.origin.everywhere and feed.origin.form == "gas":
+                out["other leavings"] -= feed.companions_g
+    for amount in found.amounts.steps:
+        # a step that runs for its co-product's sake makes more of its main one than is used
+        product = amount.product
+        spare = product.moles - used.get((amount.step.id, product.substance), 0.0)
+        if amount.step.id != found.amounts.last and spare > 1e-12:
+            molar = library.substances[product.substance].molar_mass_g
+            out["recovered, not used"] += spare * molar
     return out
