@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from routefinder.assessment.exposure import Exposure, Room
     from routefinder.assessment.leavings import Handling
     from routefinder.assessment.reuse import Reuse
+    from routefinder.worksheet.plan import Plan
 
 
 @dataclass(frozen=True)
@@ -176,6 +177,27 @@ class Answer:
 
         return diagram.write(self.dot(), Path(path))
 
+    def plan(self, number: int = 1, **terms: Any) -> Plan:
+        """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
+
+        Raises InputError for a number that no route has, and for terms that cannot be used.
+        """
+        if not 1 <= number <= len(self.routes):
+            raise InputError(f"there is no route {number}; {len(self.routes)} were found")
+        route = self.routes[number - 1]
+        from routefinder.worksheet.plan import make as make_plan
+        from routefinder.worksheet.terms import read as read_terms
+
+        return make_plan(
+            self.library, self.question, route.assessment, number, route.name, read_terms(**terms)
+        )
+
+    def write_plan(self, plan: Plan, path: str | Path, force: bool = False) -> Path:
+        """Write a plan of this answer to ``path`` (.html, .pdf, .md, .csv or .json)."""
+        from routefinder.view import plan_files
+
+        return plan_files.write(plan, self, Path(path), force)
+
     def json(self) -> dict[str, Any]:
         """The answer as plain data (see view/routes.schema.json)."""
         from routefinder.view import as_json
@@ -238,6 +260,7 @@ def find(
     may_lack: int = 0,
     prefer: str | None = None,
     seconds: float = 10.0,
+    journal: str | Path | None = None,
 ) -> Answer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
 
@@ -252,6 +275,9 @@ def find(
     question cannot be used, Refused for what routefinder does not plan for.
     """
     lib = load_library(libraries, only_library)
+    own: dict[str, str] = {}
+    if journal is not None:
+        lib, own = with_own_yields(lib, journal)
     question = ask(
         lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
@@ -260,7 +286,38 @@ def find(
         non_dominated=non_dominated, may_lack=may_lack, prefer=prefer,
         seconds=seconds,
     )  # fmt: skip
-    return answer(lib, question)
+    found = answer(lib, question)
+    used = {step for route in found.routes for step in route.ids}
+    notes = [words for step, words in own.items() if step in used]
+    return replace(found, notes=(*found.notes, *notes)) if notes else found
+
+
+def with_own_yields(lib: Library, journal: str | Path) -> tuple[Library, dict[str, str]]:
+    """The library with the yields that the journal's runs taught, and a note a step.
+
+    Raises JournalFault when the journal cannot be read.
+    """
+    from routefinder.journal.learn import learn
+    from routefinder.journal.learn import with_own_yields as taught
+    from routefinder.journal.results import results
+    from routefinder.journal.store import Store
+
+    with Store(journal, create=False) as store:
+        learned = learn(lib, results(store, lib))
+    notes = {}
+    for name, one in learned.items():
+        words = []
+        if one.results:
+            n = len(one.results)
+            words.append(
+                f"the yield counts as {one.after.typical:.0%} instead of {one.before.typical:.0%}, "
+                f"by {n} run{'s' if n > 1 else ''} of yours (--no-my-yields leaves them out)"
+            )
+        if one.failures:
+            words.append(f"it failed {one.failures} times in your runs")
+        if words:
+            notes[name] = f"{lib.steps[name].title}: {'; '.join(words)}"
+    return taught(lib, learned), notes
 
 
 def ask(

@@ -22,7 +22,7 @@ from routefinder.choice.shared import Shared, shared
 from routefinder.errors import InputError
 
 if TYPE_CHECKING:
-    from routefinder.view.plots import Picture
+    from routefinder.view.choice_plots import Picture
 
 
 @dataclass(frozen=True)
@@ -78,27 +78,27 @@ class Comparison:
 
     def tradeoff(self, x: str = "cost", y: str = "yield") -> Picture:
         """Two measures against each other, with intervals; the non-dominated joined."""
-        from routefinder.view import plots
+        from routefinder.view import choice_plots
 
-        return plots.tradeoff(self, named.key_of(x), named.key_of(y))
+        return choice_plots.tradeoff(self, named.key_of(x), named.key_of(y))
 
     def waterfall(self) -> Picture:
         """How the yield falls from step to step, a panel a route."""
-        from routefinder.view import plots
+        from routefinder.view import choice_plots
 
-        return plots.waterfall([(r.number, r.assessment) for r in self.routes])
+        return choice_plots.waterfall([(r.number, r.assessment) for r in self.routes])
 
     def bars(self) -> Picture:
         """Money for materials and time by step, a panel a route."""
-        from routefinder.view import plots
+        from routefinder.view import choice_plots
 
-        return plots.bars([(r.number, r.assessment) for r in self.routes])
+        return choice_plots.bars([(r.number, r.assessment) for r in self.routes])
 
     def masses(self) -> Picture:
         """Where the mass that goes in ends up, a bar a route."""
-        from routefinder.view import plots
+        from routefinder.view import choice_plots
 
-        return plots.masses(
+        return choice_plots.masses(
             self.answer.library, [(r.number, r.assessment) for r in self.routes]
         )  # fmt: skip
 

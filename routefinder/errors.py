@@ -9,6 +9,7 @@
     │   ├── AmbiguousName (LookupError) several things bear the name; carries the choices
     │   └── FileFault                   a file; carries path, line, column, field, what, todo
     │       └── LibraryFaults           all faults of a library together
+    ├── JournalFault                    the journal cannot be read or written; nothing was lost
     ├── Refused                         what routefinder does not plan for (exit code 3)
     └── OutOfReach                      an answer could not be computed (no solver, no data)
 
@@ -106,6 +107,10 @@ class LibraryFaults(InputError):
         more = len(self.faults) - 8
         tail = f"\n... and {more} more; `routefinder check` lists all." if more > 0 else ""
         super().__init__(shown + tail)
+
+
+class JournalFault(RoutefinderError):
+    """The journal file cannot be read or written. What was acknowledged before is kept."""
 
 
 class Refused(RoutefinderError):

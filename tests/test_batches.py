@@ -218,3 +218,15 @@ def test_laws(answer, grams, more):
             assert x.limit.filling.volume_mL > (x.count - 1) * x.limit.holds_mL * x.limit.use
             assert x.hands_on_min >= x.count
     assert all(a <= c for a, c in zip(*counts, strict=True))
+
+
+def test_times_count_batches(answer):
+    """find's hours are those of the batches: 2 + 2 × 1 + 2 × 3 h by hand; without a bench 6 h."""
+    from routefinder.assessment.time import times_min
+
+    _, every, found = found_for(answer, R1)
+    a = route(answer, R1).assessment
+    assert (a.hands_on_min, a.elapsed_min) == times_min(found, every)
+    assert a.hands_on_min == 600
+    assert a.elapsed_min == 600 + 840 + 2 * 60 + 2 * 1440
+    assert times_min(found)[0] == 360

@@ -141,7 +141,7 @@ def test_pictures(side, tmp_path, kind):
 def test_where_the_mass_goes_adds_up(demo):
     """The parts of the picture are all that goes in, the nitrogen of air left out."""
     from routefinder.assessment.waste import mass_use
-    from routefinder.view.plots import _ends
+    from routefinder.view.choice_plots import _ends
 
     for route in demo.routes:
         ends = _ends(demo.library, route.assessment)

@@ -101,3 +101,19 @@ def test_the_block_in_the_readme_is_fresh():
     assert text[start:end] == count.figures(folder), (
         "run: python -m routefinder.library.count --write"
     )
+
+
+def test_heats_kept_with_the_package_are_what_the_data_give():
+    """``heats.json`` is fresh: every equation of the shipped library, from the data again."""
+    from routefinder.library.heats import shipped_heats, work_out
+    from routefinder.library.load import load
+    from routefinder.library.where import shipped_library
+
+    again = work_out(load([shipped_library()]).library)
+    kept = shipped_heats()
+    assert kept.keys() == again.keys(), "run: python -m routefinder.library.heats --write"
+    for key, heat in again.items():
+        if heat is None:
+            assert kept[key] is None, key
+        else:
+            assert kept[key] == pytest.approx(heat, abs=1e-3), key

@@ -24,6 +24,9 @@ DOORS = {
     "yaml": {"library"},
     "chemicals": {"chem"},
     "rich": {"view"},
+    "jinja2": {"view"},
+    "markupsafe": {"view"},
+    "matplotlib": {"view"},
     "typer": {"cli"},
     "platformdirs": {"library"},
     "highspy": {"search"},
@@ -41,6 +44,7 @@ HEAVY = (
     "yaml",
     "chemicals",
     "highspy",
+    "jinja2",
     "matplotlib",
 )
 

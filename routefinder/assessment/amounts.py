@@ -3,13 +3,18 @@
 Definitions as in the documentation: going back from the target, what the steps recover
 (stoichiometry x yield of the limiting reactant x recovery of the product) covers what later steps
 take (stoichiometry x excess, plus auxiliaries). All amounts scale linearly with the target.
+
+Where a step takes one dissolved salt to its crystals, its solvent water is what the vessel is made
+up to: water that comes with the salt's solution counts, and only the rest is added. The water that
+the crystals bind is taken from that solution too, when it brings enough.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from routefinder.assessment.water import WaterOfStep, is_water, water_of_step
 from routefinder.graph.needs import (
     Need,
     meets,
@@ -21,6 +26,7 @@ from routefinder.graph.needs import (
 )
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.library.solubility import crystallises_dissolved
 from routefinder.records.shelf import Supply
 
 
@@ -31,7 +37,9 @@ class Feed:
     ``moles`` and ``mass_g`` are of the species in the equation; ``companions_g`` is what comes
     with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a
     supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is
-    fed beyond the equation.
+    fed beyond the equation. ``spared_g`` is solvent water that need not be added, because the
+    solution brings it; ``from_solution`` marks water of the equation that the solution brings: none
+    is drawn from the shelf.
     """
 
     substance: str
@@ -44,6 +52,8 @@ class Feed:
     excess_mol: float = 0.0
     recovered_g: float = 0.0
     water_g: float = 0.0
+    spared_g: float = 0.0
+    from_solution: bool = False
 
     @property
     def as_weighed_g(self) -> float:
@@ -252,6 +262,7 @@ def amounts(
             )  # fmt: skip
         results.append(_finish(library, step, turns, y, feeds, demand, ideal))
     results.reverse()
+    _make_up(library, results, demand, ideal)
     limits = _limit_chain(steps, provide, last, library)
     return Amounts(
         target, target_g, last.id, tuple(results), _draws(results), limits,
@@ -287,6 +298,58 @@ def _feed(
     return Feed(
         species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered,
         water,
+    )  # fmt: skip
+
+
+def _make_up(
+    library: Library,
+    results: list[StepAmounts],
+    demand: dict[tuple[str, str], float],
+    ideal: bool,
+) -> None:
+    """Take off solvent water that a solution brings to its crystallisation, in place."""
+    made: dict[str, StepAmounts] = {}
+    done: dict[str, WaterOfStep] = {}
+    for i, found in enumerate(results):
+        water = water_of_step(library, found, made, done)
+        if crystallises_dissolved(library, found.step):
+            brought = water.carried_g + sum(
+                f.water_g
+                for f in found.feeds
+                if f.role == "reactant" and not isinstance(f.origin, str) and f.origin.dissolved
+            )
+            bound = [f for f in found.feeds if _bound_water(library, f)]
+            feeds = list(found.feeds)
+            if bound and sum(f.mass_g for f in bound) <= brought:
+                brought -= sum(f.mass_g for f in bound)
+                feeds = [replace(f, from_solution=True) if f in bound else f for f in feeds]
+            feeds = [_less_water(library, f, brought) for f in feeds]
+            if any(f.spared_g or f.from_solution for f in feeds):
+                found = _finish(
+                    library, found.step, found.turns, found.yield_, feeds, demand, ideal
+                )
+                water = water_of_step(library, found, made, done)
+                results[i] = found
+        made[found.step.id], done[found.step.id] = found, water
+
+
+def _bound_water(library: Library, feed: Feed) -> bool:
+    """Whether a feed is plain water from the shelf that the equation takes."""
+    from_shelf = not isinstance(feed.origin, str)
+    return feed.role == "reactant" and from_shelf and is_water(library, feed.substance)
+
+
+def _less_water(library: Library, feed: Feed, brought_g: float) -> Feed:
+    """Solvent water from the shelf, less what the solution brings."""
+    plain = feed.role == "solvent" and is_water(library, feed.substance)
+    if not plain or isinstance(feed.origin, str) or feed.mass_g <= 0:
+        return feed
+    spared = min(brought_g, feed.mass_g)
+    share = 1 - spared / feed.mass_g
+    return replace(
+        feed, moles=feed.moles * share, mass_g=feed.mass_g * share,
+        companions_g=feed.companions_g * share, recovered_g=feed.recovered_g * share,
+        water_g=feed.water_g * share, spared_g=spared,
     )  # fmt: skip
 
 
@@ -345,7 +408,7 @@ def _draws(results: Sequence[StepAmounts]) -> tuple[Draw, ...]:
     kinds: dict[str, tuple[Supply, bool]] = {}
     for result in results:
         for feed in result.feeds:
-            if isinstance(feed.origin, str):
+            if isinstance(feed.origin, str) or feed.from_solution:
                 continue
             supply = feed.origin
             entry = sums.setdefault(supply.id, [0.0, 0.0, 0.0])

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from routefinder.assessment import (
+    batches,
     controls,
     cost,
     equipment,
@@ -124,7 +125,8 @@ def assess(
     ``strengths`` are the mass fractions of the solutions used, per family root.
     """
     found = amounts(library, steps, supplies, target, target_g)
-    hands_on, elapsed = time.times_min(found)
+    made = () if bench is None else batches.batches(library, found, bench)
+    hands_on, elapsed = time.times_min(found, made)
     own = {a.step.id: hazards.points(library, a) for a in found.steps}
     return Assessment(
         tuple(steps),

@@ -200,6 +200,8 @@ def _fillings(
     washes: dict[str, float] = {}
     liquid = 0.0
     for feed in amount.feeds:
+        if feed.from_solution:
+            continue
         volume = _volume(library, feed, found, carried)
         name = (
             f"from step {numbers[feed.origin]}"

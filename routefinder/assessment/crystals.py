@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.reasoning import Reason
-from routefinder.assessment.water import WATER, WaterOfStep, water_of_steps
+from routefinder.assessment.water import WaterOfStep, water_of_steps
 from routefinder.chem import solutions
 from routefinder.library import solubility
 from routefinder.library.library import Library
@@ -137,20 +137,6 @@ def crystals_of_step(
             f"boiling off {significant(a.crops[0].boiled_off_g)} g of water first brings "
             f"{a.crops[0].share:.0%}"
         )
-    solvent = sum(
-        f.mass_g
-        for f in amount.feeds
-        if f.role == "solvent" and library.substances[f.substance].formula == WATER
-    )
-    if solvent > 0 and water.carried_g > 0 and answers:
-        enough = salt * 100 / answers[0].hot
-        spare = min(solvent, max(free - enough, 0.0))
-        if spare > (CLEAR - 1) * free:
-            notes.append(
-                f"the solution brings {significant(water.carried_g)} g of water with it: "
-                f"{significant(spare)} g of this step's {significant(solvent)} g of solvent water "
-                "are not needed"
-            )
     reason = Reason(f"crystals:{step.id}", f"Crystals of: {step.title}", (*lines, *notes))
     return CrystalsOfStep(
         step.id, salt, free, window.high_C, window.low_C, tuple(answers), why, falls, reason,

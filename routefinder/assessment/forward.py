@@ -8,13 +8,16 @@ It is given for typical yields, for every step at its low and high end, and by s
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from routefinder.assessment.amounts import Amounts, Draw
 from routefinder.assessment.flow import Flow, flow_of
 from routefinder.assessment.reasoning import Reason, number
-from routefinder.assessment.uncertainty import Range, Simulation
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+
+if TYPE_CHECKING:
+    from routefinder.assessment.uncertainty import Range, Simulation
 
 
 @dataclass(frozen=True)
@@ -88,6 +91,8 @@ def forward(library: Library, found: Amounts, trial: Simulation | None = None) -
         stock = {x.supply.id: x.at_hand_g for x in left if x.supply.id in trial.need_g}
         if stock:
             made = np.quantile(trial.output_g(stock), (0.1, 0.5, 0.9))
+            from routefinder.assessment.uncertainty import Range
+
             likely = Range(*(float(v) for v in made))
     return Forward(
         found.target_g * times, at["low"], at["high"], _most(ideal, [1.0] * len(ideal.steps)),

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routefinder.assessment.amounts import Amounts, Feed, StepAmounts
 from routefinder.assessment.crystals import CrystalsOfStep, boils_down, crystals_of_step
@@ -544,8 +544,12 @@ def heat_of_step(
     start_C: float = ROOM_C,
     efficiency: float = EFFICIENCY,
     batches: int = 1,
+    power_W: float | None = None,
 ) -> HeatOfStep:
-    """Everything about the heat of one step with its amounts."""
+    """Everything about the heat of one step with its amounts.
+
+    ``power_W`` is that of the heater for liquids, instead of what the bench says.
+    """
     step = amount.step
     if batches < 1:
         raise InputError(f"{step.id}: {batches} batches; at least 1 is needed")
@@ -641,6 +645,9 @@ def heat_of_step(
     if take_up:
         lines.append(f"the reaction takes up: {_kJ(take_up)}")
     heater = heater_of(step, bench, working)
+    if power_W is not None and heater is not None and heater.kind == "heat-liquid":
+        name = f"a heater of {significant(power_W / 1000)} kW" if bench is None else heater.name
+        heater = replace(heater, power_W=power_W, name=name)
     needed = None if evaporate is None else heat_up + evaporate + (take_up or 0.0)
     dry = heater is not None and heater.kind != "heat-liquid"
     if needed:
@@ -702,6 +709,7 @@ def heats(
     start_C: float = ROOM_C,
     efficiency: float = EFFICIENCY,
     batches: Mapping[str, int] | None = None,
+    power_W: float | None = None,
 ) -> dict[str, HeatOfStep]:
     """The heat of every step of a route, by step id."""
     water = water_of_steps(library, found)
@@ -709,7 +717,7 @@ def heats(
     return {
         a.step.id: heat_of_step(
             library, a, water[a.step.id], bench, start_C=start_C, efficiency=efficiency,
-            batches=count.get(a.step.id, 1),
+            batches=count.get(a.step.id, 1), power_W=power_W,
         )
         for a in found.steps
     }  # fmt: skip

@@ -165,31 +165,45 @@ def _over_night(plan: Schedule, start: float, end: float) -> bool:
     return last.date() > first.date()
 
 
-def _begun(plan: Schedule, step: str) -> float:
-    """When the last batch of a step has really begun: set up, and not paused before the rest."""
-    begun = 0.0
-    for name, batch in plan.spans:
-        if name != step:
-            continue
-        tasks = [t for t in plan.tasks if (t.step, t.batch) == (name, batch)]
-        tasks.sort(key=lambda t: t.start_min)
-        start = tasks[0].start_min if tasks else 0.0
-        for early, late in pairwise(tasks):
-            if early.kind != "hands-on":
-                break
-            start += max(late.start_min - early.end_min, 0.0)  # set up, and left
-            if late.kind != "hands-on":
-                break
-        begun = max(begun, start)
-    return begun
+def _begun(plan: Schedule, step: str, batch: int) -> float:
+    """When a batch of a step has really begun: set up, and not paused before the rest."""
+    tasks = [t for t in plan.tasks if (t.step, t.batch) == (step, batch)]
+    tasks.sort(key=lambda t: t.start_min)
+    start = tasks[0].start_min if tasks else 0.0
+    for early, late in pairwise(tasks):
+        if early.kind != "hands-on":
+            break
+        start += max(late.start_min - early.end_min, 0.0)  # set up, and left
+        if late.kind != "hands-on":
+            break
+    return start
+
+
+def _longest(plan: Schedule, maker: str, taker: str) -> tuple[float, float]:
+    """(made, needed) of the batch of ``taker`` whose share lies longest.
+
+    Batch j of n takes from the batches of the maker that its share, from (j - 1)/n to j/n of all,
+    comes from; the oldest of these counts.
+    """
+    theirs = sum(name == maker for name, _ in plan.spans)
+    mine = sum(name == taker for name, _ in plan.spans)
+    out = (0.0, -math.inf)
+    for j in range(1, mine + 1):
+        first = math.floor((j - 1) * theirs / mine + 1e-9) + 1
+        last = max(math.ceil(j * theirs / mine - 1e-9), first)
+        made = min(plan.spans[maker, i][1] for i in range(first, last + 1))
+        needed = max(_begun(plan, taker, j), made)
+        if needed - made > out[1] - out[0]:
+            out = (made, needed)
+    return out
 
 
 def perishables(library: Library, found: Amounts, plan: Schedule) -> Perishables:
     """How long each intermediate of a route lies by a plan, and whether it keeps that long.
 
-    Each batch that takes it counts; the longest wait of an intermediate between two steps is kept:
-    from the end of the first batch that makes it to the start of the last that takes it, pauses
-    after setting up included.
+    Each batch that takes it counts, with the batches that fill it; the longest wait of an
+    intermediate between two steps is kept: from the end of the batch that made it to the start of
+    the one that takes it, pauses after setting up included.
     """
     waits: list[Waiting] = []
     steps = {a.step.id: a.step for a in found.steps}
@@ -200,8 +214,7 @@ def perishables(library: Library, found: Amounts, plan: Schedule) -> Perishables
             maker = steps[feed.origin]
             state = next((p.state for p in maker.products if p.substance == feed.form), "s")
             keeping = keeping_of(library, maker, feed.form, state)
-            made = min(end for (s, _), (_, end) in plan.spans.items() if s == maker.id)
-            needed = max(_begun(plan, amount.step.id), made)
+            made, needed = _longest(plan, maker.id, amount.step.id)
             night = _over_night(plan, made, needed)
             verdict, change, sentence = _sentence(keeping, needed - made, night)
             waits.append(

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from routefinder.assessment.amounts import Amounts, Feed, StepAmounts
+from routefinder.assessment.water import water_of_steps
 from routefinder.errors import InputError
 from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
@@ -152,6 +153,13 @@ class _Chain:
         what = f"{name} takes {self.library.name(feed.substance)}"
         if feed.role != "reactant":
             aid = step.aids[place - len(step.reactants)]
+            if feed.spared_g:
+                return (
+                    f"{what} to make up with, less what the solution brings: "
+                    f"({number(aid.mass_g)} g/{self.unit(step.limiting.substance)} × "
+                    f"{number(step.limiting.moles)} × {turns} - {number(feed.spared_g)} g) / "
+                    f"{self.molar(feed.substance)} = {number(feed.moles)} {unit}"
+                )
             return (
                 f"{what} as {aid.role}: {number(aid.mass_g)} "
                 f"g/{self.unit(step.limiting.substance)} × {number(step.limiting.moles)} "
@@ -173,6 +181,9 @@ class _Chain:
         if isinstance(feed.origin, str):
             place = self.numbers[feed.origin]
             return [f"from step {place}, as {name}: {moles} × {self.molar(form)} = "
+                    f"{number(feed.as_weighed_g)} g"]  # fmt: skip
+        if feed.from_solution:
+            return [f"water that the solution brings: {moles} × {self.molar(form)} = "
                     f"{number(feed.as_weighed_g)} g"]  # fmt: skip
         supply = feed.origin
         strength = supply.fractions[form]
@@ -249,7 +260,7 @@ def start(library: Library, found: Amounts, supply_id: str) -> Reason:
     terms: list[str] = []
     for amount in found.steps:
         for i, feed in enumerate(amount.feeds):
-            if isinstance(feed.origin, str) or feed.origin.id != supply_id:
+            if isinstance(feed.origin, str) or feed.origin.id != supply_id or feed.from_solution:
                 continue
             lines.append(chain.taken(amount, feed, i))
             lines += chain.weighed(feed)
@@ -271,3 +282,29 @@ def cost(found: Amounts, supply_id: str) -> Reason:
              f"per gram of target: {number(grams * price)} {money} / {number(found.target_g)} g = "
              f"{number(grams * price / found.target_g)} {money}/g")  # fmt: skip
     return Reason(f"cost:{supply_id}", f"Money for {draw.supply.name}", lines)
+
+
+def water(library: Library, found: Amounts) -> tuple[Reason, ...]:
+    """Where the water of each step comes from and where it goes."""
+    out = []
+    for amount, own in zip(found.steps, water_of_steps(library, found).values(), strict=True):
+        lines = [
+            f"water in the vessel, fed and brought with solutions: {number(own.fed_g)} g + "
+            f"{number(own.carried_g)} g = {number(own.charged_g)} g",
+        ]
+        if own.formed_g:
+            word = "formed" if own.formed_g > 0 else "bound"
+            lines.append(f"{word} by the reaction: {number(abs(own.formed_g))} g")
+            if own.charged_g + own.formed_g >= 0:
+                sign = "+" if own.formed_g > 0 else "-"
+                lines.append(
+                    f"free afterwards: {number(own.charged_g)} g {sign} "
+                    f"{number(abs(own.formed_g))} g = {number(own.left_g)} g"
+                )
+        if own.wash_g:
+            lines.append(f"to wash with, besides: {number(own.wash_g)} g")
+        if own.onward_g:
+            lines.append(f"goes on with the solution: {number(own.onward_g)} g")
+        title = f"Water of: {amount.step.title}"
+        out.append(Reason(f"water:{amount.step.id}", title, tuple(lines)))
+    return tuple(out)

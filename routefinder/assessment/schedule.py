@@ -141,6 +141,10 @@ def _tool_for(
     return min(large, key=lambda t: used.get(t.name, 0) / t.count)
 
 
+def _serves(tool: Tool, need: Capability) -> bool:
+    return any(offer.serves(need) for offer in tool.offers)
+
+
 @dataclass(frozen=True)
 class _Gear:
     vessels: tuple[str, ...]
@@ -154,8 +158,12 @@ def _gear(
     heat: HeatOfStep | None,
     bench: Bench | None,
     used: dict[str, int],
+    vessel: str,
 ) -> _Gear:
-    """What a batch of a step takes; its size is its mass at 1 g/mL."""
+    """What a batch of a step takes; its size is its mass at 1 g/mL.
+
+    ``vessel`` is taken where it serves; otherwise the one that the fewest steps use.
+    """
     if bench is None:
         return _Gear((), (), ())
     vessels: list[str] = []
@@ -168,7 +176,10 @@ def _gear(
     for need in amount.step.record.equipment:
         if need.name != "vessel" and need.name not in RUNNING:
             continue
-        tool = _tool_for(bench, need, used, volume if need.name == "vessel" else 0.0)
+        wanted = next((t for t in bench.tools if t.name == vessel), None)
+        if need.name != "vessel" or wanted is None or not _serves(wanted, need):
+            wanted = None
+        tool = wanted or _tool_for(bench, need, used, volume if need.name == "vessel" else 0.0)
         if tool is None:
             continue
         used[tool.name] = used.get(tool.name, 0) + 1
@@ -280,13 +291,15 @@ def plan(
     calendar: Calendar | None = None,
     seed: int = 0,
     just_in_time: bool = False,
+    vessels: Mapping[str, str] | None = None,
 ) -> Schedule:
     """The schedule of a route.
 
     ``heats`` (from ``assessment.heat.heats`` with the same batches) gives heating and cooling;
     without it they are taken as inside the waiting. ``batches`` is the number of batches of a step
     (1 when not said). ``just_in_time`` makes every intermediate as late as the rest allows, so that
-    none lies longer than it must; the slack is then gone. Raises InputError when a number of
+    none lies longer than it must; the slack is then gone. ``vessels`` names the vessel of a step
+    (as ``assessment.batches`` does), taken where it serves. Raises InputError when a number of
     batches makes no sense or the work does not fit into the calendar.
     """
     counts = {a.step.id: (batches or {}).get(a.step.id, 1) for a in found.steps}
@@ -303,7 +316,8 @@ def plan(
     for amount in found.steps:
         step = amount.step
         heat = (heats or {}).get(step.id)
-        gear = _gear(amount, counts[step.id], heat, bench, used)
+        vessel = (vessels or {}).get(step.id, "")
+        gear = _gear(amount, counts[step.id], heat, bench, used, vessel)
         lines: list[str] = []
         for batch in range(1, counts[step.id] + 1):
             block, lines = _block(step, batch, heat, gear, longest, _before(amount, batch, counts))

@@ -68,7 +68,7 @@ def mass_use(library: Library, found: Amounts) -> MassUse:
     total = water = reacts = 0.0
     for amount in found.steps:
         for feed in amount.feeds:
-            if isinstance(feed.origin, str):
+            if isinstance(feed.origin, str) or feed.from_solution:
                 continue
             grams = feed.mass_g if _air(feed) else feed.as_weighed_g
             total += grams
@@ -123,6 +123,8 @@ def waste(found: Amounts) -> Waste:
         air = sum(f.companions_g for f in amount.feeds if _air(f))
         other += amount.companions_g - amount.companion_water_g - air
         water += amount.companion_water_g
+        # what an earlier step counts as left over with its solution, and this one binds
+        water -= sum(f.mass_g for f in amount.feeds if f.from_solution)
         for outcome in amount.outcomes:
             if outcome.fate in {"product", "used"}:
                 continue

@@ -6,11 +6,15 @@ too, because it must be heated, boiled off or crystallised from.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.chem.formula import molar_mass
 from routefinder.library.library import Library
+
+if TYPE_CHECKING:  # ``amounts`` uses this file
+    from routefinder.assessment.amounts import Amounts, StepAmounts
 
 WATER = "H2O"
 
@@ -41,8 +45,34 @@ class WaterOfStep:
         return max(self.charged_g + self.formed_g, 0.0)
 
 
-def _is_water(library: Library, substance: str) -> bool:
+def is_water(library: Library, substance: str) -> bool:
+    """Whether a substance is water itself."""
     return library.substances[substance].formula == WATER
+
+
+def water_of_step(
+    library: Library,
+    amount: StepAmounts,
+    made: Mapping[str, StepAmounts],
+    done: Mapping[str, WaterOfStep],
+) -> WaterOfStep:
+    """Water of one step; ``made`` and ``done`` hold the earlier steps and their water."""
+    fed = wash = carried = 0.0
+    for feed in amount.feeds:
+        if feed.from_solution:
+            continue  # it is in what is carried
+        own = feed.mass_g if is_water(library, feed.substance) else feed.water_g
+        if feed.role == "wash":
+            wash += own
+        else:
+            fed += own
+        if isinstance(feed.origin, str):
+            share = _share(made[feed.origin], feed.form, feed.moles)
+            carried += share * done[feed.origin].onward_g
+    formed = _formed_g(library, amount)
+    liquid = max(fed + carried + formed, 0.0) + wash
+    onward = liquid if amount.step.main.state == "aq" else 0.0
+    return WaterOfStep(fed, wash, carried, formed, onward)
 
 
 def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:
@@ -50,26 +80,8 @@ def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:
     out: dict[str, WaterOfStep] = {}
     made = {amount.step.id: amount for amount in found.steps}
     for amount in found.steps:
-        fed = wash = carried = 0.0
-        for feed in amount.feeds:
-            own = feed.mass_g if _is_water(library, feed.substance) else feed.water_g
-            if feed.role == "wash":
-                wash += own
-            else:
-                fed += own
-            if isinstance(feed.origin, str):
-                carried += _share(made[feed.origin], feed.form, feed.moles) * _onward(
-                    out, feed.origin
-                )
-        formed = _formed_g(library, amount)
-        liquid = max(fed + carried + formed, 0.0) + wash
-        onward = liquid if amount.step.main.state == "aq" else 0.0
-        out[amount.step.id] = WaterOfStep(fed, wash, carried, formed, onward)
+        out[amount.step.id] = water_of_step(library, amount, made, out)
     return out
-
-
-def _onward(done: dict[str, WaterOfStep], step: str) -> float:
-    return done[step].onward_g
 
 
 def _share(maker: StepAmounts, form: str, moles: float) -> float:
@@ -86,6 +98,6 @@ def _formed_g(library: Library, amount: StepAmounts) -> float:
     total = 0.0
     for sign, parts in ((-1, amount.step.reactants), (1, amount.step.products)):
         for part in parts:
-            if _is_water(library, part.substance) and part.state != "g":
+            if is_water(library, part.substance) and part.state != "g":
                 total += sign * part.moles * amount.turns
     return total * molar_mass(WATER)

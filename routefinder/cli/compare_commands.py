@@ -92,9 +92,7 @@ def compare(
         prefer=prefer,
     )  # fmt: skip
     if not found.routes:
-        from routefinder.cli.find_commands import show
-
-        show(found, json_out)
+        o.show(found, json_out)
         raise typer.Exit(1)
     side = comparing.compare(found, numbers, measures=measures)
     written = []

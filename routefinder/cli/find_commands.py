@@ -93,7 +93,7 @@ def find(
         _check_route(found, route)
     if diagram is not None and found.routes:
         _draw(found, route, diagram)
-    show(found, json_out, route or 1)
+    o.show(found, json_out, route or 1)
     if prefer is not None and found.routes and not json_out:
         from routefinder.comparing import compare
         from routefinder.view import compare_text, text
@@ -136,18 +136,6 @@ def _check_route(found: Answer, route: int) -> None:
         raise InputError(f"there is no route {route}; {len(found.routes)} were found")
 
 
-def show(found: Answer, json_out: bool, route: int = 1) -> None:
-    """Print an answer, as JSON or as text."""
-    if json_out:
-        import json
-
-        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
-        return
-    from routefinder.view import text
-
-    text.print_answer(found, text.console(), route)
-
-
 def draw(
     target: o.Target,
     to: Annotated[
@@ -181,7 +169,7 @@ def draw(
         reuse=reuse, libraries=libraries, only_library=only_library,
     )  # fmt: skip
     if not found.routes:
-        show(found, False)
+        o.show(found, False)
         raise typer.Exit(1)
     if route is not None:
         _check_route(found, route)
@@ -220,7 +208,7 @@ def demo(
             "Demo: a community pigment studio. The yields and times of these steps are invented\n"
             "data (examples/studio), so that the arithmetic can be followed by hand.\n"
         )
-    show(found, json_out)
+    o.show(found, json_out)
     drawn = []
     try:
         for name, thing in (

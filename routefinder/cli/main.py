@@ -11,8 +11,11 @@ from routefinder.cli import (
     compare_commands,
     find_commands,
     library_commands,
+    log_commands,
     look_commands,
     new_commands,
+    plan_commands,
+    weigh_command,
 )
 
 app = typer.Typer(
@@ -41,13 +44,23 @@ def main(
     ] = False,
 ) -> None:
     """Find, weigh up and run routes from what is on the shelf to the substance you want."""
+    from routefinder.library import settings
+
+    chosen = settings.read_units()
+    if chosen:
+        from routefinder.view import digits
+
+        digits.use(digits.Shown(**chosen))
 
 
 find_commands.register(app)
 compare_commands.register(app)
+plan_commands.register(app)
 library_commands.register(app)
 look_commands.register(app)
 new_commands.register(app)
+weigh_command.register(app)
+log_commands.register(app)
 
 
 def run() -> None:

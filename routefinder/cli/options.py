@@ -210,7 +210,7 @@ def searching() -> Iterator[None]:
 
     def report(routes: int, nodes: int, bound: float) -> None:
         ticker.say(
-            f"searching: {routes} routes proven, {nodes} branches tried; Ctrl-C ends it with what "
+            f"searching: routes proven {routes}, branches tried {nodes}; Ctrl-C ends it with what "
             "there is"
         )
 
@@ -219,3 +219,15 @@ def searching() -> Iterator[None]:
             yield
     finally:
         ticker.wipe()
+
+
+def show(found: Answer, json_out: bool, route: int = 1) -> None:
+    """Print an answer, in words or as JSON."""
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+        return
+    from routefinder.view import text
+
+    text.print_answer(found, text.console(), route)

@@ -44,14 +44,7 @@ def needs(library: Library, step: ResolvedStep) -> list[Need]:
 
 def target_need(library: Library, substance_id: str) -> Need:
     """The need behind a target: exactly this form, or the solution when steps make only that."""
-    only_dissolved = False
-    for step in library.steps.values():
-        for part in step.kept():
-            if part.substance == substance_id:
-                if part.state != "aq":
-                    return ("form", substance_id, 0.0)
-                only_dissolved = True
-    if only_dissolved:
+    if library.made.get(substance_id) == frozenset({"aq"}):
         return ("dissolved", library.root(substance_id), 0.0)
     return ("form", substance_id, 0.0)
 

@@ -256,7 +256,7 @@ def _eaten_materials(library: Library, step: ResolvedStep) -> tuple[dict[str, st
     contents = _Contents(library, step)
     found = []
     for need in needs(step):
-        judged = (_judge(contents, need, m) for m in VESSEL_MATERIALS)
+        judged = (_judge(contents, need, m) for m in need.made_of or VESSEL_MATERIALS)
         found.append({v.material: v.reasons[0].words for v in judged if v.verdict in EATEN})
     library.keep("vessels", step, tuple(found))
     return tuple(found)

@@ -60,7 +60,7 @@ Heats = dict[str, float | None]
 def contents(library: Library, step: ResolvedStep, heats: Heats | None = None) -> Contents:
     """The contents of a step, worked out once and kept with the library.
 
-    ``heats`` remembers heats by what the equation says (``_equation``), for a library that has been
+    ``heats`` remembers heats by what the equation says (``equation_key``), for a library that was
     changed elsewhere; new ones are added to it.
     """
     kept: Contents | None = library.kept("contents", step)
@@ -68,7 +68,7 @@ def contents(library: Library, step: ResolvedStep, heats: Heats | None = None) -
     return kept or library.keep("contents", step, _work_out(library, step, heats))
 
 
-def _equation(library: Library, step: ResolvedStep) -> str:
+def equation_key(library: Library, step: ResolvedStep) -> str:
     """All that the heat of a step depends on: moles, formulas, states, CAS numbers."""
     words = ["recipe" if step.is_recipe else "equation"]
     for parts in (step.reactants, step.products):
@@ -81,7 +81,7 @@ def _equation(library: Library, step: ResolvedStep) -> str:
 
 
 def _heat(library: Library, step: ResolvedStep, heats: Heats) -> float | None:
-    key = _equation(library, step)
+    key = equation_key(library, step)
     if key not in heats:
         heats[key] = step_heat(library, step).enthalpy_kJ
     return heats[key]

@@ -57,6 +57,15 @@ class Library:
         return value
 
     @cached_property
+    def made(self) -> dict[str, frozenset[str]]:
+        """Substance id -> the states in which steps make it to keep."""
+        out: dict[str, set[str]] = {}
+        for step in self.steps.values():
+            for part in step.kept():
+                out.setdefault(part.substance, set()).add(part.state)
+        return {name: frozenset(states) for name, states in out.items()}
+
+    @cached_property
     def substance_names(self) -> NameIndex:
         """Names of substances."""
         index = NameIndex()

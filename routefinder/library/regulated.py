@@ -498,6 +498,12 @@ def refuse_library(library: Library) -> None:
         return
     for kind, name, hit in refused_records(library):
         raise Refused(f"{sentence(name, hit)} ({kind[:-1]} of the library in use)")
+    passed(library)
+
+
+def passed(library: Library) -> None:
+    """Note that no record of a library is refused (``refused_records`` found none)."""
+    size = (len(library.substances), len(library.steps), len(library.materials))
     library.regulated = tuple(dict.fromkeys((*shipped(), *library.regulated)))
     library.verdicts.clear()
     library.screen = Screen(library.regulated)

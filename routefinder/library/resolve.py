@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from routefinder.records.material import Material
 from routefinder.records.step import Step
@@ -69,6 +70,10 @@ class ResolvedStep:
 
     def kept(self) -> tuple[Part, ...]:
         """The products that can feed another step: the main one and those recovered."""
+        return self._kept
+
+    @cached_property
+    def _kept(self) -> tuple[Part, ...]:
         return tuple(
             p
             for p in self.products

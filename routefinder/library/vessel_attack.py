@@ -7,6 +7,7 @@ in ``records/capability.VESSEL_MATERIALS``; a pair that is not here is not known
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from routefinder.chem.formula import parse
 from routefinder.records.substance import Substance
@@ -67,11 +68,16 @@ _KEYS = {
 
 def is_one_of(substance: Substance, agents: tuple[str, ...]) -> bool:
     """Whether the substance, crystal water left out, has one of these formulas."""
-    parsed = substance.parsed
-    if parsed is None or substance.id in NOT_ACIDS:
+    if substance.formula is None or substance.id in NOT_ACIDS:
         return False
-    dry = parse(parsed.text.split("·")[0]).key
-    return any(_KEYS[agent] == dry for agent in agents)
+    return not _same_as(substance.formula).isdisjoint(agents)
+
+
+@lru_cache(maxsize=4096)
+def _same_as(formula: str) -> frozenset[str]:
+    """The agents of the table that a formula, crystal water left out, is another spelling of."""
+    dry = parse(parse(formula).text.split("·")[0]).key
+    return frozenset(agent for agent, key in _KEYS.items() if key == dry)
 
 
 def attack_on(

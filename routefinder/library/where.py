@@ -48,3 +48,13 @@ def cache_folder() -> Path:
     from platformdirs import user_cache_path
 
     return user_cache_path("routefinder", appauthor=False)
+
+
+def journal_file() -> Path:
+    """Where the journal is kept unless a file is named; ``ROUTEFINDER_JOURNAL`` names another."""
+    own = os.environ.get("ROUTEFINDER_JOURNAL")
+    if own:
+        return Path(own)
+    from platformdirs import user_data_path
+
+    return user_data_path("routefinder", appauthor=False) / "journal.sqlite"

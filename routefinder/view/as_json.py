@@ -103,7 +103,7 @@ def route(found: Route) -> dict[str, Any]:
         "proven": found.proven,
         "dominated_by": found.dominated.by if found.dominated else None,
         "variant_of": found.variant_of,
-        "steps": [_step(s) for s in a.amounts.steps],
+        "steps": [step(s) for s in a.amounts.steps],
         "materials": [
             {
                 "id": d.supply.id,
@@ -173,7 +173,8 @@ def _measure(m: Measure) -> dict[str, Any]:
     }
 
 
-def _step(s: StepAmounts) -> dict[str, Any]:
+def step(s: StepAmounts) -> dict[str, Any]:
+    """One step with its amounts."""
     y = s.step.record.yield_
     window = s.step.record.temperature
     return {
@@ -195,7 +196,11 @@ def _step(s: StepAmounts) -> dict[str, Any]:
                 "mol": f.moles,
                 "pure_g": f.mass_g,
                 "as_weighed_g": f.as_weighed_g,
-                "from": f.origin if isinstance(f.origin, str) else f.origin.id,
+                "from": f.origin
+                if isinstance(f.origin, str)
+                else "the solution"
+                if f.from_solution
+                else f.origin.id,
                 "from_step": isinstance(f.origin, str),
             }
             for f in s.feeds

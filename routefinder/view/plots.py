@@ -1,418 +1,191 @@
-"""Pictures of measures, by matplotlib (the extra ``plots``); the only door to it.
+"""Charts of a plan as small SVGs that read in black and white, by matplotlib.
 
-They read in black and white: routes and kinds differ by number, marker and hatching, and the greys
-differ in lightness; no meaning hangs on colour. Drawn on a figure of their own, without pyplot, so
-that nothing global is touched.
+Each chart has its alt text, which says what it shows. matplotlib is an extra: without it there are
+no charts, and the pages say so.
 """
 
 from __future__ import annotations
 
 import io
-import textwrap
-from collections.abc import Sequence
+import math
+import re
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from routefinder.assessment.assess import Assessment
-from routefinder.choice import measures as named
-from routefinder.choice.dominance import dominated
-from routefinder.errors import InputError, OutOfReach
-from routefinder.library.library import Library
+from routefinder.errors import OutOfReach
 from routefinder.view import digits
+from routefinder.worksheet.plan import Plan
 
-if TYPE_CHECKING:
-    from routefinder.comparing import Comparison
-
-Rows = Sequence[tuple[int, Assessment]]
-MARKERS = "os^Dv<>Ph*"
-# light enough for black hatching, and apart from one another in lightness
-FILLS = (
-    ("#1b3a57", ""), ("#7aa6c2", "//"), ("#f0c27b", ".."), ("#d9d9d9", "xx"), ("#ffffff", "\\\\"),
-    ("#a3a3a3", "++"), ("#5f7f3f", "oo"), ("#ececec", "--"),
-)  # fmt: skip
-PANEL_WIDTH, PANEL_HEIGHT = 7.0, 2.6  # inches
-STYLE: Any = {"font.family": "sans-serif", "font.size": 10, "axes.spines.top": False,
-         "axes.spines.right": False, "svg.fonttype": "none", "svg.hashsalt": "routefinder",
-         "hatch.linewidth": 0.6}  # fmt: skip
+HATCHES = {"hands-on": "", "heating": "////", "waiting": "", "cooling": "\\\\\\\\"}
+FILLS = {"hands-on": "black", "heating": "#bbbbbb", "waiting": "white", "cooling": "white"}
+WORDS = {"hands-on": "by hand", "heating": "heating", "waiting": "waiting", "cooling": "cooling"}
 
 
 @dataclass(frozen=True)
-class Picture:
-    """A drawn figure with its title; ``alt`` says in a sentence what it shows."""
+class Chart:
+    """A chart: its name, its SVG, and what it says in words."""
 
+    name: str
     title: str
+    svg: str
     alt: str
-    figure: Any
-
-    def data(self, form: str) -> bytes:
-        """The picture as "svg" or "png"."""
-        import matplotlib
-
-        out = io.BytesIO()
-        with matplotlib.rc_context(STYLE):
-            if form == "svg":
-                self.figure.savefig(
-                    out, format="svg", bbox_inches="tight",
-                    metadata={"Date": None, "Title": self.title, "Description": self.alt},
-                )  # fmt: skip
-            else:
-                self.figure.savefig(
-                    out, format="png", dpi=160, bbox_inches="tight",
-                    metadata={"Title": self.title, "Description": self.alt},
-                )  # fmt: skip
-        return out.getvalue()
-
-    def svg(self) -> str:
-        """The picture as SVG text."""
-        return self.data("svg").decode()
-
-    def write(self, path: str | Path) -> Path:
-        """Write to ``path`` (.svg or .png); raises InputError for another ending or no access."""
-        path = Path(path)
-        form = path.suffix.lower().lstrip(".")
-        if form not in {"svg", "png"}:
-            raise InputError(f"{path.name!r} must end in .svg or .png")
-        data = self.data(form)
-        try:
-            path.write_bytes(data)
-        except OSError as error:
-            raise InputError(f"{path}: {error.strerror}") from None
-        return path
-
-    def _repr_svg_(self) -> str:
-        return self.svg()
 
 
-def _figure(panels: int, height: float = PANEL_HEIGHT, width: float = PANEL_WIDTH) -> Any:
-    """A figure with its panels under one another; raises OutOfReach without matplotlib."""
+def charts(plan: Plan) -> tuple[Chart, ...]:
+    """All charts of a plan; raises OutOfReach without matplotlib."""
+    return (_gantt(plan), _yields(plan), _masses(plan), _costs(plan))
+
+
+def _figure(height: float) -> tuple[Any, Any, Any]:
     try:
         import matplotlib
-        from matplotlib.figure import Figure
     except ImportError:
         raise OutOfReach(
-            "pictures need matplotlib; run `pip install 'routefinder[plots]'`"
+            "charts need matplotlib; install it with: pip install 'routefinder[plots]'"
         ) from None
-    with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(width, height * panels), layout="constrained")
-        axes = [figure.add_subplot(panels, 1, i + 1) for i in range(panels)]
-    return figure, axes
+    matplotlib.use("svg")
+    settings: Any = {
+        "svg.fonttype": "none", "svg.hashsalt": "routefinder", "font.size": 9,
+        "font.family": "sans-serif", "font.sans-serif": ["Helvetica", "Arial", "DejaVu Sans"],
+        "axes.spines.top": False, "axes.spines.right": False, "hatch.linewidth": 0.6,
+    }  # fmt: skip
+    from matplotlib.figure import Figure
+
+    context = matplotlib.rc_context(settings)
+    with context:
+        figure = Figure(figsize=(7.0, height), layout="constrained")
+        axes = figure.add_subplot()
+    return figure, axes, settings
 
 
-def _done(title: str, alt: str, figure: Any) -> Picture:
-    """The picture with its layout settled, so that every file of it is the same."""
+def _svg(figure: Any, settings: Any) -> str:
+    import logging
+
     import matplotlib
 
-    with matplotlib.rc_context(STYLE):
-        figure.draw_without_rendering()
-    figure.set_layout_engine("none")
-    return Picture(title, alt, figure)
+    logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)  # a font not installed
+    out = io.StringIO()
+    with matplotlib.rc_context(settings):
+        figure.savefig(out, format="svg", metadata={"Date": None})
+    text = out.getvalue()
+    text = text[text.index("<svg") :]
+    text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.S)
+    return re.sub(r'(<svg[^>]*?) width="[^"]*pt"', r"\1", re.sub(
+        r'(<svg[^>]*?) height="[^"]*pt"', r"\1", text, count=1), count=1)  # fmt: skip
 
 
-def _wrap(text: str, width: int = 34, lines: int = 2) -> str:
-    rows = textwrap.wrap(text, width)
-    if len(rows) > lines:
-        rows = rows[:lines]
-        rows[-1] += " …"
-    return "\n".join(rows)
-
-
-def _axis(key: str, unit: str) -> str:
-    better = "more is better" if key == "yield" else "less is better"
-    return f"{named.title(key)}, {unit} ({better})"
-
-
-def tradeoff(found: Comparison, x: str, y: str) -> Picture:
-    """Two measures of the routes with their intervals; the non-dominated in these two are joined.
-
-    Intervals of the yield are low to high; of money and times the middle 80 % of draws as in
-    ``choice.robust`` (its assumed spread of prices and times).
-    """
-    if x == y:
-        raise InputError("a trade-off needs two different measures")
-    figure, (ax,) = _figure(1, 4.8)
-    routes = [r.assessment for r in found.routes]
-    verdicts = dominated(routes, (x, y))
-    rows = [r.measures() for r in routes]
-    points = [(row[x].typical or 0.0, row[y].typical or 0.0) for row in rows]
-    spreads = _spreads(found, (x, y))
-    for i, route in enumerate(found.routes):
-        px, py = points[i]
-        low_x, high_x = spreads[i][0]
-        low_y, high_y = spreads[i][1]
-        free = verdicts[i] is None
-        ax.errorbar(
-            [px], [py],
-            xerr=[[max(0.0, px - low_x)], [max(0.0, high_x - px)]],
-            yerr=[[max(0.0, py - low_y)], [max(0.0, high_y - py)]],
-            fmt=MARKERS[i % len(MARKERS)], color="black", ecolor="#8c8c8c", elinewidth=1,
-            capsize=3, markersize=9, markerfacecolor="black" if free else "white", zorder=3,
-        )  # fmt: skip
-        ax.annotate(
-            str(route.number), (px, py), xytext=(9, 7), textcoords="offset points",
-            fontsize=12, fontweight="bold", zorder=4,
-            bbox={"boxstyle": "round,pad=0.1", "fc": "white", "ec": "none", "alpha": 0.8},
-        )  # fmt: skip
-    joined = sorted(points[i] for i, v in enumerate(verdicts) if v is None)
-    if len(joined) > 1:
-        ax.plot(*zip(*joined, strict=True), color="black", linewidth=1.2, linestyle="--", zorder=2)
-    ax.set_xlabel(_axis(x, rows[0][x].unit))
-    ax.set_ylabel(_axis(y, rows[0][y].unit))
-    ax.margins(0.12)
-    target = found.answer.target.name
-    title = f"{named.title(y).capitalize()} against {named.title(x)}, {target}"
-    ax.set_title(_wrap(title, 70), loc="left", fontsize=11)
-    figure.supxlabel(
-        "Filled: no other is better in one of these two without being worse in the other "
-        "(joined). Open: dominated.\nBars: yield low to high; money and times 8 of 10 draws.",
-        fontsize=8, x=0.01, ha="left",
-    )  # fmt: skip
-    free_ones = ", ".join(
-        str(r.number) for r, v in zip(found.routes, verdicts, strict=True) if v is None
-    )
-    return _done(title, f"{title}. Not dominated in these two: route {free_ones}.", figure)
-
-
-def _spreads(found: Comparison, keys: tuple[str, str]) -> list[list[tuple[float, float]]]:
-    """Per route and key, the two ends of the interval."""
-    import numpy as np
-
-    from routefinder.choice import robust
-    from routefinder.choice.model import RouteModel
-
-    r = found.robust
-    price, time = (
-        (r.price_factor, r.time_factor) if r else (robust.PRICE_FACTOR, robust.TIME_FACTOR)
-    )
-    out = []
-    for route in found.routes:
-        values = robust.drawn(
-            RouteModel(found.answer.library, route.assessment), robust.DRAWS, robust.SEED, price,
-            time,
-        )  # fmt: skip
-        row = []
-        for key in keys:
-            m = route.assessment.measures()[key]
-            if m.low is not None and m.high is not None:
-                row.append((m.low, m.high))
-                continue
-            low, high = np.quantile(values[key], (0.1, 0.9))
-            row.append((float(low), float(high)))
-        out.append(row)
-    return out
-
-
-def _chain(found: Assessment) -> list[Any]:
-    """The steps along the limiting chain, in order."""
-    at = {a.step.id: a for a in found.amounts.steps}
-    chain = []
-    step: str | None = found.amounts.last
-    while step is not None:
-        amount = at[step]
-        chain.append(amount.step)
-        step = next(
-            (
-                f.origin
-                for f in amount.feeds
-                if f.role == "reactant"
-                and f.substance == amount.step.limiting.substance
-                and isinstance(f.origin, str)
-            ),
-            None,
-        )
-    return chain[::-1]
-
-
-def waterfall(rows: Rows) -> Picture:
-    """Yield step by step along the chain from the limiting starting material, a panel a route.
-
-    A bar is what is lost in a step; the whisker at its foot is low to high of that step's yield.
-    """
-    figure, panels = _figure(len(rows), 2.9)
-    for ax, (number, found) in zip(panels, rows, strict=True):
-        chain = _chain(found)
-        left = 100.0
-        start = found.limiting_yield
-        labels = [_wrap(start.supply.name if start else "start", 20, 3)]
-        ax.bar(0, 100, color="#d9d9d9", edgecolor="black", width=0.6)
-        ax.annotate("100 %", (0, 100), ha="center", va="bottom", xytext=(0, 2),
-                    textcoords="offset points", fontsize=9)  # fmt: skip
-        for i, step in enumerate(chain, start=1):
-            y = step.record.yield_
-            after = left * y.typical
-            ax.plot([i - 0.7, i + 0.3], [left, left], color="black", linewidth=0.7)
-            ax.bar(i, left - after, bottom=after, color="white", edgecolor="black", hatch="//",
-                   width=0.6)  # fmt: skip
-            ax.errorbar(
-                [i], [after], yerr=[[left * (y.typical - y.low)], [left * (y.high - y.typical)]],
-                color="black", capsize=3, linewidth=1,
-            )  # fmt: skip
-            ax.annotate(
-                f"× {digits.percent(y.typical)}", (i, left), ha="center", va="bottom",
-                xytext=(0, 2), textcoords="offset points", fontsize=9,
-            )  # fmt: skip
-            labels.append(_wrap(step.title, 20, 3))
-            left = after
-        n = len(chain) + 1
-        ax.plot([n - 0.7, n + 0.3], [left, left], color="black", linewidth=0.7)
-        overall = found.chain_yield * 100
-        ax.bar(n, overall, color="#5a5a5a", edgecolor="black", width=0.6)
-        ax.annotate(digits.percent(overall / 100), (n, overall), ha="center", va="bottom",
-                    xytext=(0, 2), textcoords="offset points", fontsize=9,
-                    fontweight="bold")  # fmt: skip
-        # where the material comes in by several branches, the chain alone is not the overall yield
-        alone = abs(overall - left) < 0.05
-        labels.append("overall" if alone else "overall, all its branches")
-        ax.set_xticks(range(n + 1), labels, fontsize=8)
-        ax.set_xlim(-0.6, max(n, 4) + 0.6)
-        ax.set_ylim(0, 116)
-        ax.set_ylabel("% of the start")
-        ax.set_title(f"Route {number}", loc="left", fontsize=11, fontweight="bold")
-    title = "Yield step by step, on the limiting starting material"
-    numbers = ", ".join(
-        f"route {n} {digits.percent(found.chain_yield)}" for n, found in rows
-    )  # fmt: skip
-    return _done(title, f"{title}: {numbers}.", figure)
-
-
-def bars(rows: Rows) -> Picture:
-    """Money for materials (left) and time (right) by step, a panel a route."""
-    figure, _ = _figure(1, 0.1)
-    figure.clear()
-    heights = [max(1.6, 0.55 * len(found.steps) + 0.9) for _, found in rows]
-    figure.set_size_inches(PANEL_WIDTH + 2, sum(heights))
-    grid = figure.add_gridspec(len(rows), 2, height_ratios=heights)
-    longest = (
-        max((max(_paid(f)) for _, f in rows), default=1.0),
-        max(
-            (a.step.record.time.hands_on_min + a.step.record.time.waiting_min) / 60
-            for _, f in rows
-            for a in f.amounts.steps
-        ),
-    )  # one scale for all routes
-    for k, (number, found) in enumerate(rows):
-        money, hours = figure.add_subplot(grid[k, 0]), figure.add_subplot(grid[k, 1])
-        steps = found.amounts.steps
-        names = [f"{i}. {_wrap(a.step.title, 30)}" for i, a in enumerate(steps, start=1)]
-        places = list(range(len(steps)))[::-1]
-        paid = _paid(found)
-        money.barh(places, paid, color="#7aa6c2", edgecolor="black", height=0.6)
-        money.set_yticks(places, names, fontsize=8)
-        money.set_xlabel(f"materials, {found.cost.unit}" + " at least" * found.cost.at_least)
-        hands = [a.step.record.time.hands_on_min / 60 for a in steps]
-        waits = [a.step.record.time.waiting_min / 60 for a in steps]
-        hours.barh(places, hands, color="#1b3a57", edgecolor="black", height=0.6, label="work")
-        hours.barh(
-            places, waits, left=hands, color="white", edgecolor="black", hatch="//", height=0.6,
-            label="waiting",
-        )  # fmt: skip
-        hours.set_yticks(places, [str(i) for i in range(1, len(steps) + 1)], fontsize=8)
-        hours.set_xlabel("hours")
-        for ax, values in (
-            (money, paid),
-            (hours, [a + b for a, b in zip(hands, waits, strict=True)]),
-        ):
-            for place, v in zip(places, values, strict=True):
-                text = digits.significant(v, 2) if v else "0"
-                ax.annotate(text, (v, place), xytext=(3, 0), textcoords="offset points",
-                            va="center", fontsize=8)  # fmt: skip
-            ax.set_xlim(0, 1.15 * longest[ax is hours] or 1.0)
-            for side in ("top", "right"):
-                ax.spines[side].set_visible(False)
-        money.set_title(f"Route {number}", loc="left", fontsize=11, fontweight="bold")
-        if k == 0:
-            hours.legend(
-                fontsize=8, frameon=False, loc="lower right", bbox_to_anchor=(1, 1), ncols=2
-            )
-    title = "Money for materials and time, by step"
-    totals = ", ".join(
-        f"route {n} {digits.money(f.cost.typical or 0.0, f.cost.unit)}, "
-        f"{digits.duration(f.elapsed_min)}"
-        for n, f in rows
-    )
-    return _done(title, f"{title}: {totals}.", figure)
-
-
-def _paid(found: Assessment) -> list[float]:
-    """Money for the materials of each step."""
-    return [
-        sum(
-            f.as_weighed_g * (f.origin.price_per_g or 0.0)
-            for f in a.feeds
-            if not isinstance(f.origin, str)
-        )
-        for a in found.amounts.steps
+def _gantt(plan: Plan) -> Chart:
+    """Every batch a row: by hand, heating, waiting, cooling."""
+    timed = plan.timed
+    counts = {s.amount.step.id: s for s in plan.steps}
+    rows = sorted(timed.spans, key=lambda n: (timed.spans[n][0], counts[n[0]].number, n[1]))
+    figure, axes, settings = _figure(0.9 + 0.32 * len(rows))
+    for i, (name, batch) in enumerate(rows):
+        for t in timed.tasks:
+            if (t.step, t.batch) == (name, batch):
+                axes.broken_barh(
+                    [(t.start_min / 60, (t.end_min - t.start_min) / 60)], (i - 0.32, 0.64),
+                    facecolor=FILLS[t.kind], hatch=HATCHES[t.kind], edgecolor="black",
+                    linewidth=0.6,
+                )  # fmt: skip
+    labels = [
+        f"step {counts[n].number}" + (f", batch {b}" if counts[n].count > 1 else "")
+        for n, b in rows
     ]
+    axes.set_yticks(range(len(rows)), labels)
+    axes.invert_yaxis()
+    axes.set_xlabel("hours from the start" if timed.calendar is None else "")
+    if timed.calendar is not None:
+        days = range(int(timed.elapsed_min // 1440) + 2)
+        every = max(1, math.ceil(len(days) / 6))
+        shown = [d for d in days if d % every == 0]
+        axes.set_xticks([d * 24 for d in shown],
+                        [f"{timed.calendar.when(d * 1440):%a %d %b}" for d in shown])  # fmt: skip
+    from matplotlib.patches import Patch
 
-
-def masses(library: Library, rows: Rows) -> Picture:
-    """Where the mass that goes in ends up, in grams per gram of target, a bar a route.
-
-    Water is told apart; the parts add up to what goes in (mass is conserved at every step).
-    """
-    figure, (ax,) = _figure(1, max(2.2, 0.75 * len(rows) + 1.7))
-    kinds = ("product", "recovered, not used", "lost or unreacted", "gas", "other leavings")
-    at = 0.0
-    tops = []
-    for k, (_, found) in enumerate(rows):
-        parts = _ends(library, found)
-        at = 0.0
-        for (fill, hatch), kind in zip(FILLS, kinds, strict=False):
-            grams = parts[kind] / found.amounts.target_g
-            ax.barh(-k, grams, left=at, color=fill, hatch=hatch, edgecolor="black", height=0.55,
-                    label=kind if k == 0 else None)  # fmt: skip
-            at += grams
-        water = parts["water"] / found.amounts.target_g
-        tops.append(at)
-        ax.annotate(
-            f"{digits.significant(at, 2)} g/g, and {digits.significant(water, 2)} g/g water",
-            (at, -k), xytext=(4, 0), textcoords="offset points", va="center", fontsize=8,
-        )  # fmt: skip
-    ax.set_yticks([-k for k in range(len(rows))], [f"route {n}" for n, _ in rows])
-    ax.set_xlim(0, max(tops) * 1.45)
-    ax.set_xlabel("grams per gram of target, without water")
-    ax.legend(fontsize=8, frameon=False, ncols=3, loc="lower left", bbox_to_anchor=(0, 1))
-    title = "Where the mass goes"
-    said = ", ".join(
-        f"route {n} {digits.significant(t, 2)} g/g" for (n, _), t in zip(rows, tops, strict=True)
+    kinds = [k for k in HATCHES if any(t.kind == k for t in timed.tasks)]
+    axes.legend(
+        handles=[Patch(facecolor=FILLS[k], hatch=HATCHES[k], edgecolor="black", label=WORDS[k])
+                 for k in kinds],
+        loc="upper center", bbox_to_anchor=(0.5, -0.18 if len(rows) > 3 else -0.3),
+        ncols=len(kinds), frameon=False,
+    )  # fmt: skip
+    alt = (
+        f"Time plan: {len(rows)} batches over {digits.duration(timed.elapsed_min)}, "
+        f"{digits.duration(timed.hands_on_min)} of it by hand. "
+        + "; ".join(
+            f"{label} from hour {timed.spans[row][0] / 60:.0f} to {timed.spans[row][1] / 60:.0f}"
+            for label, row in zip(labels, rows, strict=True)
+        )
     )
-    return _done(title, f"{title}, per gram of target without water: {said}.", figure)
+    return Chart("time", "Time plan", _svg(figure, settings), alt)
 
 
-def _ends(library: Library, found: Assessment) -> dict[str, float]:
-    """Grams by where they end; "water" besides, whatever became of it. Of air only what reacts."""
-    names = {
-        "lost": "lost or unreacted", "unreacted": "lost or unreacted",
-        "surplus": "recovered, not used", "gas": "gas", "waste": "other leavings",
-    }  # fmt: skip
-    kinds = (
-        "product",
-        "recovered, not used",
-        "lost or unreacted",
-        "gas",
-        "other leavings",
-        "water",
+def _yields(plan: Plan) -> Chart:
+    """Each step's yield with its range, and all of them together."""
+    rows = [
+        (f"step {s.number}", s.amount.step.record.yield_.low, s.amount.step.record.yield_.typical,
+         s.amount.step.record.yield_.high)
+        for s in plan.steps
+    ]  # fmt: skip
+    if plan.sure.starts:
+        whole = plan.sure.starts[0].overall
+        rows.append(("whole route", whole.p10, whole.p50, whole.p90))
+    figure, axes, settings = _figure(0.7 + 0.3 * len(rows))
+    for i, (_, low, typical, high) in enumerate(rows):
+        axes.barh(i, typical * 100, height=0.5, color="#dddddd", edgecolor="black", linewidth=0.6)
+        axes.errorbar(typical * 100, i, xerr=[[(typical - low) * 100], [(high - typical) * 100]],
+                      color="black", capsize=4, linewidth=1.2)  # fmt: skip
+    axes.set_yticks(range(len(rows)), [name for name, *_ in rows])
+    axes.invert_yaxis()
+    axes.set_xlim(0, 105)
+    axes.set_xlabel("yield, %")
+    alt = "Yields: " + "; ".join(
+        f"{name} {digits.percent(typical)} ({digits.percent(low)} to {digits.percent(high)})"
+        for name, low, typical, high in rows
     )
-    out = dict.fromkeys(kinds, 0.0)
-    out["product"] = found.amounts.target_g
-    for leaving in found.waste.leavings:
-        kind = "water" if leaving.substance == "water" else names[leaving.kind]
-        out[kind] += leaving.mass_g
-    used: dict[tuple[str, str], float] = {}
-    for amount in found.amounts.steps:
-        out["water"] += amount.companion_water_g
-        out["other leavings"] += amount.companions_g - amount.companion_water_g
-        for feed in amount.feeds:
-            if isinstance(feed.origin, str):
-                key = (feed.origin, feed.form)
-                used[key] = used.get(key, 0.0) + feed.moles
-            elif feed.origin.everywhere and feed.origin.form == "gas":
-                out["other leavings"] -= feed.companions_g
-    for amount in found.amounts.steps:
-        # a step that runs for its co-product's sake makes more of its main one than is used
-        product = amount.product
-        spare = product.moles - used.get((amount.step.id, product.substance), 0.0)
-        if amount.step.id != found.amounts.last and spare > 1e-12:
-            molar = library.substances[product.substance].molar_mass_g
-            out["recovered, not used"] += spare * molar
-    return out
+    return Chart("yield", "Yield along the route", _svg(figure, settings), alt)
+
+
+def _bars(name: str, title: str, rows: list[tuple[str, float]], label: str, said: str) -> Chart:
+    figure, axes, settings = _figure(0.7 + 0.3 * max(len(rows), 1))
+    axes.barh(range(len(rows)), [v for _, v in rows], height=0.55, color="#cccccc",
+              edgecolor="black", linewidth=0.6)  # fmt: skip
+    axes.set_yticks(range(len(rows)), [_short(n) for n, _ in rows])
+    axes.invert_yaxis()
+    axes.set_xlabel(label)
+    return Chart(name, title, _svg(figure, settings), said)
+
+
+def _short(name: str) -> str:
+    name = name if len(name) <= 34 else name[:33] + "…"
+    return name.replace("$", r"\$")  # a dollar sign begins a formula for matplotlib
+
+
+def _masses(plan: Plan) -> Chart:
+    """Where the mass goes, water left out."""
+    sums: dict[str, float] = {}
+    for x in plan.left.leavings:
+        if x.substance != "water":
+            mark = " (gas)" if x.state == "g" else " (lost)" if x.kind == "lost" else ""
+            key = plan.library.name(x.substance) + mark
+            sums[key] = sums.get(key, 0.0) + x.mass_g
+    rows = [(f"product: {plan.library.name(plan.amounts.target)}", plan.planned_g)]
+    rest = sorted(sums.items(), key=lambda r: -r[1])
+    rows += rest[:7]
+    if rest[7:]:
+        rows.append(("all else", sum(v for _, v in rest[7:])))
+    said = "Where the mass goes, without water: " + "; ".join(
+        f"{name} {digits.mass(v)}" for name, v in rows
+    )
+    return _bars("mass", "Where the mass goes (without water)", rows, "g", said)
+
+
+def _costs(plan: Plan) -> Chart:
+    """Money by material and for energy."""
+    spent = plan.spent
+    rows = [(p.name, p.money) for p in spent.parts if p.money is not None]
+    if spent.energy is not None:
+        rows.append(("energy", spent.energy))
+    said = "Money: " + "; ".join(f"{n} {digits.money(v, spent.currency)}" for n, v in rows)
+    return _bars("cost", "What it costs", rows, spent.currency, said)

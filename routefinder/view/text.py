@@ -378,11 +378,7 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
     step = amount.step
     y = step.record.yield_
     window = step.record.temperature
-    where = (
-        digits.temperature(window.low_C)
-        if window.low_C == window.high_C
-        else f"{window.low_C:g} to {window.high_C:g} °C"
-    )
+    where = digits.window(window.low_C, window.high_C)
     time = step.record.time
     out.print(f"{numbers[step.id]:>3}. {step.title}", style="bold")
     out.print(
@@ -391,7 +387,9 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
         + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
         f"{digits.percent(y.high)})"
     )
-    takes = [feed_words(f, numbers) for f in amount.feeds]
+    takes = [
+        feed_words(f, numbers) for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution
+    ]
     say(out, f"take  {'; '.join(takes)}", 5, 6)
     product = amount.product
     substance = route.library.substances[product.substance]
@@ -415,6 +413,8 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     if supply.form == "gas":
         return f"{supply.name}"
     role = "" if feed.role == "reactant" else f" ({feed.role})"
+    if feed.spared_g:
+        role = f" ({feed.role}, to make up what the solution brings)"
     if supply.form in {"solution", "liquid"} and supply.density_g_mL:
         return f"{digits.volume(feed.as_weighed_g / supply.density_g_mL)} {supply.name}{role}"
     return f"{digits.mass(feed.as_weighed_g)} {supply.name}{role}"

@@ -2,7 +2,8 @@
 
 Reversible reactions are split, exchanges left out, every step costs 1. At hand: what the model's
 default medium takes up, and seven carriers that are only ever handed round (a proton, water, ATP,
-NAD, NADP, phosphate, coenzyme A, in the cytosol).
+NAD, NADP, phosphate, coenzyme A, in the cytosol); in the textbook model also phosphoenolpyruvate and
+ubiquinone, without which it cannot take up its sugar or breathe.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from routefinder.graph.network import Network, network
 from routefinder.graph.network_file import steps_of_model
 
 CARRIERS = ("h_c", "h2o_c", "atp_c", "nad_c", "nadp_c", "pi_c", "coa_c")
+STARTERS = {"textbook": ("pep_c", "q8_c")}
 
 
 @cache
@@ -23,4 +25,4 @@ def real(name: str) -> tuple[Network, tuple[str, ...]]:
 
     logging.disable(logging.CRITICAL)
     steps, medium = steps_of_model(cobra.io.load_model(name))
-    return network(steps), tuple(dict.fromkeys((*medium, *CARRIERS)))
+    return network(steps), tuple(dict.fromkeys((*medium, *CARRIERS, *STARTERS.get(name, ()))))

@@ -1,0 +1,162 @@
+"""The command that plans a route: plan."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from routefinder.cli import options as o
+from routefinder.errors import InputError
+
+if TYPE_CHECKING:
+    from routefinder.worksheet.plan import Plan
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command of this file."""
+    app.command("plan")(plan)
+
+
+def plan(
+    target: o.Target,
+    route: Annotated[
+        int, typer.Option("--route", "-r", metavar="N", help="Which of the routes that find lists.")
+    ] = 1,
+    amount: o.Amount = "100 g",
+    confidence: Annotated[
+        str | None,
+        typer.Option(
+            "--confidence", metavar="PERCENT",
+            help="Start with enough to reach the amount so often, such as 90; typical yields "
+            "otherwise.",
+        ),
+    ] = None,
+    start: Annotated[
+        str | None, typer.Option("--start", metavar="DATE", help="First day, such as 2026-11-28.")
+    ] = None,
+    hours: Annotated[
+        str | None,
+        typer.Option("--hours", metavar="HOURS", help="'Saturday and Sunday, 9 to 17'."),
+    ] = None,
+    room: Annotated[
+        str | None, typer.Option("--room", metavar="VOLUME", help="Air of the room: '30 m3'.")
+    ] = None,
+    air_changes: Annotated[
+        float | None,
+        typer.Option("--air-changes", metavar="N", help="How often an hour its air is changed."),
+    ] = None,
+    heater: Annotated[
+        str | None,
+        typer.Option(
+            "--heater", metavar="POWER",
+            help="For liquids, instead of the bench's: '1.5 kW' or '1.5 kW at 40 %'.",
+        ),
+    ] = None,
+    fill: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--fill", metavar="STEP=SHARE",
+            help="How full a step's vessel may be: '2=85 %' (repeat); fewer batches, more care.",
+        ),
+    ] = None,
+    energy_price: Annotated[
+        str | None,
+        typer.Option("--energy-price", metavar="PRICE", help="Price of a kWh: '0.30 USD/kWh'."),
+    ] = None,
+    hourly: Annotated[
+        float | None,
+        typer.Option("--hourly", metavar="MONEY", help="What an hour of your work is worth."),
+    ] = None,
+    explain: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--explain", metavar="FIGURE",
+            help="The arithmetic behind a figure instead: 'mass:1', 'start:soda ash', 'cost' "
+            "(repeat).",
+        ),
+    ] = None,
+    to: Annotated[
+        Path | None,
+        typer.Option(
+            "--to", "-o", metavar="FILE",
+            help="Write it to a file instead: .html (the printable dossier), .pdf, .md, .csv, "
+            ".json.",
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="With --to: write over a file that is there.")
+    ] = False,
+    shelf: o.ShelfFile = None,
+    bench: o.BenchFile = None,
+    by: o.Order = "balanced",
+    top: o.Top = 10,
+    max_temperature: o.MaxTemperature = None,
+    avoid: o.Avoid = None,
+    use: o.Use = None,
+    use_up: o.UseUp = None,
+    max_hazard: o.MaxHazard = None,
+    max_steps: o.MaxSteps = None,
+    max_time: o.MaxTime = None,
+    budget: o.Budget = None,
+    no_licence: o.NoLicence = False,
+    step_cost: o.StepCost = 1.0,
+    different: o.Different = False,
+    reuse: o.Reuse = False,
+    libraries: o.Libraries = None,
+    only_library: o.OnlyLibrary = False,
+    seconds: o.Seconds = 10.0,
+    json_out: o.JsonOut = False,
+) -> None:  # fmt: skip
+    """Plan a route: how sure, shopping, batches, heat, gas, time, money and what is left over."""
+    if route < 1:
+        raise InputError(f"--route is {route}; the routes are numbered from 1")
+    from routefinder.worksheet import terms
+
+    asked: dict[str, Any] = {
+        "confidence": confidence, "start": start, "hours": hours, "room": room,
+        "air_changes": air_changes, "heater": heater, "energy_price": energy_price,
+        "hourly": hourly, "fill": fill or (),
+    }  # fmt: skip
+    terms.read(**asked)  # what cannot be used is told before the search, not after it
+    if to is not None:
+        if explain:
+            raise InputError("--explain prints to the terminal; leave --to out")
+        from routefinder.view import plan_files
+
+        plan_files.check(to, force)
+    found = o.find_with(
+        target, amount, shelf=shelf, bench=bench, by=by, top=max(top, route),
+        max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
+        max_hazard=max_hazard, max_steps=max_steps, max_time=max_time, budget=budget,
+        step_cost=step_cost, different=different, reuse=reuse, libraries=libraries,
+        no_licence=no_licence, only_library=only_library, seconds=seconds,
+    )  # fmt: skip
+    if not found.routes:
+        o.show(found, json_out)
+        raise typer.Exit(1)
+    made = found.plan(route, **asked)
+    if to is not None:
+        plan_files.write(made, found, to, force)
+        typer.echo(f"Wrote the plan of route {route}: {to}")
+        return
+    _show(made, explain or [], json_out)
+
+
+def _show(made: Plan, explain: list[str], json_out: bool) -> None:
+    from routefinder.view import plan_text, text
+    from routefinder.worksheet import explain as figures
+
+    reasons = [r for figure in explain for r in figures.explain(made, figure)]
+    if json_out:
+        import json
+
+        from routefinder.view import plan_json
+
+        data = plan_json.reasons(reasons) if explain else plan_json.plan(made)
+        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    elif explain:
+        plan_text.print_reasons(reasons, text.console())
+    else:
+        plan_text.print_plan(made, text.console())

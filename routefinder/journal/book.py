@@ -1,0 +1,286 @@
+"""A run read from the journal: what was planned, and what was weighed in each step.
+
+The latest weight of a thing counts; one marked "more" (a further batch or crop) is added to those
+before it. A wet weight counts only until a dry one comes. What goes from step to step and was not
+weighed in again counts as what came out of the step before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from routefinder.assessment.amounts import Feed
+from routefinder.assessment.assess import Assessment
+from routefinder.errors import InputError
+from routefinder.journal.decide import Verdict, weigh
+from routefinder.journal.learn import prior_of
+from routefinder.journal.store import Entry, Run, Store
+from routefinder.journal.weight import Charge, Reading
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+
+
+def plan_data(
+    library: Library,
+    found: Assessment,
+    name: str,
+    *,
+    shelf: str = "",
+    bench: str = "",
+    libraries: tuple[str, ...] = (),
+    only_library: bool = False,
+    order: str = "balanced",
+) -> dict[str, Any]:
+    """What a run remembers of its route as it was planned: plain data, masses in g."""
+    steps = []
+    for amount in found.amounts.steps:
+        expected = prior_of(amount.step)
+        product = amount.product
+        steps.append(
+            {
+                "id": amount.step.id,
+                "title": amount.step.title,
+                "yield": {
+                    "low": expected.low, "typical": amount.yield_, "median": expected.typical,
+                    "high": expected.high,
+                },
+                "product": {
+                    "substance": product.substance, "state": product.state, "mass_g": product.mass_g
+                },
+                "ceiling_g": None if amount.step.is_recipe else amount.theoretical_g,
+                "hands_on_min": amount.step.record.time.hands_on_min,
+                "waiting_min": amount.step.record.time.waiting_min,
+                "feeds": [_feed(f) for f in amount.feeds],
+            }
+        )  # fmt: skip
+    return {
+        "name": name,
+        "target": found.amounts.target,
+        "target_name": library.name(found.amounts.target),
+        "target_g": found.amounts.target_g,
+        "order": order,
+        "shelf": shelf,
+        "bench": bench,
+        "libraries": list(libraries),
+        "only_library": only_library,
+        "library_fingerprint": library.fingerprint,
+        "limits_on": found.amounts.limits,
+        "overall": [
+            {"material": y.supply.id, "name": y.supply.name, "low": y.low, "typical": y.typical,
+             "high": y.high}
+            for y in found.overall
+        ],
+        "cost": found.cost.typical,
+        "currency": found.cost.unit,
+        "hands_on_min": found.hands_on_min,
+        "elapsed_min": found.elapsed_min,
+        "waste_g": (found.waste.e_factor or 0.0) * found.amounts.target_g,
+        "steps": steps,
+    }  # fmt: skip
+
+
+def _feed(feed: Feed) -> dict[str, Any]:
+    out: dict[str, Any] = {
+        "substance": feed.substance, "form": feed.form, "role": feed.role,
+        "as_weighed_g": feed.as_weighed_g, "mol": feed.moles,
+    }  # fmt: skip
+    if isinstance(feed.origin, str):
+        return {**out, "from_step": feed.origin}
+    supply = feed.origin
+    w = supply.fractions[feed.form]
+    return {
+        **out, "material": supply.id, "name": supply.name, "form_of": supply.form, "purity": w,
+        "low": min(supply.low.get(feed.form, w), w), "high": max(supply.high.get(feed.form, w), w),
+        "price_per_g": supply.price_per_g, "density_g_mL": supply.density_g_mL,
+        "everywhere": supply.everywhere,
+    }  # fmt: skip
+
+
+@dataclass
+class StepBook:
+    """One step of a run: the plan (``plan``), and what was logged.
+
+    ``ins`` are grams by name of what was weighed in; ``out_g`` what came out (dry, unless ``wet``).
+    """
+
+    number: int
+    plan: dict[str, Any]
+    ins: dict[str, dict[str, Any]] = field(default_factory=dict)
+    outs: list[dict[str, Any]] = field(default_factory=list)
+    begun: str | None = None
+    ended: str | None = None
+    made: str | None = None
+    failed: str | None = None
+    temperatures: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    photos: list[str] = field(default_factory=list)
+
+    @property
+    def id(self) -> str:
+        """The id of the step."""
+        return str(self.plan["id"])
+
+    @property
+    def wet(self) -> bool:
+        """Whether only wet weights are there."""
+        return bool(self.outs) and all(o.get("wet") for o in self.outs)
+
+    @property
+    def out_g(self) -> float | None:
+        """What came out, in g; None when nothing was weighed."""
+        if not self.outs:
+            return None
+        rows = [o for o in self.outs if self.wet or not o.get("wet")]
+        return float(sum(o["grams"] for o in rows))
+
+    @property
+    def reads_g(self) -> float:
+        """The coarsest readability of the weights out."""
+        return float(max((o["reads_g"] for o in self.outs), default=1.0))
+
+    @property
+    def moisture(self) -> float | None:
+        """The moisture of a wet weight, when it was said."""
+        found = [o["moisture"] for o in self.outs if o.get("moisture") is not None]
+        return float(found[-1]) if found else None
+
+    @property
+    def done(self) -> bool:
+        """Whether the step was carried out: something came out dry, or it was ended."""
+        return (bool(self.outs) and not self.wet) or self.ended is not None
+
+
+@dataclass
+class Book:
+    """A run with its steps."""
+
+    run: Run
+    steps: list[StepBook]
+    finished: str | None
+    notes: list[str]
+    photos: list[str]
+    entries: list[Entry]
+
+    def step(self, text: str) -> StepBook:
+        """A step by number or id; raises InputError with what there is."""
+        for step in self.steps:
+            if text in {str(step.number), step.id}:
+                return step
+        listed = ", ".join(f"{s.number} ({s.id})" for s in self.steps)
+        raise InputError(f"run {self.run.run} has no step {text!r}; it has {listed}")
+
+
+def open_book(store: Store, run: int) -> Book:
+    """Read a run with all that stands in the journal about it."""
+    found = store.run(run)
+    steps = [StepBook(i, plan) for i, plan in enumerate(found.data.get("steps") or (), start=1)]
+    by = {s.id: s for s in steps}
+    book = Book(found, steps, None, [], [], store.entries(run))
+    for entry in store.standing(run):
+        step = by.get(entry.step or "")
+        data = entry.data
+        if entry.kind == "finished":
+            book.finished = entry.happened
+        elif entry.kind == "note":
+            (step.notes if step else book.notes).append(str(data.get("words", "")))
+        elif entry.kind == "photo":
+            (step.photos if step else book.photos).append(str(data.get("path", "")))
+        elif step is not None:
+            _take(step, entry)
+    return book
+
+
+def _take(step: StepBook, entry: Entry) -> None:
+    data = entry.data
+    if entry.kind == "in":
+        before = step.ins.get(data["name"])
+        if before is not None and data.get("more"):
+            data = {**data, "grams": before["grams"] + data["grams"]}
+        step.ins[data["name"]] = {**data, "entry": entry.entry}
+        step.begun = step.begun or entry.happened
+    elif entry.kind == "out":
+        if not data.get("more"):
+            step.outs = []
+        step.outs.append({**data, "entry": entry.entry})
+        step.made = entry.happened
+        step.failed = None
+    elif entry.kind == "begin":
+        step.begun = entry.happened
+    elif entry.kind == "end":
+        step.ended = entry.happened
+        step.made = step.made or entry.happened
+    elif entry.kind == "temperature":
+        step.temperatures.append(f"{data['temperature_C']:g} °C")
+    elif entry.kind == "failed":
+        step.failed = str(data.get("words", ""))
+
+
+def charges(
+    library: Library, book: Book, step: StepBook, resolved: ResolvedStep
+) -> tuple[Charge | None, tuple[Charge, ...], str]:
+    """(the limiting charge, other charges, where the limiting one is from).
+
+    "weighed", "step before" (what came out of it), or "plan" (nobody weighed it: as planned).
+    """
+    others: list[Charge] = []
+    limiting: Charge | None = None
+    root = library.root(resolved.limiting.substance)
+    for data in step.ins.values():
+        charge = Charge(
+            data["form"], data["name"], Reading(data["grams"], data["reads_g"]),
+            data["purity"], data["low"], data["high"], bool(data.get("stated", True)),
+        )  # fmt: skip
+        if charge.form not in library.substances:
+            continue
+        if library.root(charge.form) == root and data.get("role", "reactant") == "reactant":
+            limiting = charge
+        elif data.get("role", "reactant") == "reactant":
+            others.append(charge)
+    if limiting is not None:
+        return limiting, tuple(others), "weighed"
+    for feed in step.plan["feeds"]:
+        if feed["substance"] != resolved.limiting.substance or feed["role"] != "reactant":
+            continue
+        if "from_step" in feed:
+            maker = book.step(feed["from_step"])
+            if maker.out_g is not None and not maker.wet:
+                reading = Reading(maker.out_g, maker.reads_g)
+                name = library.name(feed["form"])
+                return Charge(feed["form"], name, reading), tuple(others), "step before"
+            name = f"{library.name(feed['form'])} from step {maker.number}"
+            reading = Reading(feed["as_weighed_g"], 1.0)
+            return Charge(feed["form"], name, reading), tuple(others), "plan"
+        reading = Reading(feed["as_weighed_g"], 1.0)
+        planned = Charge(
+            feed["form"], feed["name"], reading, feed["purity"], feed["low"], feed["high"], True
+        )
+        return planned, tuple(others), "plan"
+    return None, tuple(others), "plan"
+
+
+def verdict(library: Library, book: Book, step: StepBook) -> tuple[Verdict, str] | None:
+    """What the step's weights mean, and where its start is from; None when nothing came out."""
+    if step.out_g is None:
+        return None
+    if step.id not in library.steps:
+        raise InputError(
+            f"step {step.id!r} of run {book.run.run} is no longer in the library; name the library "
+            "it is in with --library"
+        )
+    resolved = library.steps[step.id]
+    charge, others, whence = charges(library, book, step, resolved)
+    if charge is None:
+        return None
+    part = step.outs[-1].get("part") or 1.0
+    found = weigh(
+        library, resolved, charge, Reading(step.out_g, step.reads_g), others=others,
+        part=1.0 if len(step.outs) > 1 else part, wet=step.wet, moisture=step.moisture,
+    )  # fmt: skip
+    return found, whence
+
+
+def library_folders(run: Run) -> tuple[list[Path], bool]:
+    """The library folders the run was planned with, and whether they stood alone."""
+    return [Path(p) for p in run.data.get("libraries") or ()], bool(run.data.get("only_library"))

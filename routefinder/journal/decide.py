@@ -1,0 +1,318 @@
+"""What a weight means: conversion or yield, what else would explain it, and what to do next.
+
+The weight is set against what the step allows (``mass_model``): for a charge that is heated,
+dried, roasted or slaked the conversion follows from the mass balance; for a product that is
+filtered off, the yield. The interval is +/- 2 standard uncertainties (about 95 %: GUM, from memory)
+of the two readings and of the purity of what was weighed in, propagated linearly:
+
+    through:   x = (a - b) / (s a):   dx/da = b / (s a^2),  dx/db = -1 / (s a),  dx/dw = -x / w
+    isolated:  y = b / (c a w):       relative uncertainties of a, b and w in quadrature
+
+What one weight cannot tell is said. Verdicts: "done"; "go on", with the weight to reach; "something
+else", when no unfinished reaction weighs so; "cannot tell", when the weight does not see the
+conversion or the balance is too coarse for it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from routefinder.assessment.keeping import takes_up
+from routefinder.assessment.reasoning import Reason, number
+from routefinder.errors import InputError
+from routefinder.journal import explain_isolated, explain_through
+from routefinder.journal.explanation import Explanation
+from routefinder.journal.mass_model import MassModel, model
+from routefinder.journal.weight import Charge, Reading
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.view import digits
+
+COVER = 2.0  # coverage factor of the intervals
+ENOUGH = 0.98  # a charge at 98 % counts as through: our choice, near the end of constant weight
+DULL = 0.25  # an interval wider than +/- 25 % tells nothing
+MOIST = (0.3, 0.7)  # water in a filter cake when nothing is said: common practice
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a weight means.
+
+    ``way`` is "through" (``extent`` is the conversion), "isolated" (``extent`` is the yield of
+    theory, conversion and loss together) or "blind". ``low`` and ``high`` are its 95 % interval.
+    ``floor_g``, ``expected_g`` and ``ceiling_g`` are what a usual run weighs at its worst, as a
+    rule, and what no dry pure product can pass. ``reach_g`` is the weight to go on to.
+    """
+
+    step: str
+    title: str
+    way: str
+    says: str
+    in_g: float
+    out_g: float
+    extent: float | None
+    low: float | None
+    high: float | None
+    floor_g: float | None
+    expected_g: float | None
+    ceiling_g: float | None
+    reach_g: float | None
+    sentence: str
+    explanations: tuple[Explanation, ...]
+    next_checks: tuple[str, ...]
+    notes: tuple[str, ...]
+    reason: Reason
+    provisional: bool = False
+
+    @property
+    def short(self) -> str:
+        """A few words: "61 % converted", "87 % of theory"."""
+        if self.extent is None or self.low is None or self.high is None:
+            return "the weight cannot tell"
+        if self.way == "through":
+            return f"{digits.percent(self.extent)} converted"
+        return f"{digits.percent(self.extent)} of theory" + (" (wet)" if self.provisional else "")
+
+
+def weigh(
+    library: Library,
+    step: ResolvedStep,
+    charge: Charge,
+    out: Reading,
+    *,
+    others: tuple[Charge, ...] = (),
+    tare_g: float = 0.0,
+    part: float = 1.0,
+    wet: bool = False,
+    moisture: float | None = None,
+) -> Verdict:
+    """What it means that ``charge`` went in and ``out`` came out of a step.
+
+    ``tare_g`` is a vessel weighed with both; ``part`` the share of the whole that this weight is
+    expected to be (one crop or batch of several); ``wet`` marks a weight that is not dry yet, with
+    its ``moisture`` (water per gram of wet product) if it is known. Raises InputError when the tare
+    leaves nothing.
+    """
+    if not 0 < part <= 1:
+        raise InputError(f"the share {part:g} must lie above 0 and up to 1 (100 %)")
+    if moisture is not None and not 0 <= moisture < 1:
+        raise InputError(f"the moisture {moisture:g} must lie from 0 to below 1 (100 %)")
+    if tare_g:
+        if tare_g >= min(charge.reading.grams, out.grams):
+            raise InputError(
+                f"the tare of {number(tare_g)} g leaves nothing of {number(charge.reading.grams)} g"
+                f" in and {number(out.grams)} g out"
+            )
+        charge = Charge(
+            charge.form, charge.name,
+            Reading(charge.reading.grams - tare_g, charge.reading.reads_g),
+            charge.purity, charge.low, charge.high, charge.stated,
+        )  # fmt: skip
+        out = Reading(out.grams - tare_g, out.reads_g)
+    found = model(library, step, charge, others)
+    if found.way == "blind":
+        return _blind(library, step, charge, out, found)
+    if found.way == "through":
+        return _through(library, step, charge, out, found, wet)
+    return _isolated(library, step, charge, out, found, part, wet, moisture)
+
+
+def _blind(
+    library: Library, step: ResolvedStep, charge: Charge, out: Reading, found: MassModel
+) -> Verdict:
+    checks = []
+    gas = [p for p in step.products if p.state == "g"]
+    lines = [f"{found.why}: dm/dx = 0, no conversion follows from a weight"]
+    for part in gas:
+        grams = part.moles * found.turns * library.substances[part.substance].molar_mass_g
+        label = library.substances[part.substance].label
+        lines.append(f"gas at full conversion: {number(grams)} g of {label}")
+        checks.append(
+            f"weigh the open vessel with everything in it, before and after: at the end "
+            f"{digits.mass(grams)} of {label} have left, less what stays dissolved and with what "
+            "water steams off"
+        )
+    if step.main.state == "aq":
+        checks.append("dry a weighed sample to constant weight, or titrate it, and scale up")
+        checks.append("test a drop for what should be used up (pH, fizz, colour)")
+    else:
+        checks.append("test a pinch for what should be used up (acid: fizz; water: what dissolves)")
+    checks += [f"the library says: {words}" for words in step.record.done_when]
+    return Verdict(
+        step.id, step.title, "blind", "cannot tell", charge.reading.grams, out.grams, None, None,
+        None, None, None, None, None,
+        f"A weight cannot tell how far this step has gone: {found.why}.", (), tuple(checks),
+        found.notes, Reason(f"weigh:{step.id}", "What the weight means", tuple(lines)),
+    )  # fmt: skip
+
+
+def _u_through(charge: Charge, out: Reading, found: MassModel, x: float) -> float:
+    a, b, s = charge.reading.grams, out.grams, found.share
+    parts = (
+        b / (s * a * a) * charge.reading.u_g,
+        out.u_g / (s * a),
+        x * charge.u_purity / charge.purity,
+    )
+    return math.hypot(*parts)
+
+
+def _through(
+    library: Library, step: ResolvedStep, charge: Charge, out: Reading, found: MassModel, wet: bool
+) -> Verdict:
+    a, b, s = charge.reading.grams, out.grams, found.share
+    x = found.extent_at(a, b)
+    u = COVER * _u_through(charge, out, found, x)
+    end = found.weight_at(a, 1.0)
+    verb = "lose" if s > 0 else "gain"
+    lines = (
+        f"at full conversion {charge.name} must {verb}: {number(a)} g × {number(abs(s))} = "
+        f"{number(a * abs(s))} g",
+        f"it weighs then: {number(a)} g - ({number(a * s)} g) = {number(end)} g",
+        f"conversion: ({number(a)} g - {number(b)} g) / {number(a * s)} g = {number(x)}",
+        f"standard uncertainties: {number(charge.reading.u_g)} g in, {number(out.u_g)} g out, "
+        f"purity {number(charge.u_purity)}: {number(x)} ± {number(u)} (95 %)",
+    )
+    reach: float | None = None
+    span = f"{digits.percent(max(x - u, 0.0))} to {digits.percent(min(x + u, 1.0))}"
+    heat = "heat" if s > 0 else "go"
+    if u > DULL:
+        says = "cannot tell"
+        sentence = (
+            f"The weight is too coarse: full conversion changes it by {digits.mass(abs(a * s))} "
+            f"only, and the conversion comes out as {digits.percent(x)} ± {digits.percent(u)}."
+        )
+    elif wet:
+        says, reach = "cannot tell", end
+        sentence = (
+            "Not dry yet, so this weight is provisional: moisture and conversion cannot be told "
+            f"apart. Dry, it should reach {digits.mass(end)}."
+        )
+    elif x - u > 1:
+        says = "something else"
+        word = "lighter" if s > 0 else "heavier"
+        sentence = (
+            f"{word.capitalize()} than full conversion can make it: {digits.mass(end)} is the "
+            f"limit, this is {digits.mass(abs(b - end))} {word}. An unfinished reaction does not "
+            "explain that."
+        )
+    elif x + u < 0:
+        says = "something else"
+        word = "heavier" if s > 0 else "lighter"
+        sentence = (
+            f"It has become {word} than the start, but this step must {verb} weight. "
+            "An unfinished reaction does not explain that."
+        )
+    elif x + u >= ENOUGH and x >= ENOUGH - u:
+        says = "done"
+        sentence = f"Done, by weight: {digits.percent(min(x, 1.0))} converted ({span})."
+    else:
+        says, reach = "go on", end
+        sentence = (
+            f"{digits.percent(max(x, 0.0))} converted ({span}). Go on: {heat} on to "
+            f"{digits.mass(end)}, that is {digits.mass(abs(b - end))} "
+            f"{'less' if s > 0 else 'more'}."
+        )
+    explanations, checks, notes = explain_through.explain(library, step, charge, out, found, x, u)
+    return Verdict(
+        step.id, step.title, "through", says, a, b, x, x - u, x + u, None, end, None, reach,
+        sentence, explanations, checks, (*found.notes, *notes),
+        Reason(f"weigh:{step.id}", "What the weight means", lines), wet,
+    )  # fmt: skip
+
+
+def _isolated(
+    library: Library,
+    step: ResolvedStep,
+    charge: Charge,
+    out: Reading,
+    found: MassModel,
+    part: float,
+    wet: bool,
+    moisture: float | None,
+) -> Verdict:
+    name = library.substances[step.main.substance].label
+    y_record = step.record.yield_
+    full = found.full_g
+    weighed = out.grams
+    dry, u_dry = weighed, out.u_g
+    notes = list(found.notes)
+    if wet:
+        low_m, high_m = (
+            MOIST if moisture is None else (max(moisture - 0.1, 0), min(moisture + 0.1, 0.95))
+        )
+        middle = moisture if moisture is not None else (low_m + high_m) / 2
+        dry = weighed * (1 - middle)
+        u_dry = math.hypot(out.u_g, weighed * (high_m - low_m) / 2 / COVER)
+        notes.append(
+            f"wet weight: taken as {digits.percent(low_m)} to {digits.percent(high_m)} water"
+            + (" (common practice; say --moisture when known)" if moisture is None else "")
+            + "; provisional, weigh it again dry"
+        )
+    y = dry / full
+    rel = math.hypot(
+        u_dry / dry, charge.reading.u_g / charge.reading.grams, charge.u_purity / charge.purity
+    )
+    u = COVER * rel * y
+    floor, expected, usual = (
+        part * full * v for v in (y_record.low, y_record.typical, y_record.high)
+    )
+    lines = [
+        f"ceiling, all of {found.limited_by} turned and caught: {number(found.turns)} turns × "
+        f"{number(full / found.turns)} g = {number(full)} g of dry {name}",
+        f"usual: {number(full)} g × {number(y_record.typical)} × {number(part)} = "
+        f"{number(expected)} g; low end {number(floor)} g",
+        f"yield of theory: {number(dry)} g / {number(full)} g = {number(y)} ± {number(u)} (95 %)",
+    ]
+    reach: float | None = None
+    span = f"{digits.percent(max(y - u, 0.0))} to {digits.percent(y + u)}"
+    ceiling = found.ceiling_g
+    if wet:
+        says = "cannot tell"
+        sentence = (
+            f"Not dry yet: about {digits.percent(y)} of theory ({span}). Dry it before you judge "
+            f"it or count on it; {digits.mass(expected)} is usual, {digits.mass(full)} the ceiling."
+        )
+    elif ceiling is not None and y - u > 1:
+        says = "something else"
+        sentence = (
+            f"{digits.mass(weighed - full)} above the ceiling: no dry, pure {name} can weigh more "
+            f"than {digits.mass(full)}; {digits.mass(expected)} is usual. This cannot be dry "
+            f"{name} alone; it is wet or holds something besides."
+        )
+    elif y + u < y_record.low * part:
+        says, reach = "go on", floor
+        sentence = (
+            f"{digits.percent(y)} of theory ({span}), below the usual {digits.mass(floor)} to "
+            f"{digits.mass(usual)}. Go on until it gives {digits.mass(floor)} or more, if the "
+            "liquor still holds some; if not, it was lost."
+        )
+    elif y - u > y_record.high * part:
+        says = "cannot tell"
+        sentence = (
+            f"{digits.percent(y)} of theory ({span}): more than the usual {digits.mass(floor)} to "
+            f"{digits.mass(usual)}"
+            + (f", still below the ceiling of {digits.mass(full)}" if ceiling is not None else "")
+            + ". Likely damp: dry it to constant weight before you believe it."
+        )
+    else:
+        says = "done"
+        sentence = (
+            f"Done, if it is dry: {digits.percent(y)} of theory ({span}); usual are "
+            f"{digits.mass(floor)} to {digits.mass(usual)}"
+            + (f", the ceiling is {digits.mass(full)}." if ceiling is not None else ".")
+        )
+    if ceiling is None:
+        notes.append("the product has no fixed formula: 100 % means what the recipe gives")
+    explanations, checks, more = explain_isolated.explain(
+        library, step, charge, out, found, says, y, u, part
+    )
+    record = library.substances[step.main.substance]
+    words = "; ".join(w for s in (step.record.storage, record.storage) if s for w in s.spoils_by)
+    if says != "go on" and takes_up(words):
+        notes.append(f"{name} takes something up from the air ({words}): weigh it at once")
+    return Verdict(
+        step.id, step.title, "isolated", says, charge.reading.grams, weighed, y, y - u, y + u,
+        floor, expected, ceiling, reach, sentence, explanations, checks, (*notes, *more),
+        Reason(f"weigh:{step.id}", "What the weight means", tuple(lines)), wet,
+    )  # fmt: skip

@@ -1,0 +1,181 @@
+"""Runs to JSON and CSV and back, without loss.
+
+JSON: ``{"schema": "routefinder/journal/1", "runs": [...], "entries": [...]}``. CSV: a row a run or
+entry, with the columns below; what a row says besides stands as JSON in its column ``data``.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import tempfile
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from routefinder.errors import Fault, FileFault, InputError
+from routefinder.journal.store import Entry, Run, Store
+
+SCHEMA = "routefinder/journal/1"
+COLUMNS = ("record", "run", "uid", "entry", "at", "happened", "kind", "step", "corrects", "data")
+
+
+def parts(store: Store, run: int | None = None) -> tuple[list[Run], list[Entry]]:
+    """All runs and entries, or those of one run."""
+    runs = store.runs() if run is None else [store.run(run)]
+    return runs, store.entries(run)
+
+
+def to_json(runs: list[Run], entries: list[Entry]) -> str:
+    """Runs and entries as JSON text."""
+    data = {
+        "schema": SCHEMA,
+        "runs": [asdict(r) for r in runs],
+        "entries": [asdict(e) for e in entries],
+    }
+    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def to_csv(runs: list[Run], entries: list[Entry]) -> str:
+    """Runs and entries as CSV text."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
+    writer.writerow(COLUMNS)
+    for r in runs:
+        writer.writerow(["run", r.run, r.uid, "", r.at, "", "", "", "", _cell(r.data)])
+    for e in entries:
+        writer.writerow(
+            ["entry", e.run, "", e.entry, e.at, e.happened, e.kind, e.step or "",
+             "" if e.corrects is None else e.corrects, _cell(e.data)]
+        )  # fmt: skip
+    return out.getvalue()
+
+
+def _cell(data: dict[str, Any]) -> str:
+    return json.dumps(data, ensure_ascii=False, allow_nan=False, sort_keys=True)
+
+
+def from_json(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]]:
+    """Read JSON text; raises FileFault that says what is wrong."""
+    try:
+        data = json.loads(text)
+    except ValueError as error:
+        raise _fault(name, getattr(error, "lineno", 0), f"not JSON ({error})") from None
+    if not isinstance(data, dict) or data.get("schema") != SCHEMA:
+        raise _fault(name, 0, f"not a journal: it does not say schema {SCHEMA!r}")
+    runs, entries = [], []
+    for i, row in enumerate(data.get("runs") or ()):
+        runs.append(_run(row, f"{name}: run {i + 1}"))
+    for i, row in enumerate(data.get("entries") or ()):
+        entries.append(_entry(row, f"{name}: entry {i + 1}"))
+    return runs, entries
+
+
+def from_csv(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]]:
+    """Read CSV text; raises FileFault with the line."""
+    reader = csv.DictReader(io.StringIO(text, newline=""))
+    if tuple(reader.fieldnames or ()) != COLUMNS:
+        raise _fault(name, 1, f"the heading line is not {','.join(COLUMNS)}")
+    runs, entries = [], []
+    try:
+        for row in reader:
+            place = f"{name}:{reader.line_num}"
+            if None in row or None in row.values():
+                raise InputError(f"{place}: the row has not {len(COLUMNS)} cells")
+            try:
+                data = json.loads(row["data"])
+                fields: dict[str, Any] = {**row, "data": data, "run": int(row["run"])}
+                if row["record"] == "entry":
+                    fields["entry"] = int(row["entry"])
+                    fields["corrects"] = int(row["corrects"]) if row["corrects"] else None
+                    fields["step"] = row["step"] or None
+            except ValueError as error:
+                raise InputError(f"{place}: {error}") from None
+            if row["record"] == "run":
+                runs.append(_run(fields, place))
+            elif row["record"] == "entry":
+                entries.append(_entry(fields, place))
+            else:
+                raise InputError(f"{place}: {row['record']!r} is neither 'run' nor 'entry'")
+    except csv.Error as error:
+        raise _fault(name, reader.line_num, f"not CSV ({error})") from None
+    return runs, entries
+
+
+def _fault(name: str, line: int, what: str) -> FileFault:
+    return FileFault(Fault(name, line, 0, "", what, "Give a file that 'log export' wrote."))
+
+
+def _typed(row: Any, wanted: dict[str, type | tuple[type, ...]], place: str) -> dict[str, Any]:
+    if not isinstance(row, dict):
+        raise InputError(f"{place}: not a record")
+    out = {}
+    for key, kind in wanted.items():
+        value = row.get(key)
+        if not isinstance(value, kind) or isinstance(value, bool):
+            raise InputError(f"{place}: {key!r} is {value!r}; give a file that 'log export' wrote")
+        out[key] = value
+    return out
+
+
+def _run(row: Any, place: str) -> Run:
+    return Run(**_typed(row, {"run": int, "uid": str, "at": str, "data": dict}, place))
+
+
+def _entry(row: Any, place: str) -> Entry:
+    none = type(None)
+    return Entry(
+        **_typed(
+            row,
+            {"entry": int, "run": int, "at": str, "happened": str, "kind": str,
+             "step": (str, none), "data": dict, "corrects": (int, none)},
+            place,
+        )
+    )  # fmt: skip
+
+
+def export(store: Store, path: Path, run: int | None = None) -> int:
+    """Write runs to ``path`` (.json or .csv) in one go; gives back how many runs."""
+    runs, entries = parts(store, run)
+    if path.suffix.lower() == ".json":
+        text = to_json(runs, entries)
+    elif path.suffix.lower() == ".csv":
+        text = to_csv(runs, entries)
+    else:
+        raise InputError(f"{path}: end the name in .json or .csv")
+    write_text(path, text)
+    return len(runs)
+
+
+def take_in(store: Store, path: Path) -> tuple[list[int], list[int]]:
+    """Read runs from ``path`` (.json or .csv): (numbers they got, numbers already here)."""
+    try:
+        text = path.read_bytes().decode("utf-8")  # a carriage return in a cell stays
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: cannot be read ({error})") from None
+    reader = {".json": from_json, ".csv": from_csv}.get(path.suffix.lower())
+    if reader is None:
+        raise InputError(f"{path}: the name must end in .json or .csv")
+    return store.put(*reader(text, str(path)))
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a file whole or not at all; raises InputError when it cannot be written."""
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
+        os.chmod(name, mode)
+        os.replace(name, path)
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
+    finally:
+        Path(name).unlink(missing_ok=True)

@@ -1,0 +1,263 @@
+"""The write-up of a run: planned against actual, in HTML and Markdown (jinja2's one door).
+
+**Overall yield** on a starting material: (target made per mole of it weighed in) over (the same by
+the equations alone). Money counts what was weighed in at the plan's prices; what was not weighed in
+counts as planned, and is marked so. Time is from the first to the last entry of a step.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from routefinder.journal.book import Book, StepBook, verdict
+from routefinder.journal.learn import Result
+from routefinder.journal.results import result
+from routefinder.journal.store import moment
+from routefinder.library.library import Library
+from routefinder.view import digits
+from routefinder.view.words import DISCLAIMER
+
+
+@dataclass(frozen=True)
+class Report:
+    """A run as rows of text, ready for a template."""
+
+    title: str
+    head: tuple[str, ...]
+    steps: tuple[dict[str, Any], ...]
+    totals: tuple[tuple[str, str, str], ...]
+    notes: tuple[str, ...]
+    photos: tuple[tuple[str, bool], ...]
+    entries: tuple[str, ...]
+
+
+def overall_actual(book: Book) -> list[tuple[str, float, float]]:
+    """(material, planned, actual) overall yield on each starting material that was weighed in."""
+    last = book.steps[-1]
+    if last.out_g is None or last.wet:
+        return []
+    made = last.out_g / float(book.run.data["target_g"])
+    out = []
+    for row in book.run.data.get("overall") or ():
+        planned = actual = 0.0
+        known = True
+        for step in book.steps:
+            for feed in step.plan["feeds"]:
+                if feed.get("material") != row["material"] or feed["role"] != "reactant":
+                    continue
+                planned += feed["as_weighed_g"]
+                got = step.ins.get(feed["name"])
+                known = known and got is not None
+                actual += got["grams"] * got["purity"] / feed["purity"] if got else 0.0
+        if known and actual > 0:
+            out.append((row["name"], row["typical"], row["typical"] * made * planned / actual))
+    return out
+
+
+def _cost(book: Book) -> tuple[float, bool]:
+    total, guessed = 0.0, False
+    for step in book.steps:
+        for feed in step.plan["feeds"]:
+            if feed.get("price_per_g") is None or feed.get("everywhere"):
+                continue
+            got = step.ins.get(feed["name"])
+            guessed = guessed or got is None
+            total += feed["price_per_g"] * (got["grams"] if got else feed["as_weighed_g"])
+    return total, guessed
+
+
+def _waste(book: Book) -> tuple[float, bool] | None:
+    """Everything that went in from outside less the product, in g, besides water and air."""
+    last = book.steps[-1]
+    if last.out_g is None or last.wet:
+        return None
+    total, guessed = 0.0, False
+    for step in book.steps:
+        for feed in step.plan["feeds"]:
+            if "from_step" in feed or feed.get("everywhere"):
+                continue
+            got = step.ins.get(feed["name"])
+            guessed = guessed or got is None
+            total += got["grams"] if got else feed["as_weighed_g"]
+    return total - last.out_g, guessed
+
+
+def _minutes(step: StepBook) -> float | None:
+    until = step.ended or step.made
+    if step.begun is None or until is None:
+        return None
+    spent = (moment(until) - moment(step.begun)).total_seconds() / 60
+    return spent if spent >= 1 else None
+
+
+def report(library: Library, book: Book, entries: list[str]) -> Report:
+    """What happened in a run, planned against actual."""
+    data = book.run.data
+    steps = []
+    for step in book.steps:
+        plan = step.plan
+        rows = []
+        for feed in plan["feeds"]:
+            name = (
+                f"from step {book.step(feed['from_step']).number}"
+                if "from_step" in feed
+                else feed["name"]
+            )
+            got = step.ins.get(name)
+            rows.append(
+                (name, digits.mass(feed["as_weighed_g"]), digits.mass(got["grams"]) if got else "")
+            )
+        for name in sorted(set(step.ins) - {r[0] for r in rows}):
+            rows.append((name, "", digits.mass(step.ins[name]["grams"])))
+        out = digits.mass(step.out_g) + (" wet" if step.wet else "") if step.out_g else ""
+        rows.append((f"made: {library.name(plan['product']['substance'])}",
+                     digits.mass(plan["product"]["mass_g"]), out))  # fmt: skip
+        said = verdict(library, book, step) if step.id in library.steps else None
+        got_result: Result | None = result(library, book, step)
+        spent = _minutes(step)
+        planned_min = plan["hands_on_min"] + plan["waiting_min"]
+        y = plan["yield"]
+        actual = said[0].short if said else ("failed" if step.failed is not None else "")
+        if said and said[1] == "plan":
+            actual += " (start as planned, not weighed)"
+        if got_result is not None and got_result.why:
+            actual += f"; {got_result.why}"
+        steps.append(
+            {
+                "number": step.number, "title": plan["title"], "rows": rows,
+                "yield": f"{digits.percent(y['typical'])} ({digits.percent(y['low'])} to "
+                f"{digits.percent(y['high'])})",
+                "actual": actual,
+                "time": digits.duration(planned_min),
+                "spent": digits.duration(spent) if spent is not None else "",
+                "temperatures": ", ".join(step.temperatures), "notes": step.notes,
+                "photos": [(p, Path(p).is_file()) for p in step.photos],
+            }
+        )  # fmt: skip
+    totals = []
+    last = book.steps[-1]
+    reached_g = digits.mass(last.out_g) if last.out_g and not last.wet else "not made"
+    totals.append((data["target_name"], digits.mass(data["target_g"]), reached_g))
+    for name, planned, reached in overall_actual(book):
+        totals.append(
+            (f"overall yield on {name}", digits.percent(planned), digits.percent(reached))
+        )
+    cost, guessed = _cost(book)
+    mark = " (partly as planned)"
+    totals.append(("materials", digits.money(data["cost"] or 0.0, data["currency"]),
+                   digits.money(cost, data["currency"]) + mark * guessed))  # fmt: skip
+    waste = _waste(book)
+    if waste is not None:
+        totals.append(("left over besides water", "", digits.mass(waste[0]) + mark * waste[1]))
+    spent_all = [m for m in (_minutes(s) for s in book.steps) if m is not None]
+    totals.append(("time", digits.duration(data["elapsed_min"]),
+                   digits.duration(sum(spent_all)) if spent_all else ""))  # fmt: skip
+    head = (
+        f"Begun {book.run.at[:16].replace('T', ' ')}, "
+        + (f"finished {book.finished[:16].replace('T', ' ')}" if book.finished else "not finished"),
+        f"Route: {data['name']}",
+    )  # fmt: skip
+    return Report(
+        f"Run {book.run.run}: {digits.mass(data['target_g'])} {data['target_name']}", head,
+        tuple(steps), tuple(totals), tuple(book.notes),
+        tuple((p, Path(p).is_file()) for p in book.photos), tuple(entries),
+    )  # fmt: skip
+
+
+_HTML = """<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><title>{{ r.title }}</title><style>
+body { font: 11pt/1.4 serif; max-width: 48em; margin: 2em auto; padding: 0 1em; }
+table { border-collapse: collapse; width: 100%; margin: .5em 0; }
+th, td { text-align: left; border-bottom: 1px solid #999; padding: .15em .5em; }
+td + td, th + th { text-align: right; } img { max-width: 100%; }
+</style></head><body>
+<h1>{{ r.title }}</h1>
+{% for line in r.head %}<p>{{ line }}</p>
+{% endfor %}<table><tr><th></th><th>planned</th><th>actual</th></tr>
+{% for a, b, c in r.totals %}<tr><td>{{ a }}</td><td>{{ b }}</td><td>{{ c }}</td></tr>
+{% endfor %}</table>
+{% for s in r.steps %}<h2>{{ s.number }}. {{ s.title }}</h2>
+<table><tr><th></th><th>planned</th><th>actual</th></tr>
+{% for a, b, c in s.rows %}<tr><td>{{ a }}</td><td>{{ b }}</td><td>{{ c }}</td></tr>
+{% endfor %}<tr><td>yield</td><td>{{ s.yield }}</td><td>{{ s.actual }}</td></tr>
+<tr><td>time</td><td>{{ s.time }}</td><td>{{ s.spent }}</td></tr></table>
+{% if s.temperatures %}<p>Temperatures: {{ s.temperatures }}</p>
+{% endif %}{% for n in s.notes %}<p>{{ n }}</p>
+{% endfor %}{% for p, there in s.photos %}{{ picture(p, there) }}
+{% endfor %}{% endfor %}{% for n in r.notes %}<p>{{ n }}</p>
+{% endfor %}{% for p, there in r.photos %}{{ picture(p, there) }}
+{% endfor %}<h2>Entries</h2><ol style="list-style: none">
+{% for e in r.entries %}<li>{{ e }}</li>
+{% endfor %}</ol><p><em>{{ disclaimer }}</em></p></body></html>
+"""
+
+
+def to_html(found: Report) -> str:
+    """The report as one HTML page; everything from the journal is escaped."""
+    from jinja2 import Environment, StrictUndefined
+    from markupsafe import Markup
+
+    def picture(path: str, there: bool) -> Markup:
+        if not there:
+            return Markup("<p>Photo {} is not there any more.</p>").format(path)
+        return Markup('<p><img src="{}" alt="photo {}"></p>').format(
+            Path(path).resolve().as_uri(), Path(path).name
+        )
+
+    page = Environment(autoescape=True, undefined=StrictUndefined).from_string(_HTML)
+    return page.render(r=found, picture=picture, disclaimer=DISCLAIMER)
+
+
+def _plain(text: str) -> str:
+    """Text that Markdown shows as it stands."""
+    out = " ".join(text.split())
+    for sign in "\\`*_[]<>|#":
+        out = out.replace(sign, f"\\{sign}")
+    return out
+
+
+def to_markdown(found: Report) -> str:
+    """The report as Markdown."""
+    lines = [f"# {_plain(found.title)}", ""]
+    for words in found.head:
+        lines += [_plain(words), ""]
+    lines += _table(found.totals)
+    for s in found.steps:
+        lines += [f"## {s['number']}. {_plain(s['title'])}", ""]
+        lines += _table([*s["rows"], ("yield", s["yield"], s["actual"]),
+                         ("time", s["time"], s["spent"])])  # fmt: skip
+        if s["temperatures"]:
+            lines += [f"Temperatures: {_plain(s['temperatures'])}", ""]
+        for words in s["notes"]:
+            lines += [_plain(words), ""]
+        lines += _pictures(s["photos"])
+    for words in found.notes:
+        lines += [_plain(words), ""]
+    lines += _pictures(found.photos)
+    lines += [
+        "## Entries",
+        "",
+        *(f"- {_plain(e)}" for e in found.entries),
+        "",
+        f"*{DISCLAIMER}*",
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _table(rows: Any) -> list[str]:
+    out = ["| | planned | actual |", "|---|---:|---:|"]
+    out += [f"| {_plain(a)} | {_plain(b)} | {_plain(c)} |" for a, b, c in rows]
+    return [*out, ""]
+
+
+def _pictures(photos: Any) -> list[str]:
+    out = []
+    for path, there in photos:
+        out += [
+            f"![photo](<{path}>)" if there else f"Photo {_plain(path)} is not there any more.",
+            "",
+        ]
+    return out

@@ -1,0 +1,247 @@
+"""Keeping the shelf's CSV in step with the bench: taking from it and adding to it.
+
+Asked first. Only the cell of the amount changes (or one line is added); every other byte stays. The
+new text is read back as a shelf before it replaces the old one at once, and the old one is kept
+beside it as ``NAME.TIME.bak``. When somebody changed the file meanwhile, nothing is done.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from routefinder import units
+from routefinder.errors import InputError
+from routefinder.journal.exchange import write_text
+from routefinder.library.library import Library
+from routefinder.library.shelf import read_shelf
+from routefinder.records.shelf import Supply
+from routefinder.view import digits
+
+if TYPE_CHECKING:
+    from routefinder.journal.book import Book, StepBook
+    from routefinder.journal.store import Entry, Store
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change of a shelf file, worked out but not done: ``old`` and ``new`` text of the file."""
+
+    path: Path
+    old: str
+    new: str
+    words: str
+
+
+def _read(path: Path) -> str:
+    if path.suffix.lower() != ".csv":
+        raise InputError(f"{path}: only a CSV shelf is kept; change this one yourself")
+    try:
+        return path.read_bytes().decode("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: the shelf cannot be read ({error})") from None
+
+
+def _rows(text: str) -> list[tuple[int, int, list[str]]]:
+    """(start, end, cells) of every record, as places in the text; comments and gaps left out."""
+    lines = text.splitlines(keepends=True)
+    out = []
+    skipped = 0
+    while skipped < len(lines) and (not lines[skipped].strip() or lines[skipped].startswith("#")):
+        skipped += 1
+    ends = [0]
+    for line in lines:
+        ends.append(ends[-1] + len(line))
+    reader = csv.reader(lines[skipped:], skipinitialspace=True)
+    last = 0
+    for cells in reader:
+        out.append((ends[skipped + last], ends[skipped + reader.line_num], cells))
+        last = reader.line_num
+    return out
+
+
+def _heading(path: Path, rows: list[tuple[int, int, list[str]]]) -> list[str]:
+    names = [c.strip().lower() for c in rows[0][2]] if rows else []
+    if "material" not in names or "amount" not in names:
+        raise InputError(f"{path}: the shelf has no columns 'material' and 'amount'")
+    return names
+
+
+def _line(cells: list[str], ending: str) -> str:
+    out = io.StringIO()
+    csv.writer(out, lineterminator=ending).writerow(cells)
+    return out.getvalue()
+
+
+def _ending(text: str) -> str:
+    return "\r\n" if "\r\n" in text else "\n"
+
+
+def _amount(text: str, grams: float, supply: Supply) -> tuple[str, float]:
+    """The amount cell after adding ``grams`` (below 0: taking); and what the shelf was short of."""
+    number, unit = units.split(text)
+    _, kind = units.read_any(text, ("mass", "volume"))
+    change = grams if kind == "mass" else grams / (supply.density_g_mL or 1.0)
+    per = units.read(f"1 {unit}", kind)
+    left = number + change / per
+    short = 0.0
+    if left < 0:
+        short = -left * per * (1.0 if kind == "mass" else supply.density_g_mL or 1.0)
+        left = 0.0
+    return f"{left:.8g} {unit}", short
+
+
+def taking(path: Path, library: Library, material: str, grams: float) -> Change:
+    """Take ``grams`` of a material (its id) from the shelf.
+
+    Raises InputError when it is not on the shelf or has no amount there.
+    """
+    text = _read(path)
+    supply = next((s for s in read_shelf(path, library).supplies if s.id == material), None)
+    rows = _rows(text)
+    names = _heading(path, rows)
+    for begin, end, cells in rows[1:]:
+        full = cells + [""] * (len(names) - len(cells))
+        name = full[names.index("material")].strip()
+        if supply is None or not name or name.startswith("#"):
+            continue
+        if name != supply.name and supply.id not in library.material_names.find(name):
+            continue
+        amount = full[names.index("amount")].strip()
+        if not amount:
+            raise InputError(f"{path}: {name} has no amount there, so none can be taken off")
+        after, short = _amount(amount, -grams, supply)
+        full[names.index("amount")] = after
+        new = text[:begin] + _line(full, _ending(text)) + text[end:]
+        words = f"{name}: {amount} less {digits.mass(grams)} leaves {after}"
+        if short:
+            words += f" (the shelf was short by {digits.mass(short)})"
+        return Change(path, text, new, words)
+    raise InputError(f"{path}: {material} is not on this shelf")
+
+
+def adding(path: Path, library: Library, substance: str, grams: float, note: str) -> Change:
+    """Put ``grams`` of a solid that was made on the shelf, in a line of its own or more of it."""
+    text = _read(path)
+    rows = _rows(text)
+    names = _heading(path, rows)
+    name = library.name(substance)
+    for begin, end, cells in rows[1:]:
+        full = cells + [""] * (len(names) - len(cells))
+        amount = full[names.index("amount")].strip()
+        if full[names.index("material")].strip() != name or not amount:
+            continue
+        supply = Supply(substance, name, "solid", {substance: 1.0}, substance)
+        after, _ = _amount(amount, grams, supply)
+        full[names.index("amount")] = after
+        new = text[:begin] + _line(full, _ending(text)) + text[end:]
+        return Change(path, text, new, f"{name}: {amount} and {digits.mass(grams)} make {after}")
+    row = {"material": name, "amount": f"{grams:.8g} g", "note": note}
+    line = _line([row.get(n, "") for n in names], _ending(text))
+    gap = "" if not text or text.endswith("\n") else _ending(text)
+    return Change(path, text, text + gap + line, f"{name}: {digits.mass(grams)} put on the shelf")
+
+
+def carry_out(change: Change, library: Library, at: datetime | None = None) -> Path:
+    """Do a change: checked as a shelf, the old file kept, replaced at once. Gives the old one back.
+
+    Raises InputError when the file has changed meanwhile or the result would be no shelf.
+    """
+    path = change.path
+    with tempfile.TemporaryDirectory() as folder:
+        trial = Path(folder) / path.name
+        trial.write_bytes(change.new.encode("utf-8"))
+        read_shelf(trial, library)
+    if _read(path) != change.old:
+        raise InputError(f"{path}: the shelf was changed by somebody else meanwhile; try again")
+    stamp = f"{at or datetime.now():%Y%m%d-%H%M%S}"
+    backup = path.with_name(f"{path.name}.{stamp}.bak")
+    number = 1
+    while backup.exists():
+        number += 1
+        backup = path.with_name(f"{path.name}.{stamp}-{number}.bak")
+    try:
+        shutil.copy2(path, backup)
+        with backup.open("rb") as file:
+            os.fsync(file.fileno())
+    except OSError as error:
+        raise InputError(f"{backup}: no copy of the shelf can be kept ({error.strerror})") from None
+    write_text(path, change.new)
+    return backup
+
+
+Ask = Callable[[str], bool | None]
+
+
+def offer_taking(
+    store: Store,
+    book: Book,
+    step: StepBook,
+    entry: Entry,
+    library: Library,
+    yes: bool,
+    ask: Ask,
+) -> str:
+    """Offer to take what was weighed in off the run's shelf; says what was done and logs it."""
+    data, shelf = entry.data, book.run.data.get("shelf") or ""
+    material = data.get("material")
+    if not shelf or not material or not Path(shelf).exists():
+        return ""
+    try:
+        change = taking(Path(shelf), library, str(material), float(data["grams"]))
+    except InputError as error:
+        return str(error)
+    return _offer(store, book, step, entry, library, change, yes, ask)
+
+
+def offer_adding(
+    store: Store,
+    book: Book,
+    step: StepBook,
+    entry: Entry,
+    library: Library,
+    yes: bool,
+    ask: Ask,
+) -> str:
+    """Offer to put what was made on the run's shelf."""
+    shelf = book.run.data.get("shelf") or ""
+    product = step.plan["product"]
+    if not shelf or not Path(shelf).exists():
+        raise InputError(f"run {book.run.run} has no shelf file to put it on")
+    if product["state"] != "s" or step.out_g is None or step.wet:
+        raise InputError(f"step {step.number}: only a dry solid that was weighed can be put there")
+    change = adding(
+        Path(shelf), library, product["substance"], step.out_g, f"made in run {book.run.run}"
+    )
+    return _offer(store, book, step, entry, library, change, yes, ask)
+
+
+def _offer(
+    store: Store,
+    book: Book,
+    step: StepBook,
+    entry: Entry,
+    library: Library,
+    change: Change,
+    yes: bool,
+    ask: Ask,
+) -> str:
+    answer = True if yes else ask(f"Shelf {change.path.name}: {change.words}. Write it?")
+    if answer is None:
+        return f"shelf left as it is (say --yes to write: {change.words})"
+    if not answer:
+        return "shelf left as it is"
+    backup = carry_out(change, library)
+    store.add(
+        book.run.run, "shelf", step.id,
+        {"words": change.words, "of_entry": entry.entry, "backup": str(backup)},
+    )  # fmt: skip
+    return f"shelf {change.path.name}: {change.words} (before: {backup.name})"

@@ -1,0 +1,185 @@
+"""What was weighed: a mass with the balance's readability, and the charge of a step.
+
+Where no balance is named, the last digit as written counts as readability: "214.0 g" is read to
+0.1 g, "320 g" to 1 g. The standard uncertainty of a reading is readability / sqrt(12)
+(rectangular distribution: JCGM 100:2008, GUM, 4.3.7, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from routefinder import units
+from routefinder.assessment.distribution import Z90
+from routefinder.errors import AmbiguousName, InputError, QuantityError
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.library.shelf import supply
+from routefinder.records.shelf import Bench, Supply
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A mass in g, and the step of the balance's display in g."""
+
+    grams: float
+    reads_g: float
+
+    @property
+    def u_g(self) -> float:
+        """Standard uncertainty of the reading, in g."""
+        return self.reads_g / math.sqrt(12)
+
+
+def read_mass(text: str, reads: str | None = None, bench: Bench | None = None) -> Reading:
+    """Read "214.0 g"; readability from ``reads``, else the bench's balance, else as written.
+
+    Raises QuantityError for anything that is no mass above 0.
+    """
+    try:
+        grams = units.read(text, "mass")
+    except QuantityError as error:
+        raise QuantityError(f"weight {error}") from None
+    if grams <= 0:
+        raise QuantityError(f"the weight {text!r} must be above 0 g")
+    if reads is not None:
+        step = units.read(reads, "mass")
+        if step <= 0:
+            raise QuantityError(f"the readability {reads!r} must be above 0 g")
+        return Reading(grams, step)
+    if bench is not None:
+        fitting = [
+            r
+            for tool in bench.tools
+            for offer in tool.offers
+            if offer.name == "weigh"
+            and (r := offer.limit("readability"))
+            and (offer.limit("capacity") or math.inf) >= grams
+        ]
+        if fitting:
+            return Reading(grams, min(fitting))
+    return Reading(grams, _last_digit_g(text))
+
+
+def _last_digit_g(text: str) -> float:
+    number, unit = text.strip(), ""
+    for i, sign in enumerate(number):
+        if not (
+            sign.isdigit() or sign in ".,+- _" or (sign in "eE" and i and number[i - 1].isdigit())
+        ):
+            number, unit = number[:i], number[i:]
+            break
+    try:
+        written = Decimal(number.strip().replace(" ", "").replace("_", "").replace(",", "."))
+    except InvalidOperation:
+        return 1.0
+    exponent = written.as_tuple().exponent
+    places = exponent if isinstance(exponent, int) else 0
+    factor = units.read(f"1 {unit.strip() or 'g'}", "mass")
+    return float(10.0 ** min(places, 0)) * factor
+
+
+@dataclass(frozen=True)
+class Charge:
+    """What was weighed in of one thing: ``form`` is the substance as weighed (a hydrate, say).
+
+    ``purity`` is grams of it per gram weighed, with its 10th and 90th percentile.
+    """
+
+    form: str
+    name: str
+    reading: Reading
+    purity: float = 1.0
+    low: float = 1.0
+    high: float = 1.0
+    stated: bool = False
+
+    @property
+    def u_purity(self) -> float:
+        """Standard uncertainty of the purity, from its 10th and 90th percentile."""
+        return (self.high - self.low) / (2 * Z90)
+
+    def moles(self, library: Library) -> float:
+        """Moles of the substance as stated."""
+        pure = self.reading.grams * self.purity
+        return pure / library.substances[self.form].molar_mass_g
+
+
+def charge_of_supply(material: Supply, form: str, reading: Reading) -> Charge:
+    """A weight of a material of the shelf, used for the substance ``form`` in it."""
+    w = material.fractions[form]
+    low, high = material.low.get(form, w), material.high.get(form, w)
+    return Charge(form, material.name, reading, w, min(low, w), max(high, w), True)
+
+
+def charge(
+    library: Library,
+    step: ResolvedStep,
+    reading: Reading,
+    of: str | None = None,
+    strength: str | None = None,
+    supplies: Mapping[str, Supply] | None = None,
+) -> Charge:
+    """The charge of a step's limiting reactant, from what the user says was weighed.
+
+    ``of`` is a material or substance name; without it the limiting reactant itself, which must
+    then have one form only. ``strength`` overrides the purity. Raises InputError when ``of`` does
+    not hold the limiting reactant, or when the form is left open.
+    """
+    limiting = step.limiting
+    root = library.root(limiting.substance)
+    if of is None:
+        forms = library.families.get(root, (root,))
+        if limiting.state == "aq" and len(forms) > 1:
+            choices = [library.substances[f].label for f in forms]
+            raise InputError(
+                f"the step takes {library.name(limiting.substance)} dissolved, so any of its forms "
+                f"may have been weighed in; say which with --of: {', '.join(choices)}, or the "
+                "name of a material"
+            )
+        found = Charge(limiting.substance, library.name(limiting.substance), reading)
+    else:
+        found = _named(library, step, reading, of, supplies or {})
+    if strength is not None:
+        w = units.read_fraction(strength)
+        if not 0 < w <= 1:
+            raise InputError(f"the strength {strength!r} must lie above 0 and up to 100 %")
+        found = Charge(found.form, found.name, reading, w, w, w, True)
+    return found
+
+
+def _named(
+    library: Library,
+    step: ResolvedStep,
+    reading: Reading,
+    of: str,
+    supplies: Mapping[str, Supply],
+) -> Charge:
+    limiting = step.limiting
+    root = library.root(limiting.substance)
+
+    def serves(form: str) -> bool:
+        if limiting.state == "aq":
+            return library.root(form) == root
+        return form == limiting.substance
+
+    known = supplies.get(of)
+    if known is None and library.material_names.find(of):
+        try:
+            known = supply(library.material(of))
+        except AmbiguousName:
+            known = None
+    if known is not None:
+        for form in known.fractions:
+            if serves(form):
+                return charge_of_supply(known, form, reading)
+    substance = library.substance(of)
+    if not serves(substance.id):
+        raise InputError(
+            f"{of!r} is not what limits this step; weigh in {library.name(limiting.substance)}"
+            + (" in any form" if limiting.state == "aq" else "")
+        )
+    return Charge(substance.id, substance.name, reading)

@@ -1,0 +1,132 @@
+"""The work at the bench in sentences: imperative, with units, none without data behind it."""
+
+from __future__ import annotations
+
+import math
+
+from routefinder.assessment.schedule import may_leave
+from routefinder.view import digits
+from routefinder.worksheet.bench_work import Portion, StepWork
+
+
+def portion(p: Portion) -> str:
+    """One thing to weigh, to measure or to take over."""
+    if p.from_step is not None:
+        if p.dissolved:
+            return f"the solution from step {p.from_step} (it holds {digits.mass(p.grams)})"
+        return f"{digits.mass(p.grams)} of what step {p.from_step} gave"
+    if p.volume_mL is not None:
+        text = f"{digits.volume(p.volume_mL)} {p.name}"
+    elif p.reads_g is not None:
+        text = f"{digits.readable(p.grams, p.reads_g)} {p.name}"
+    else:
+        text = f"{digits.mass(p.grams)} {p.name}"
+    return text + (" to make up what the solution brings" if p.to_make_up else "")
+
+
+def doing(w: StepWork) -> list[str]:
+    """What is done with one batch, in order."""
+    out = []
+    record = w.plan.amount.step.record
+    vessel = f" in the {w.vessel}" if w.vessel else ""
+    if w.charge:
+        first, *rest = w.charge
+        verb = "Measure" if first.liquid and first.from_step is None else "Put"
+        out.append(f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}.")
+        for i, p in enumerate(rest):
+            slowly = w.in_portions and i == len(rest) - 1
+            out.append(
+                f"Add {portion(p)}"
+                + (", in portions, each when the foam has fallen" if slowly else "")
+                + "."
+            )
+    low, high = record.temperature.low_C, record.temperature.high_C
+    window = digits.window(low, high)
+    out.append(f"Work at {window}{vessel if not w.charge else ''}.")
+    if w.plan.heat.heater is not None and w.plan.heat.heating_min:
+        out.append(
+            f"Heat with {w.plan.heat.heater.name}: about "
+            f"{digits.duration(w.plan.heat.heating_min)}."
+        )
+    for note in w.plan.heat.notes:
+        out.append(f"Mind: {note}.")
+    for i, crop in enumerate(w.crops, start=1):
+        which = f"Crop {i}: " if len(w.crops) > 1 else ""
+        if crop.boils:
+            out.append(
+                f"{which}boil down until {digits.volume(crop.leave_mL)} of water are left, cool "
+                f"to {digits.temperature(low)}, collect about {digits.mass(crop.crystals_g)}."
+            )
+        else:
+            out.append(f"{which}cool to {digits.temperature(low)}; about "
+                       f"{digits.mass(crop.crystals_g)} crystallise.")  # fmt: skip
+    if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off_at_most:
+        out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
+    if record.time.waiting_min:
+        leave = may_leave(w.plan.amount.step)
+        out.append(
+            f"Let it stand {digits.duration(record.time.waiting_min)} in all, heating and cooling "
+            + ("included; it may be left." if leave else "included; stay with it.")
+        )
+    out += [f"Watch: {text}" for text in record.watch]
+    out += [f"It is done when: {text}" for text in record.done_when]
+    if w.filters:
+        out.append("Filter.")
+    for p in w.washes:
+        out.append(f"Wash with {portion(p)}.")
+    if w.dries and w.checkpoint.expected_g is not None:
+        out.append("Dry to constant weight.")
+    return out
+
+
+def checkpoint(w: StepWork) -> list[str]:
+    """What must weigh what, for one batch."""
+    c = w.checkpoint
+    out = []
+    if c.expected_g is not None and c.low_g is not None and c.high_g is not None:
+
+        def shown(grams: float) -> str:
+            return digits.readable(grams, c.reads_g) if c.reads_g else digits.mass(grams)
+
+        text = (
+            f"The dry product weighs about {shown(c.expected_g)}, between {shown(c.low_g)} and "
+            f"{shown(c.high_g)}"
+        )
+        if c.ceiling_g is not None:
+            text += (
+                f"; more than {shown(c.ceiling_g)} cannot be the dry, pure product: dry it again "
+                "or look for what else it holds"
+            )
+        out.append(text + ".")
+    if c.gas_g >= 0.05:
+        text = (
+            f"Gas leaves with {digits.mass(c.gas_g)}; the vessel then holds about "
+            f"{digits.mass(c.contents_g)} beside its own weight"
+        )
+        if c.tells is False:
+            text += "; this bench's balance cannot tell by that whether it is done"
+        out.append(text + ".")
+    elif c.expected_g is None:
+        out.append(f"The vessel holds about {digits.mass(c.contents_g)} beside its own weight, "
+                   "before anything is filtered or boiled off.")  # fmt: skip
+    return out
+
+
+def resting(w: StepWork) -> str:
+    """Whether work may rest here, and how the product is kept."""
+    k = w.keeping
+    name = k.name[0].upper() + k.name[1:]
+    if k.keeps_min is None:
+        said = f" ({k.words})" if k.words else ""
+        if w.last:
+            return f"{name}: how long it keeps is not known{said}."
+        return f"Do not rest here without need: how long {k.name} keeps is not known{said}."
+    how = f" ({k.words})" if k.words else ""
+    if w.last:
+        long = "for ever" if math.isinf(k.keeps_min) else f"{digits.span(k.keeps_min)} at least"
+        return f"{name} keeps {long}{how}."
+    if math.isinf(k.keeps_min):
+        return f"Work may rest here: {k.name} keeps for ever{how}."
+    if k.keeps_min < 60:
+        return f"Go on at once: {k.name} does not keep{how}."
+    return f"Work may rest here: {k.name} keeps {digits.span(k.keeps_min)} at least{how}."

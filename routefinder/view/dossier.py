@@ -1,0 +1,220 @@
+"""A plan as one self-contained page: the only door to jinja2.
+
+Nothing in the page comes from the network, and it holds no script. Everything that is text is
+escaped by the template, so that markup in a record shows as text; the drawings are ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from routefinder.errors import OutOfReach
+from routefinder.view import (
+    bench_words,
+    diagram,
+    digits,
+    pictograms,
+    plan_tables,
+    plan_text,
+    plots,
+)
+from routefinder.view.plan_tables import Table
+from routefinder.view.words import DISCLAIMER
+from routefinder.worksheet import explain
+from routefinder.worksheet.bench_work import StepWork, bench_work
+from routefinder.worksheet.plan import Plan
+
+if TYPE_CHECKING:
+    from routefinder.ask import Answer, Route
+
+
+@dataclass(frozen=True)
+class _Plots:
+    charts: tuple[plots.Chart, ...]
+    missing: str
+
+
+def title(plan: Plan) -> str:
+    """ "250 g copper(II) acetate monohydrate"."""
+    return f"{digits.mass(plan.asked_g)} {plan.library.name(plan.amounts.target)}"
+
+
+def html(plan: Plan, answer: Answer, paper: str = "") -> str:
+    """The page; ``answer`` is where the plan comes from (the other routes stand in it).
+
+    ``paper`` fixes the size it prints on ("A4", "letter"); without it the printer's counts.
+    """
+    from jinja2 import Environment, StrictUndefined
+
+    source = (files("routefinder.view") / "templates" / "dossier.html").read_text("utf-8")
+    page = Environment(autoescape=True, undefined=StrictUndefined).from_string(source)
+    return page.render(paper=paper, **_context(plan, answer))
+
+
+def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
+    from markupsafe import Markup
+
+    before, after = plan_text.sure_words(plan)
+    drawn, alt = _diagram(plan, answer)
+    shown = _charts(plan)
+    works = bench_work(plan)
+    steps = [_step(plan, w) for w in works]
+    contents = [
+        ("sure", "How sure it is"), ("route", "The route"),
+        ("why", "Why this route, and what else there was"),
+        ("shopping", "Shopping and equipment"), ("time", "Time"),
+        *((f"step-{s['number']}", f"Step {s['number']}: {s['title']}") for s in steps),
+        ("money", "Money"), ("left", "What is left over"), ("sums", "Calculations"),
+        ("sources", "Sources"),
+    ]  # fmt: skip
+    return {
+        "title": title(plan),
+        "plan": plan,
+        "given": plan_text.given_words(plan) + list(plan.terms.assumed),
+        "disclaimer": DISCLAIMER,
+        "contents": contents,
+        "sure": before + after,
+        "starts": plan_tables.starts(plan),
+        "doubts": plan.doubts,
+        "diagram": Markup(drawn) if drawn else "",
+        "diagram_alt": alt,
+        "why": _why(plan, answer),
+        "others": _others(answer),
+        "shopping": plan_tables.shopping(plan),
+        "shopping_words": plan_text.shopping_words(plan),
+        "equipment": [(n.capability.in_words(), n.tool or _no_tool(plan)) for n in plan.needed],
+        "time_words": plan_text.time_words(plan),
+        "calendar": plan_tables.calendar(plan),
+        "keeping": plan_text.keeping_words(plan),
+        "steps": steps,
+        "money": plan_tables.money(plan),
+        "money_words": plan_text.money_words(plan),
+        "waste_words": plan_text.waste_words(plan),
+        "handling": plan_tables.handling(plan),
+        "never": [f"Not into one jar: {w}." for w in plan.handling.never_together],
+        "reasons": explain.reasons(plan),
+        "sources": _sources(plan),
+        "charts": [
+            {"name": c.name, "title": c.title, "alt": c.alt, "svg": Markup(c.svg)}
+            for c in shown.charts
+        ],
+        "no_charts": shown.missing,
+    }
+
+
+def _charts(plan: Plan) -> _Plots:
+    try:
+        return _Plots(plots.charts(plan), "")
+    except OutOfReach as error:
+        return _Plots((), f"No charts: {error}.")
+
+
+def _diagram(plan: Plan, answer: Answer) -> tuple[str, str]:
+    """The route drawn with the amounts of the plan, and what the drawing says."""
+    found = replace(answer.routes[plan.number - 1].assessment, amounts=plan.amounts)
+    alt = diagram.alt_text(plan.library, found)
+    try:
+        svg = diagram.render(diagram.route_dot(plan.library, found, plan.number), "svg").decode()
+    except OutOfReach as error:
+        return "", f"{alt} (No drawing: {error}.)"
+    return svg[svg.index("<svg") :], alt
+
+
+def _no_tool(plan: Plan) -> str:
+    return "no bench was given" if plan.bench is None else "nothing on the bench does it"
+
+
+def _why(plan: Plan, answer: Answer) -> list[str]:
+    route = answer.routes[plan.number - 1]
+    order = answer.question.order
+    place = "first" if plan.number == 1 else f"number {plan.number}"
+    out = [
+        f"Of {len(answer.routes)} routes it is {place} in the order “{order}”. " + _ending(answer)
+    ]
+    if route.dominated is not None:
+        out.append(
+            f"Route {route.dominated.by} is no worse in anything and better in "
+            f"{', '.join(route.dominated.where[:3])}."
+        )
+    return out
+
+
+def _ending(answer: Answer) -> str:
+    """How the search ended, in a sentence."""
+    from routefinder.view.text import ending_sentence
+
+    return ending_sentence(answer)
+
+
+def _others(answer: Answer) -> Table:
+    def row(r: Route) -> tuple[str, ...]:
+        a = r.assessment
+        aspect, points = a.worst_hazard
+        verdict = f"no better than route {r.dominated.by}" if r.dominated else ""
+        return (
+            str(r.number), r.name, str(len(a.steps)), digits.percent(a.chain_yield),
+            digits.temperature(a.peak_C), digits.duration(a.hands_on_min),
+            digits.duration(a.elapsed_min),
+            digits.money(a.cost.typical or 0.0, a.cost.unit, a.cost.at_least),
+            f"{aspect} {points}/4", verdict,
+        )  # fmt: skip
+
+    return Table(
+        "All routes found",
+        (("number", "t"), ("route", "t"), ("steps", "n"), ("yield", "n"), ("peak", "n"),
+         ("work", "n"), ("elapsed", "n"), ("materials", "n"), ("worst hazard", "t"),
+         ("besides", "t")),
+        tuple(row(r) for r in answer.routes),
+    )  # fmt: skip
+
+
+def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
+    from markupsafe import Markup
+
+    s = w.plan
+    texts = s.safety
+    return {
+        "number": s.number,
+        "title": s.amount.step.title,
+        "count": s.count,
+        "pictograms": [Markup(pictograms.svg(code)) for code, _ in texts.pictograms],
+        "signal": texts.signal,
+        "statements": texts.statements,
+        "unknown": texts.unknown,
+        "advice": [
+            ("Cautions", list(texts.cautions)),
+            ("Wear", [a.text for a in texts.wear]),
+            ("Never", [a.text for a in texts.never]),
+            ("If it goes wrong", [a.text for a in texts.if_wrong]),
+        ],
+        "gives": f"Gives {plan_text.gives(plan, s)}.",
+        "tools": [(need, tool or _no_tool(plan)) for need, tool in w.tools],
+        "portions": plan_tables.weigh_outs(w).rows,
+        "doing": bench_words.doing(w),
+        "checks": bench_words.checkpoint(w),
+        "rest": bench_words.resting(w),
+        "expect": plan_text.expect(plan, s),
+    }
+
+
+def _sources(plan: Plan) -> list[tuple[str, Sequence[str]]]:
+    out: list[tuple[str, Sequence[str]]] = []
+    for s in plan.steps:
+        record = s.amount.step.record
+        found = [*record.sources, *(x for p in record.yield_.parts for x in p.source),
+                 *record.temperature.source, *record.time.source]  # fmt: skip
+        out.append((f"Step {s.number}", list(dict.fromkeys(str(x) for x in found))))
+        heats = list(dict.fromkeys(s.heat.sources))
+        if heats:
+            out.append((f"Heat of step {s.number}", heats))
+        if s.crops is not None and s.crops.answers:
+            out.append((f"Solubility, step {s.number}", [a.source for a in s.crops.answers]))
+    for d in plan.amounts.draws:
+        material = plan.library.materials.get(d.supply.id)
+        if material is not None and not d.supply.everywhere:
+            named = [str(x) for x in (*material.record.sources, *material.record.price_source)]
+            out.append((d.supply.name, list(dict.fromkeys(named))))
+    return [(name, texts or ("not stated",)) for name, texts in out]

@@ -1,0 +1,222 @@
+"""A plan as a file (page, Markdown, CSV, JSON or PDF), written whole or not at all."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from routefinder.errors import InputError, OutOfReach
+from routefinder.view import bench_words, dossier, plan_json, plan_tables, plan_text
+from routefinder.view.plan_tables import Table
+from routefinder.view.words import DISCLAIMER
+from routefinder.worksheet.bench_work import bench_work
+from routefinder.worksheet.plan import Plan
+
+if TYPE_CHECKING:
+    from routefinder.ask import Answer
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
+PRINT_SECONDS = 120
+
+
+def write(plan: Plan, answer: Answer, path: Path, force: bool = False) -> Path:
+    """Write a plan to ``path``; the ending says as what.
+
+    Raises InputError for another ending, a folder that is not there, or a file that is (unless
+    ``force``); OutOfReach when a PDF is wanted and no browser prints it.
+    """
+    kinds: dict[str, Callable[[Plan, Answer], bytes]] = {
+        ".html": lambda p, a: dossier.html(p, a).encode(),
+        ".md": lambda p, a: markdown(p).encode(),
+        ".csv": lambda p, a: table(p).encode(),
+        ".json": _json,
+        ".pdf": pdf,
+    }
+    make = kinds.get(path.suffix.lower())
+    if make is None:
+        raise InputError(f"{path.name!r} must end in {', '.join(kinds)}")
+    check(path, force)
+    _write_whole(path, make(plan, answer))
+    return path
+
+
+def check(path: Path, force: bool) -> None:
+    """Raise InputError when ``path`` cannot be written."""
+    if path.is_dir():
+        raise InputError(f"{path} is a folder; name a file")
+    if not path.parent.is_dir():
+        raise InputError(f"{path}: there is no folder {path.parent}")
+    if path.exists() and not force:
+        raise InputError(f"{path} is there already; write over it with --force")
+
+
+def _write_whole(path: Path, data: bytes) -> None:
+    """Beside the place first, then moved there: nobody finds half a file."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        os.chmod(name, 0o666 & ~_umask())
+        os.replace(name, path)
+    except OSError as error:
+        Path(name).unlink(missing_ok=True)
+        raise InputError(f"{path} cannot be written: {error.strerror}") from None
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _json(plan: Plan, _: Answer) -> bytes:
+    import json
+
+    return (json.dumps(plan_json.plan(plan), indent=2, ensure_ascii=False) + "\n").encode()
+
+
+# --- Markdown ----------------------------------------------------------------------------------
+
+_SPECIAL = str.maketrans({c: f"\\{c}" for c in "\\`*_[]<>|#~"})
+
+
+def _plain(text: str) -> str:
+    """Text that Markdown shows as it stands."""
+    return text.translate(_SPECIAL).replace("\n", " ")
+
+
+def _md_table(found: Table) -> list[str]:
+    heads = [_plain(h) for h, _ in found.heads]
+    marks = ["---:" if kind == "n" else "---" for _, kind in found.heads]
+    rows = ["| " + " | ".join(_plain(c) for c in row) + " |" for row in found.rows]
+    return [f"**{_plain(found.caption)}**", "", "| " + " | ".join(heads) + " |",
+            "| " + " | ".join(marks) + " |", *rows, ""]  # fmt: skip
+
+
+def markdown(plan: Plan) -> str:
+    """The worksheet and its lists for a notebook kept elsewhere."""
+    before, after = plan_text.sure_words(plan)
+    out = [f"# {_plain(dossier.title(plan))}", "",
+           f"Route {plan.number}: {_plain(plan.name)}", "",
+           _plain(" · ".join(plan_text.given_words(plan))), "", f"*{DISCLAIMER}*", "",
+           "## How sure it is", "", *(_plain(t) + "  " for t in (*before, *after)), "",
+           *_md_table(plan_tables.starts(plan))]  # fmt: skip
+    if plan.doubts:
+        out += ["### Mind before you begin", "", *(f"- {_plain(t)}." for t in plan.doubts), ""]
+    out += ["## Shopping", "", *_md_table(plan_tables.shopping(plan)),
+            *(f"- {_plain(t)}" for t in plan_text.shopping_words(plan)), "",
+            "## Time", "", *(f"- {_plain(t)}" for t in plan_text.time_words(plan)), "",
+            *_md_table(plan_tables.calendar(plan)),
+            *(f"- {_plain(t)}" for t in plan_text.keeping_words(plan)), ""]  # fmt: skip
+    for w in bench_work(plan):
+        s = w.plan
+        many = f", {s.count} batches" if s.count > 1 else ""
+        out += [f"## Step {s.number}: {_plain(s.amount.step.title)}{many}", ""]
+        cautions = [*s.safety.cautions, *(a.text for a in s.safety.wear),
+                    *(a.text for a in s.safety.never)]  # fmt: skip
+        if cautions or s.safety.statements:
+            out += ["### Cautions", "",
+                    *(f"- {c} {_plain(t)}" for c, t in s.safety.statements),
+                    *(f"- {_plain(t)}" for t in cautions), ""]  # fmt: skip
+        found = plan_tables.weigh_outs(w)
+        out += [*_md_table(Table(found.caption, (*found.heads, ("really", "t")),
+                                 tuple((*row, "") for row in found.rows))),
+                *(f"{i}. {_plain(t)}" for i, t in enumerate(bench_words.doing(w), start=1)), "",
+                "### Checkpoint", "", *(f"- [ ] {_plain(t)}" for t in bench_words.checkpoint(w)),
+                f"- {_plain(bench_words.resting(w))}", "", "### What to expect", "",
+                *(f"- {name}: {_plain(t)}" for name, t in plan_text.expect(plan, s)),
+                ""]  # fmt: skip
+    out += ["## Money", "", *_md_table(plan_tables.money(plan)),
+            *(f"- {_plain(t)}" for t in plan_text.money_words(plan)), "",
+            "## What is left over", "", _plain(plan_text.waste_words(plan)), "",
+            *_md_table(plan_tables.handling(plan))]  # fmt: skip
+    return "\n".join(out)
+
+
+# --- CSV ---------------------------------------------------------------------------------------
+
+
+def table(plan: Plan) -> str:
+    """Everything to weigh, buy and check as one table, numbers in g, mL and min.
+
+    A cell that a spreadsheet would take for a formula has an apostrophe before it.
+    """
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    rows.writerow(["kind", "step", "batches", "what", "g", "mL", "low_g", "high_g", "min", "words"])
+
+    def write(*cells: object) -> None:
+        rows.writerow(["" if c is None else _cell(c) for c in cells])
+
+    for p in plan.buying.purchases:
+        write("buy" if p.short_g else "at hand", None, None, p.name, _number(p.need_g),
+              _number(p.need_g / p.density_g_mL) if p.density_g_mL else None, None, None, None,
+              plan_text.packs(p))  # fmt: skip
+    for w in bench_work(plan):
+        s = w.plan
+        for x in (*w.charge, *w.washes):
+            name = x.name or f"from step {x.from_step}"
+            write("weigh", s.number, s.count, name, _number(x.grams), _number(x.volume_mL), None,
+                  None, None, x.role)  # fmt: skip
+        c = w.checkpoint
+        if c.expected_g is not None:
+            write("checkpoint", s.number, s.count, plan.library.name(s.amount.product.substance),
+                  _number(c.expected_g), None, _number(c.low_g), _number(c.high_g), None,
+                  "dry product of a batch")  # fmt: skip
+        if c.gas_g > 0:
+            write("gas", s.number, s.count, "gas that leaves a batch", _number(c.gas_g), None,
+                  None, None, None, "")  # fmt: skip
+    for t in sorted(plan.timed.tasks, key=lambda t: (t.start_min, t.end_min)):
+        when = plan.timed.when(t.start_min)
+        write("time", plan.step(t.step).number, t.batch, t.kind, None, None, None, None,
+              _number(t.end_min - t.start_min),
+              when.isoformat(timespec="minutes") if when
+              else f"from minute {t.start_min:.0f}")  # fmt: skip
+    return out.getvalue()
+
+
+def _number(value: float | None) -> str | None:
+    return None if value is None else f"{value:.6g}"
+
+
+def _cell(value: object) -> str:
+    text = str(value)
+    return f"'{text}" if text and text[0] in "=+-@\t\r" else text
+
+
+# --- PDF ---------------------------------------------------------------------------------------
+
+
+def pdf(plan: Plan, answer: Answer) -> bytes:
+    """The page printed by a browser on the machine, without a network and without a script."""
+    browser = next((b for b in map(shutil.which, BROWSERS) if b), None)
+    if browser is None:
+        raise OutOfReach(
+            "a PDF is printed by Chromium, and none is on this machine; install it (Debian: apt "
+            "install chromium), or write .html and print that from any browser"
+        )
+    with tempfile.TemporaryDirectory() as folder:
+        page, out = Path(folder) / "page.html", Path(folder) / "page.pdf"
+        page.write_text(dossier.html(plan, answer, paper="A4"), encoding="utf-8")
+        command = [
+            browser, "--headless", "--disable-gpu", "--no-first-run", "--disable-extensions",
+            "--disable-background-networking", f"--user-data-dir={folder}/profile",
+            "--no-pdf-header-footer", f"--print-to-pdf={out}", page.as_uri(),
+        ]  # fmt: skip
+        if hasattr(os, "geteuid") and os.geteuid() == 0:
+            command.insert(1, "--no-sandbox")  # Chromium's sandbox refuses root
+        try:
+            done = subprocess.run(command, capture_output=True, timeout=PRINT_SECONDS, check=False)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise OutOfReach(f"Chromium did not print the page ({error}); write .html") from None
+        if done.returncode or not out.is_file():
+            said = done.stderr.decode(errors="replace").strip().splitlines()[-1:]
+            raise OutOfReach(f"Chromium did not print the page ({' '.join(said)}); write .html")
+        return out.read_bytes()

@@ -1,0 +1,324 @@
+"""A plan as plain data; the schema is view/plan.schema.json. Units stand in the names."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import asdict
+from typing import Any
+
+from routefinder.assessment import shopping
+from routefinder.assessment.reasoning import Reason
+from routefinder.view.as_json import step as step_data
+from routefinder.view.words import DISCLAIMER
+from routefinder.worksheet import explain
+from routefinder.worksheet.plan import Plan, StepPlan
+
+SCHEMA = "routefinder/plan/1"
+
+
+def plan(found: Plan) -> dict[str, Any]:
+    """A whole plan, with the arithmetic behind each figure under ``reasons``."""
+    target = found.library.substances[found.amounts.target]
+    q = found.question
+    data = {
+        "schema": SCHEMA,
+        "disclaimer": DISCLAIMER,
+        "target": {
+            "id": target.id,
+            "name": target.name,
+            "formula": target.formula,
+            "asked_g": found.asked_g,
+            "planned_g": found.planned_g,
+        },
+        "route": {"number": found.number, "name": found.name},
+        "shelf": q.shelf.name,
+        "bench": q.bench.name if q.bench else None,
+        "terms": _terms(found),
+        "how_sure": _sure(found),
+        "shopping": _shopping(found),
+        "most": _most(found),
+        "equipment": [
+            {"need": n.capability.in_words(), "steps": list(n.steps), "tool": n.tool}
+            for n in found.needed
+        ],
+        "steps": [_step(s, found) for s in found.steps],
+        "time": _time(found),
+        "keeping": [
+            {
+                "made_by": w.maker, "taken_by": w.taker, "substance": w.keeping.substance,
+                "waits_min": w.waits_min, "keeps_min": w.keeping.keeps_min,
+                "verdict": w.verdict, "change": w.change, "sentence": w.sentence,
+            }
+            for w in found.keeps.waits
+        ],
+        "money": _money(found),
+        "waste": {
+            "e_factor": found.left.e_factor,
+            "e_factor_without_water": found.left.e_factor_without_water,
+            "water_g": found.left.water_g,
+            "mass_intensity": found.used.intensity,
+            "mass_intensity_without_water": found.used.intensity_without_water,
+            "atom_economy": found.used.atom_economy,
+            "reaction_mass_efficiency": found.used.reaction_mass_efficiency,
+            "leavings": [asdict(x) for x in found.left.leavings],
+            "handling": [
+                {
+                    "kind": h.kind,
+                    "what": [
+                        {"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what
+                    ],
+                    "how": h.how,
+                    "never": [{"agent": n.agent, "words": n.words} for n in h.never],
+                }
+                for h in found.handling.kinds
+            ],
+            "never_together": list(found.handling.never_together),
+        },
+        "doubts": list(found.doubts),
+        "reasons": reasons(explain.reasons(found))["reasons"],
+    }  # fmt: skip
+    return _finite(data)  # type: ignore[no-any-return]
+
+
+def reasons(found: Iterable[Reason]) -> dict[str, Any]:
+    """Some reasons: by figure, a title and lines of arithmetic."""
+    return {"reasons": {r.figure: {"title": r.title, "lines": list(r.lines)} for r in found}}
+
+
+def _finite(data: Any) -> Any:
+    """The same with None for what JSON cannot say: "for ever" and "without limit"."""
+    if isinstance(data, dict):
+        return {k: _finite(v) for k, v in data.items()}
+    if isinstance(data, list | tuple):
+        return [_finite(v) for v in data]
+    if isinstance(data, float) and not math.isfinite(data):
+        return None
+    return data
+
+
+def _terms(found: Plan) -> dict[str, Any]:
+    t = found.terms
+    return {
+        "confidence": t.confidence,
+        "start": t.calendar.start.date().isoformat() if t.calendar else None,
+        "hours": t.calendar.text if t.calendar else None,
+        "room_m3": t.room.volume_m3 if t.room else None,
+        "air_changes_h": t.room.air_changes_h if t.room else None,
+        "heater_W": t.heater_W,
+        "efficiency": t.efficiency,
+        "price_per_kWh": t.price_per_kWh,
+        "hourly": t.hourly,
+        "fill": dict(t.fill),
+        "assumed": list(t.assumed),
+    }
+
+
+def _sure(found: Plan) -> dict[str, Any]:
+    sure = found.sure
+    return {
+        "draws": sure.draws,
+        "seed": sure.seed,
+        "scale": found.start.scale,
+        "chance_of_this_plan": found.start.chance,
+        "starts": [
+            {
+                "material": s.supply.id,
+                "limits": s.limits,
+                "overall_yield": asdict(s.overall),
+                "typical_start_g": s.start_g,
+                "output_g": asdict(s.output_g),
+                "chance": s.chance,
+                "enough_g": [{"confidence": c, "start_g": g} for c, g in s.enough_g],
+            }
+            for s in sure.starts
+        ],
+        "asked_start_g": [{"material": m, "start_g": g} for m, g in found.start.enough_g],
+        "variance_shares": [asdict(s) for s in sure.shares],
+        "unexplained": sure.unexplained,
+        "gains": [asdict(g) for g in sure.gains],
+    }
+
+
+def _shopping(found: Plan) -> dict[str, Any]:
+    bought = found.buying
+    return {
+        "currency": bought.currency,
+        "consumed": bought.consumed,
+        "to_pay": bought.packets,
+        "no_price": list(bought.unknown),
+        "materials": [_purchase(p) for p in bought.purchases],
+        "besides": [
+            {"id": d.supply.id, "name": d.supply.name, "mass_g": d.as_weighed_g}
+            for d in found.amounts.draws
+            if d.supply.everywhere and d.supply.form != "gas"
+        ],
+    }
+
+
+def _purchase(p: shopping.Purchase) -> dict[str, Any]:
+    return {
+        "id": p.material, "name": p.name, "need_g": p.need_g, "have_g": p.have_g,
+        "short_g": p.short_g, "density_g_mL": p.density_g_mL, "consumed": p.consumed,
+        "to_pay": p.packets, "stays_over_g": p.left_g, "keeps_min": p.keeps_min,
+        "packs": None if p.chosen is None else [
+            {"pack": pack.label, "count": n, "grams": pack.grams, "price": pack.price}
+            for pack, n in p.chosen.packs
+        ],
+    }  # fmt: skip
+
+
+def _most(found: Plan) -> dict[str, Any] | None:
+    most = found.most
+    if most is None:
+        return None
+    return {
+        "most_g": most.most_g,
+        "low_g": most.low_g,
+        "high_g": most.high_g,
+        "ceiling_g": most.ceiling_g,
+        "likely_g": asdict(most.likely) if most.likely else None,
+        "runs_out": most.runs_out.id,
+        "left": [
+            {"id": x.supply.id, "at_hand_g": x.at_hand_g, "used_g": x.used_g, "left_g": x.left_g}
+            for x in most.left
+        ],
+        "uncounted": [s.id for s in most.uncounted],
+    }
+
+
+def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
+    h, b = s.heat, s.batches
+    return {
+        "number": s.number,
+        **step_data(s.amount),
+        "batches": s.count,
+        "vessel": (b.vessel or None) if b else None,
+        "peak_mL": b.peak_mL if b else None,
+        "batch_note": (b.note or None) if b else None,
+        "portions": [{"what": w, "goes": n} for w, n in b.portions] if b else [],
+        "weigh_outs": [
+            {
+                "material": w.material,
+                "exact_g": w.exact_g,
+                "rounded_g": w.rounded_g,
+                "readability_g": w.readability_g,
+                "balance": w.balance or None,
+                "effect": w.effect,
+            }
+            for w in s.weigh_outs
+        ],
+        "heat": {
+            "working_C": h.working_C,
+            "at_25_kJ": h.at_25_kJ,
+            "enthalpy_kJ": h.enthalpy_kJ,
+            "low_kJ": h.low_kJ,
+            "high_kJ": h.high_kJ,
+            "not_known_for": [*h.missing, *h.dissolving_missing],
+            "rise_K": h.rise_K,
+            "reaches_C": h.reaches_C,
+            "boiled_by_itself_g": h.boiled_by_itself_g,
+            "boil_off_g": h.boil_off_g,
+            "boil_off_other_g": h.boil_off_high_g,
+            "boil_off_at_most": h.boil_off_at_most,
+            "needed_kJ": h.needed_kJ,
+            "energy_kWh": h.energy_kWh,
+            "heater": h.heater.name if h.heater else None,
+            "heating_min_a_batch": h.heating_min,
+            "cooling_min": h.cooling_min,
+            "furnace": h.furnace.verdict if h.furnace else None,
+            "notes": list(h.notes),
+        },
+        "gases": [
+            {
+                "substance": g.substance,
+                "mol": g.moles,
+                "room_L": g.room_L,
+                "hot_L": g.hot_L,
+                "over_min": g.over_min,
+                "even_L_min": g.even_L_min,
+                "worst_L_min": g.worst_L_min,
+                "room": asdict(g.air) if g.air else None,
+            }
+            for g in (s.gas.gases if s.gas else ())
+        ],
+        "air_taken_L": s.gas.air_taken_L if s.gas else 0.0,
+        "water": {**asdict(s.water), "left_g": s.water.left_g},
+        "crops": None
+        if s.crops is None
+        else {
+            "salt_g": s.crops.salt_g,
+            "not_known": s.crops.why or None,
+            "tables": [
+                {
+                    "source": a.source,
+                    "share": a.share,
+                    "boil_off_g": a.boil_off_g,
+                    "as_charged_share": a.as_charged_share,
+                    "crystals_g": [c.crystals_g for c in a.crops],
+                }
+                for a in s.crops.answers
+            ],
+        },
+        "done_when": list(s.amount.step.record.done_when),
+        "watch": list(s.safety.watch),
+        "cautions": list(s.safety.cautions),
+        "signal": s.safety.signal or None,
+        "statements": [code for code, _ in s.safety.statements],
+        "pictograms": [code for code, _ in s.safety.pictograms],
+        "hazards_unknown": s.safety.unknown,
+        "points": {aspect: points for aspect, points, _ in s.safety.points},
+        "wear": [a.text for a in s.safety.wear],
+        "never": [a.text for a in s.safety.never],
+        "if_it_goes_wrong": [a.text for a in s.safety.if_wrong],
+    }
+
+
+def _time(found: Plan) -> dict[str, Any]:
+    t = found.timed
+
+    def clock(minutes: float) -> str | None:
+        when = t.when(minutes)
+        return None if when is None else when.isoformat(timespec="minutes")
+
+    return {
+        "hands_on_min": t.hands_on_min,
+        "watched_min": t.watched_min,
+        "elapsed_min": t.elapsed_min,
+        "least_min": t.least_min,
+        "exact": t.exact,
+        "tasks": [
+            {
+                "step": x.step, "batch": x.batch, "kind": x.kind, "start_min": x.start_min,
+                "end_min": x.end_min, "starts": clock(x.start_min), "ends": clock(x.end_min),
+                "present": x.present, "takes": list(x.resources),
+            }
+            for x in t.tasks
+        ],
+        "critical": [asdict(x) for x in t.critical],
+        "problems": list(t.problems),
+        "notes": list(t.notes),
+    }  # fmt: skip
+
+
+def _money(found: Plan) -> dict[str, Any]:
+    m, buy = found.spent, found.buy
+    return {
+        "currency": m.currency,
+        "materials": m.materials,
+        "energy_kWh": found.energy.known_kWh,
+        "energy_not_known_for": list(found.energy.unknown),
+        "energy": m.energy,
+        "total": m.total,
+        "per_gram": m.per_gram,
+        "no_price": list(m.unknown),
+        "parts": [asdict(p) for p in m.parts],
+        "bought_ready": {
+            "material": buy.material or None,
+            "bought": buy.bought,
+            "made": buy.made,
+            "hours": buy.hours,
+            "saves": buy.saves,
+            "verdict": buy.verdict,
+        },
+    }

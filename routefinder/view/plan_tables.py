@@ -1,0 +1,121 @@
+"""The tables of a plan as rows of text, shared by the page, Markdown and CSV."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from routefinder.view import bench_words, digits, plan_text
+from routefinder.view.plan_text import KINDS, measured, packs, paid, percent, weight
+from routefinder.worksheet.bench_work import StepWork
+from routefinder.worksheet.plan import Plan
+
+
+@dataclass(frozen=True)
+class Table:
+    """A caption, heads as (words, "n" for numbers or "t" for text), and rows of cells."""
+
+    caption: str
+    heads: tuple[tuple[str, str], ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def starts(plan: Plan) -> Table:
+    """What to start with for how much confidence."""
+    sure = plan.sure
+    shown = [percent(c) for c, _ in sure.starts[0].enough_g] if sure.starts else []
+    return Table(
+        f"To reach {digits.mass(plan.asked_g)}, start from",
+        (("material", "t"), ("at typical yields", "n"), ("reaches it in", "n"),
+         *((f"for {c}", "n") for c in shown)),
+        tuple(
+            (s.supply.name + (" (limits)" if s.limits else ""),
+             measured(plan, s.supply.id, s.start_g), digits.percent(s.chance),
+             *(measured(plan, s.supply.id, g) for _, g in s.enough_g))
+            for s in sure.starts
+        ),
+    )  # fmt: skip
+
+
+def shopping(plan: Plan) -> Table:
+    """The shopping list with what stays over."""
+    bought = plan.buying
+    return Table(
+        "Shopping list",
+        (("material", "t"), ("needed", "n"), ("at hand", "n"), ("lacking", "n"), ("buy", "t"),
+         ("stays over", "n"), ("used up", "n"), ("to pay", "n")),
+        tuple(
+            (p.name, plan_text.amount(p, p.need_g),
+             plan_text.amount(p, p.have_g) if p.have_g else "–",
+             plan_text.amount(p, p.short_g) if p.short_g else "–", packs(p),
+             plan_text.amount(p, p.left_g) if p.short_g and p.chosen else "–",
+             paid(p.consumed, bought.currency), paid(p.packets, bought.currency))
+            for p in bought.purchases
+        ),
+    )  # fmt: skip
+
+
+def calendar(plan: Plan) -> Table:
+    """Every task in the order of time."""
+    timed = plan.timed
+    steps = {s.amount.step.id: s for s in plan.steps}
+    rows = []
+    for t in sorted(timed.tasks, key=lambda t: (t.start_min, t.end_min)):
+        s = steps[t.step]
+        when = timed.when(t.start_min)
+        day = "" if when is None else f"{when:%a %d %b}"
+        rows.append((
+            plan_text.moment(when, timed.when(t.end_min), day, t),
+            f"{s.number}" + (f", batch {t.batch}" if s.count > 1 else ""),
+            KINDS.get(t.kind, t.kind), digits.duration(t.end_min - t.start_min),
+            "yes" if t.present else "may be left",
+            ", ".join(r for r in t.resources if r != "hands"),
+        ))  # fmt: skip
+    return Table(
+        "Calendar",
+        (("when", "t"), ("step", "t"), ("what", "t"), ("how long", "n"), ("somebody there", "t"),
+         ("takes", "t")),
+        tuple(rows),
+    )  # fmt: skip
+
+
+def money(plan: Plan) -> Table:
+    """What each material costs."""
+    spent = plan.spent
+    return Table(
+        "Money for materials",
+        (("material", "t"), ("used", "n"), ("money", "n"), ("share", "n")),
+        tuple(
+            (p.name, measured(plan, p.material, p.grams), paid(p.money, spent.currency),
+             digits.percent(p.share) if p.share is not None else "?")
+            for p in spent.parts
+        ),
+    )  # fmt: skip
+
+
+def handling(plan: Plan) -> Table:
+    """What is left over, by kind, with the usual handling."""
+    return Table(
+        "Leavings by kind, and the usual handling (local rules decide)",
+        (("kind", "t"), ("what", "t"), ("usual handling", "t"), ("never add", "t")),
+        tuple(
+            (h.kind, ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what), h.how,
+             "; ".join(f"{n.agent}: {n.words}" for n in h.never))
+            for h in plan.handling.kinds
+        ),
+    )  # fmt: skip
+
+
+def weigh_outs(work: StepWork) -> Table:
+    """What goes into one batch of a step."""
+    n = work.plan.number
+    return Table(
+        f"Weigh-outs of step {n}" + (", for one batch" if work.plan.count > 1 else ""),
+        (("what", "t"), ("as", "t")),
+        tuple(
+            (bench_words.portion(p), p.role if p.role != "reactant" else "reactant")
+            for p in (*work.charge, *work.washes)
+        ),
+    )
+
+
+__all__ = ["Table", "calendar", "handling", "money", "shopping", "starts", "weigh_outs", "weight"]

@@ -1,0 +1,267 @@
+"""The steps of a plan as ordered work at the bench, in numbers; the view makes sentences of them.
+
+**Order of addition** (common practice, where a record does not say): liquids before solids, water
+and solvents first, then what comes from an earlier step, the limiting reactant, the others last. Of
+a step that gives off gas the last is added in portions.
+
+**Checkpoint.** A dry product must weigh what the typical yield makes of it; the band goes from the
+low yield at the low strength of the limiting material to the high yield at the high one. No dry,
+pure product can weigh more than the theory of what was weighed in (``ceiling_g``). The contents of
+the vessel are all that went in less the gas given off; washes and boiling off come later.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from routefinder.assessment.amounts import Feed, StepAmounts
+from routefinder.assessment.crystals import boils_down
+from routefinder.assessment.perishables import Keeping, keeping_of
+from routefinder.assessment.water import is_water
+from routefinder.library.library import Library
+from routefinder.records.capability import Capability
+from routefinder.records.shelf import Bench
+from routefinder.worksheet.plan import Plan, StepPlan
+
+_LIQUID = ("solution", "liquid")
+
+
+@dataclass(frozen=True)
+class Portion:
+    """What goes into one batch: grams as weighed, and mL of what is measured.
+
+    ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
+    ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
+    """
+
+    name: str
+    role: str
+    grams: float
+    volume_mL: float | None
+    reads_g: float | None
+    from_step: int | None
+    dissolved: bool
+    liquid: bool
+    to_make_up: bool = False
+
+
+@dataclass(frozen=True)
+class Checkpoint:
+    """What one batch must weigh, in g; None where it does not apply.
+
+    ``expected_g`` with ``low_g`` and ``high_g`` is the dry product, which cannot weigh more than
+    ``ceiling_g``. ``contents_g`` is what the vessel holds when the gas ``gas_g`` has left.
+    ``tells`` says whether the bench's balance can see the loss of gas: None without a bench.
+    """
+
+    expected_g: float | None
+    low_g: float | None
+    high_g: float | None
+    ceiling_g: float | None
+    contents_g: float
+    gas_g: float
+    reads_g: float | None
+    tells: bool | None
+
+
+@dataclass(frozen=True)
+class Crop:
+    """One crop of a batch: mL of water to be left before cooling, and the crystals, g."""
+
+    leave_mL: float
+    boils: bool
+    crystals_g: float
+
+
+@dataclass(frozen=True)
+class StepWork:
+    """One step as work: what is got ready, put in, done, weighed and put away, for each batch.
+
+    ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
+    ``in_portions``: the last thing is added little by little.
+    """
+
+    plan: StepPlan
+    tools: tuple[tuple[str, str | None], ...]
+    vessel: str
+    charge: tuple[Portion, ...]
+    washes: tuple[Portion, ...]
+    in_portions: bool
+    boil_off_mL: float | None
+    crops: tuple[Crop, ...]
+    filters: bool
+    dries: bool
+    checkpoint: Checkpoint
+    keeping: Keeping
+    last: bool
+
+
+def bench_work(plan: Plan) -> tuple[StepWork, ...]:
+    """All steps of a plan in the order they are done."""
+    return tuple(_work(plan, s) for s in plan.steps)
+
+
+def _work(plan: Plan, s: StepPlan) -> StepWork:
+    amount, step = s.amount, s.amount.step
+    numbers = {p.amount.step.id: p.number for p in plan.steps}
+    feeds = [f for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution and not _air(f)]
+    charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash"])
+    washes = [f for f in feeds if f.role == "wash"]
+    names = {n.name for n in step.record.equipment}
+    boil_off = s.heat.boil_off_g
+    gives_gas = any(o.fate == "gas" and o.state == "g" for o in amount.outcomes)
+    wet = any(p.state in {"aq", "l"} for p in step.reactants)
+    return StepWork(
+        s,
+        tuple(
+            (need.in_words(), _tool(plan.bench, need, s.batches.vessel if s.batches else ""))
+            for need in step.record.equipment
+        ),
+        s.batches.vessel if s.batches else "",
+        tuple(_portion(s, f, numbers) for f in charge),
+        tuple(_portion(s, f, numbers) for f in washes),
+        gives_gas and wet and len(charge) > 1,
+        boil_off / s.count if boil_off else None,
+        _crops(s),
+        bool(names & {"filter", "filter-vacuum"}),
+        bool(names & {"dry", "dry-in-vacuum"}) or "dry" in step.record.yield_.basis,
+        _checkpoint(plan, s, feeds),
+        keeping_of(plan.library, step, step.main.substance, step.main.state),
+        step.id == plan.amounts.last,
+    )
+
+
+def _air(feed: Feed) -> bool:
+    return not isinstance(feed.origin, str) and feed.origin.form == "gas"
+
+
+def _tool(bench: Bench | None, need: Capability, vessel: str) -> str | None:
+    if bench is None:
+        return None
+    own = next((t for t in bench.tools if t.name == vessel), None)
+    if need.name == "vessel" and own and any(o.serves(need) for o in own.offers):
+        return own.name
+    tool = bench.serving(need)
+    return tool.name if tool else "any bench" if need.anywhere else None
+
+
+def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
+    """The charge in order: plain water together, none where the solution brings enough of it."""
+    waters = [
+        f
+        for f in feeds
+        if not isinstance(f.origin, str)
+        and f.origin.form == "liquid"
+        and is_water(library, f.substance)
+    ]
+    rest = [f for f in feeds if f not in waters]
+    total = sum(f.mass_g for f in waters)
+    if waters and s.water.carried_g < 5 * total:
+        main = max(waters, key=lambda f: f.mass_g)
+        more = {
+            name: sum(getattr(f, name) for f in waters)
+            for name in ("moles", "mass_g", "companions_g", "water_g")
+        }
+        rest.append(replace(main, **more))
+    return sorted(rest, key=lambda f: _rank(library, s.amount, f))
+
+
+def _rank(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int]:
+    if isinstance(feed.origin, str):
+        return (0, 1) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
+    if feed.origin.form in _LIQUID:
+        plain = is_water(library, feed.substance) or feed.role == "solvent"
+        return (0, 0 if plain else 2)
+    return (1, 0 if _limits(amount, feed) else 1)
+
+
+def _limits(amount: StepAmounts, feed: Feed) -> bool:
+    return feed.role == "reactant" and feed.substance == amount.step.limiting.substance
+
+
+def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
+    """Whether something from an earlier step comes as its solution."""
+    part = next((p for p in amount.step.reactants if p.substance == feed.substance), None)
+    return part is not None and part.state == "aq" and feed.water_g == 0
+
+
+def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
+    grams = feed.as_weighed_g / s.count
+    if isinstance(feed.origin, str):
+        wet = _dissolved(s.amount, feed)
+        return Portion("", feed.role, grams, None, None, numbers[feed.origin], wet, wet)
+    supply = feed.origin
+    liquid = supply.form in _LIQUID
+    volume = grams / supply.density_g_mL if liquid and supply.density_g_mL else None
+    reads = next(
+        (w.readability_g for w in s.weigh_outs if w.material == supply.name and w.balance), None
+    )
+    if reads is not None:
+        grams = round(grams / reads) * reads
+    return Portion(
+        supply.name, feed.role, grams, volume, reads, None, False, liquid, feed.spared_g > 0
+    )
+
+
+def _crops(s: StepPlan) -> tuple[Crop, ...]:
+    """By the first table; nothing where nothing is known."""
+    if s.crops is None or not s.crops.answers:
+        return ()
+    boils = boils_down(s.amount.step)
+    first = s.crops.answers[0]
+    if not boils:
+        return (Crop(0.0, False, first.as_charged_share * s.crops.salt_g / s.count),)
+    return tuple(
+        Crop(c.liquor_water_g / s.count, c.boiled_off_g > 0.5, c.crystals_g / s.count)
+        for c in first.crops
+    )
+
+
+def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
+    amount, step = s.amount, s.amount.step
+    expected = low = high = ceiling = None
+    if step.main.state in {"s", "l"}:
+        y = step.record.yield_
+        weak, strong = _strength(amount)
+        expected = amount.product.mass_g / s.count
+        low = expected * y.low / y.typical * weak
+        high = expected * y.high / y.typical * strong
+        if not step.is_recipe:
+            ceiling = amount.theoretical_g / s.count
+            high = min(high, ceiling)
+    gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
+    charged = sum(f.as_weighed_g for f in feeds if f.role != "wash") + s.water.carried_g
+    contents = charged / s.count - gas
+    taken = sum(f.mass_g for f in amount.feeds if _air(f)) / s.count
+    contents += taken
+    reads = _reads(plan.bench, charged / s.count)
+    tells = None if plan.bench is None else reads is not None and gas > 10 * reads
+    return Checkpoint(expected, low, high, ceiling, contents, gas,
+                      _reads(plan.bench, expected or 0.0), tells)  # fmt: skip
+
+
+def _strength(amount: StepAmounts) -> tuple[float, float]:
+    """Least and greatest strength of the limiting material, as shares of the stated one."""
+    for feed in amount.feeds:
+        if _limits(amount, feed) and not isinstance(feed.origin, str):
+            typical = feed.origin.fractions[feed.form]
+            low = feed.origin.low.get(feed.form, typical)
+            high = feed.origin.high.get(feed.form, typical)
+            return min(low, typical) / typical, max(high, typical) / typical
+    return 1.0, 1.0
+
+
+def _reads(bench: Bench | None, load_g: float) -> float | None:
+    """Readability of the finest balance that bears a load."""
+    if bench is None:
+        return None
+    fitting = [
+        reads
+        for t in bench.tools
+        for o in t.offers
+        if o.name == "weigh"
+        and (reads := o.limit("readability"))
+        and (o.limit("capacity") or math.inf) >= load_g
+    ]
+    return min(fitting, default=None)
