@@ -32,7 +32,6 @@ DOORS = {
     "highspy": {"search"},
     "cobra": {"graph"},
     "numba": {"search"},
-    "matplotlib": {"view"},
 }
 HEAVY = (
     "networkx",
