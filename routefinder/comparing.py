@@ -149,11 +149,11 @@ def compare(
     if measures is not None:
         keys = named.read_names(measures)
     keys = tuple(dict.fromkeys((*keys, *(w.key for w in wishes))))
-    counted = wishes or preferring.equal(keys)
+    counted = preferring.weighed(wishes, keys)
     found = [r.assessment for r in some]
     lib = answer.library
     return Comparison(
-        answer, some, keys, counted, bool(wishes), tuple(dominated(found, keys)),
+        answer, some, keys, counted, any(w.weight for w in wishes), tuple(dominated(found, keys)),
         shared(lib, found), reasons.groups(lib, found), preferring.scores(counted, found),
         robust.robustness(
             lib, found, counted, draws=draws, price_factor=price_factor, time_factor=time_factor

@@ -11,14 +11,14 @@ value function, common practice in decision analysis).
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment
 from routefinder.choice.measures import WORDS, key_of, word
-from routefinder.errors import InputError
+from routefinder.errors import InputError, QuantityError
 
 _WISH = re.compile(
     r"(?P<name>[a-z_ -]*?[a-z])"
@@ -77,13 +77,16 @@ def read(text: str) -> tuple[Wish, ...]:
     for part in text.split(","):
         if not part.strip():
             continue
-        wish = _wish(part.strip())
+        try:
+            wish = _wish(part.strip())
+        except QuantityError as error:
+            raise InputError(f"--prefer {part.strip()!r}: {error}") from None
         if wish.key in out:
             raise InputError(f"--prefer names {word(wish.key)} twice; say it once")
         out[wish.key] = wish
     if not out:
         raise InputError("--prefer is empty; write for example 'yield 3, hazard 2, time 1'")
-    if not any(w.weight for w in out.values()):
+    if not any(w.weight or w.limit is not None for w in out.values()):
         raise InputError("--prefer gives no measure a weight above 0; write for example 'yield 3'")
     return tuple(out.values())
 
@@ -213,11 +216,9 @@ def ranking(found: Sequence[Score]) -> tuple[int, ...]:
     return tuple(sorted(range(len(found)), key=lambda i: (len(found[i].broken), -found[i].total)))
 
 
-def equal(keys: Sequence[str]) -> tuple[Wish, ...]:
-    """Every measure counts the same."""
-    return tuple(Wish(k) for k in keys)
-
-
-def weights(wishes: Sequence[Wish]) -> Mapping[str, float]:
-    """Weight of each measure that counts."""
-    return {w.key: w.weight for w in wishes if w.weight}
+def weighed(wishes: Sequence[Wish], keys: Sequence[str]) -> tuple[Wish, ...]:
+    """The wishes; where none has a weight, all of ``keys`` count the same beside the must-haves."""
+    if any(w.weight for w in wishes):
+        return tuple(wishes)
+    limits = {w.key: w.limit for w in wishes}
+    return tuple(Wish(k, 1.0, limit=limits.get(k)) for k in dict.fromkeys((*keys, *limits)))

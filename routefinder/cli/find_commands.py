@@ -98,7 +98,9 @@ def find(
         from routefinder.comparing import compare
         from routefinder.view import compare_text, text
 
-        compare_text.print_preferences(compare(found), text.console())
+        side = compare(found)
+        if side.preferred:
+            compare_text.print_preferences(side, text.console())
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
     if not found.routes:

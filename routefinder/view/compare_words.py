@@ -49,6 +49,7 @@ def value(key: str, number: float, unit: str = "") -> str:
     if key == "e_factor":
         return f"{digits.significant(number, 2)} g/g"
     kind = {"hazard": "points", "missing": "missing", "steps": "steps"}[key]
+    kind = kind.removesuffix("s") if number == 1 else kind
     return f"{number:g} {kind}"
 
 
