@@ -12,8 +12,8 @@ back from the target through the given steps, and are never more than the true o
   has none is there at the soonest that any steps could have it
 * materials: amount x node price of the target + turns x what a turn costs beyond what it makes, at
   the node prices of ``search.priced``
-* waste: turns x what a turn leaves behind for certain: what is not recovered of its products, the
-  loss of its main product, unreacted excess, auxiliaries not recovered
+* waste: turns x what a turn leaves behind for certain besides water: what is not recovered of its
+  products, the loss of its main product, unreacted excess, auxiliaries not recovered
 * equipment missing: unmet kinds of need; vessels, which are never merged, each for itself
 * overall yield: every mole that reaches the target passes the step that makes it, of which a
   minimal route has one, and a chain of providers behind it: at most the best product of yields
@@ -26,6 +26,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from routefinder.assessment.water import is_water
 from routefinder.graph.needs import need_of
 from routefinder.graph.network import FREE, Network
 from routefinder.graph.pack import BUY, node_name
@@ -358,21 +359,29 @@ def _unmet(step: ResolvedStep, bench: Bench | None) -> set[object]:
 
 
 def _leaves_g(library: Library, step: ResolvedStep) -> float:
-    """Grams that a turn of the step leaves behind whatever the route."""
-    molar = {p.substance: library.substances[p.substance].molar_mass_g for p in step.products}
-    grams = 0.0
+    """Grams besides water that a turn of the step leaves behind whatever the route.
+
+    Water is left out: what one step leaves, the crystals of a later one may bind.
+    """
+
+    def grams(substance: str, moles: float) -> float:
+        if is_water(library, substance):
+            return 0.0
+        return moles * library.substances[substance].molar_mass_g
+
+    total = 0.0
     for part in step.products:
         if part.substance == step.main.substance:
             share = step.record.yield_.typical
         else:
             share = step.recovered.get(part.substance, 0.0)
-        grams += part.moles * (1 - share) * molar[part.substance]
+        total += grams(part.substance, part.moles * (1 - share))
     for part in step.reactants:
-        excess = step.excess.get(part.substance, 0.0)
-        grams += part.moles * excess * library.substances[part.substance].molar_mass_g
+        total += grams(part.substance, part.moles * step.excess.get(part.substance, 0.0))
     for aid in step.aids:
-        grams += aid.mass_g * step.limiting.moles * (1 - aid.recovered)
-    return grams
+        if not is_water(library, aid.substance):
+            total += aid.mass_g * step.limiting.moles * (1 - aid.recovered)
+    return total
 
 
 __all__ = ["Facts", "lower_bounds"]

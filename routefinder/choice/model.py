@@ -1,7 +1,8 @@
 """A route's measures as functions of its yields, prices and times, for numbers or arrays of draws.
 
 At typical yields, prices and times they are those of ``Assessment.measures``. The overall yield and
-the materials come from ``flow``. Times stretch step by step, with the same waiting for one another.
+the materials come from ``flow``. Times stretch step by step, with the same waiting for one another
+and as many batches as at typical yields.
 Waste: per gram of target, mass in - product - what is recovered; what is recovered (and the
 nitrogen of air) is taken to grow with the mass that goes in. Hazard, missing equipment, steps and
 temperature do not vary.
@@ -42,6 +43,11 @@ class RouteModel:
             for origins in (
                 {f.origin for f in a.feeds if isinstance(f.origin, str)} for a in amounts.steps
             )
+        ]
+        own = {b.step: (b.hands_on_min, b.waiting_min) for b in found.batched}
+        self.spent = [
+            own.get(s.id, (s.record.time.hands_on_min, s.record.time.waiting_min))
+            for s in self.flow.steps
         ]
         self.mass_in_g = self._mass_in(self.flow.turns(self.flow.typical), {})
 
@@ -94,9 +100,9 @@ class RouteModel:
         for i, step in enumerate(self.flow.steps):
             factor = factors.get(step.id, 1.0)
             start = _greatest([0.0, *(finish[j] for j in self.waits[i])])
-            spent = step.record.time
-            finish.append(start + (spent.hands_on_min + spent.waiting_min) / 60 * factor)
-            hands = hands + spent.hands_on_min / 60 * factor
+            work, wait = self.spent[i]
+            finish.append(start + (work + wait) / 60 * factor)
+            hands = hands + work / 60 * factor
         return hands, _greatest([hands, *finish])
 
 

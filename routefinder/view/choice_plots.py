@@ -284,11 +284,7 @@ def bars(rows: Rows) -> Picture:
     grid = figure.add_gridspec(len(rows), 2, height_ratios=heights)
     longest = (
         max((max(_paid(f)) for _, f in rows), default=1.0),
-        max(
-            (a.step.record.time.hands_on_min + a.step.record.time.waiting_min) / 60
-            for _, f in rows
-            for a in f.amounts.steps
-        ),
+        max(sum(pair) for _, f in rows for pair in zip(*_hours(f), strict=True)),
     )  # one scale for all routes
     for k, (number, found) in enumerate(rows):
         money, hours = figure.add_subplot(grid[k, 0]), figure.add_subplot(grid[k, 1])
@@ -299,8 +295,7 @@ def bars(rows: Rows) -> Picture:
         money.barh(places, paid, color="#7aa6c2", edgecolor="black", height=0.6)
         money.set_yticks(places, names, fontsize=8)
         money.set_xlabel(f"materials, {found.cost.unit}" + " at least" * found.cost.at_least)
-        hands = [a.step.record.time.hands_on_min / 60 for a in steps]
-        waits = [a.step.record.time.waiting_min / 60 for a in steps]
+        hands, waits = _hours(found)
         hours.barh(places, hands, color="#1b3a57", edgecolor="black", height=0.6, label="work")
         hours.barh(
             places, waits, left=hands, color="white", edgecolor="black", hatch="//", height=0.6,
@@ -331,6 +326,15 @@ def bars(rows: Rows) -> Picture:
         for n, f in rows
     )
     return _done(title, f"{title}: {totals}.", figure)
+
+
+def _hours(found: Assessment) -> tuple[list[float], list[float]]:
+    """Hours of work and of waiting of each step, with its batches."""
+    own = {b.step: (b.hands_on_min, b.waiting_min) for b in found.batched}
+    spent = [
+        own.get(s.id, (s.record.time.hands_on_min, s.record.time.waiting_min)) for s in found.steps
+    ]
+    return [work / 60 for work, _ in spent], [wait / 60 for _, wait in spent]
 
 
 def _paid(found: Assessment) -> list[float]:
@@ -401,6 +405,8 @@ def _ends(library: Library, found: Assessment) -> dict[str, float]:
     used: dict[tuple[str, str], float] = {}
     for amount in found.amounts.steps:
         out["water"] += amount.companion_water_g
+        # what an earlier step leaves with its solution, and this one binds
+        out["water"] -= sum(f.mass_g for f in amount.feeds if f.from_solution)
         out["other leavings"] += amount.companions_g - amount.companion_water_g
         for feed in amount.feeds:
             if isinstance(feed.origin, str):
