@@ -39,6 +39,10 @@ def find(
     no_licence: o.NoLicence = False,
     step_cost: o.StepCost = 1.0,
     different: o.Different = False,
+    measures: o.Measures = None,
+    non_dominated: o.NonDominated = False,
+    may_lack: o.MayLack = 0,
+    prefer: o.Prefer = None,
     reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
@@ -75,6 +79,8 @@ def find(
     if network is not None:
         _find_in_network(network, " ".join(target), tuple(have or ()), top, seconds, json_out)
         return
+    if measures is not None and not non_dominated:
+        raise InputError("--measures goes with --non-dominated, or with the command compare")
     if have:
         raise InputError("--have goes with --network; a shelf of materials is given with --shelf")
     found = o.find_with(
@@ -84,12 +90,20 @@ def find(
         libraries=libraries,
         no_licence=no_licence, only_library=only_library, seconds=seconds,
         my_yields=my_yields, journal=journal,
+        non_dominated=o.front_of(measures, non_dominated), may_lack=may_lack, prefer=prefer,
     )  # fmt: skip
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
         _draw(found, route, diagram)
     o.show(found, json_out, route or 1)
+    if prefer is not None and found.routes and not json_out:
+        from routefinder.comparing import compare
+        from routefinder.view import compare_text, text
+
+        side = compare(found)
+        if side.preferred:
+            compare_text.print_preferences(side, text.console())
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
     if not found.routes:

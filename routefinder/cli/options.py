@@ -99,6 +99,37 @@ Reuse = Annotated[
     bool,
     typer.Option("--reuse", help="Feed by-products back: what that saves on each route."),
 ]
+Measures = Annotated[
+    str | None,
+    typer.Option(
+        "--measures",
+        metavar="LIST",
+        help="What counts: some of yield, cost, time, work, hazard, missing, waste, peak, steps.",
+    ),
+]
+NonDominated = Annotated[
+    bool,
+    typer.Option(
+        "--non-dominated",
+        help="Search for the routes that no other dominates in these measures, not for the best "
+        "by --by.",
+    ),
+]
+MayLack = Annotated[
+    int,
+    typer.Option(
+        "--may-lack", metavar="N", help="Let a route need up to N things that the bench lacks."
+    ),
+]
+Prefer = Annotated[
+    str | None,
+    typer.Option(
+        "--prefer",
+        metavar="WISHES",
+        help="Weights, ends and must-haves: 'yield 3 from 40 % to 90 %, hazard 2, time at most "
+        "3 days'.",
+    ),
+]
 StepCost = Annotated[
     float,
     typer.Option(
@@ -167,6 +198,15 @@ def own_journal(named: Path | None) -> Path | None:
         return named
     usual = journal_file()
     return usual if usual.is_file() else None
+
+
+def front_of(measures: str | None, non_dominated: bool) -> str | None:
+    """The measures of a non-dominated search, or None when none was asked for."""
+    from routefinder.choice import measures as named
+
+    if not non_dominated:
+        return None
+    return measures if measures is not None else ",".join(map(named.word, named.DEFAULT))
 
 
 def find_with(target: list[str], amount: str, **given: Any) -> Answer:
