@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from routefinder.cli import options as o
+from routefinder.cli import question_options as q
 from routefinder.errors import InputError, OutOfReach
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ def register(app: typer.Typer) -> None:
 
 
 def find(
-    target: o.Target,
+    ctx: typer.Context,
+    target: o.MaybeTarget = None,
     amount: o.Amount = "100 g",
     shelf: o.ShelfFile = None,
     bench: o.BenchFile = None,
@@ -73,31 +75,59 @@ def find(
     ] = None,
     my_yields: o.MyYields = True,
     journal: o.JournalFile = None,
+    question: Annotated[
+        Path | None,
+        typer.Option(
+            "--question",
+            metavar="FILE",
+            help="YAML with the whole question; options here go before it. Says what has changed "
+            "since the last run.",
+        ),
+    ] = None,
+    save: Annotated[
+        Path | None,
+        typer.Option("--save", metavar="FILE", help="Keep the question in a YAML file."),
+    ] = None,
     json_out: o.JsonOut = False,
 ) -> None:
-    """Find the best routes to a substance, ranked, with what each asks."""
+    """Find the best routes to a substance, ranked, with what each asks.
+
+    Without a target, in a terminal, it asks for everything step by step.
+    """
     if network is not None:
+        if not target:
+            raise InputError("name the target to find in the network")
         _find_in_network(network, " ".join(target), tuple(have or ()), top, seconds, json_out)
         return
     if measures is not None and not non_dominated:
         raise InputError("--measures goes with --non-dominated, or with the command compare")
     if have:
         raise InputError("--have goes with --network; a shelf of materials is given with --shelf")
-    found = o.find_with(
-        target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
-        avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard, max_steps=max_steps,
-        max_time=max_time, budget=budget, step_cost=step_cost, different=different, reuse=reuse,
-        libraries=libraries,
-        no_licence=no_licence, only_library=only_library, seconds=seconds,
-        my_yields=my_yields, journal=journal,
-        non_dominated=o.front_of(measures, non_dominated), may_lack=may_lack, prefer=prefer,
-    )  # fmt: skip
+    given = {
+        "amount": amount, "shelf": shelf, "bench": bench, "by": by, "top": top,
+        "max_temperature": max_temperature, "avoid": avoid, "use": use, "use_up": use_up,
+        "max_hazard": max_hazard, "max_steps": max_steps, "max_time": max_time, "budget": budget,
+        "no_licence": no_licence, "step_cost": step_cost, "libraries": libraries,
+        "only_library": only_library, "seconds": seconds, "different": different, "reuse": reuse,
+        "my_yields": my_yields, "journal": journal, "non_dominated": non_dominated,
+        "measures": measures, "may_lack": may_lack, "prefer": prefer,
+    }  # fmt: skip
+    asked = q.said(ctx, given)
+    if target:
+        asked["target"] = " ".join(target)
+    interviewed = question is None and not target
+    if question is not None:
+        found, asked = q.from_file(question, asked)
+    else:
+        if interviewed:
+            asked = _interview(asked, libraries, only_library)
+        found = q.search(asked)
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
         _draw(found, route, diagram)
     o.show(found, json_out, route or 1)
-    if prefer is not None and found.routes and not json_out:
+    if found.question.prefer is not None and found.routes and not json_out:
         from routefinder.comparing import compare
         from routefinder.view import compare_text, text
 
@@ -106,8 +136,49 @@ def find(
             compare_text.print_preferences(side, text.console())
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
+    _keep(question, save, asked, found, json_out)
+    if interviewed:
+        typer.echo(f"\nThe same again: {q.command(asked)}", err=json_out)
     if not found.routes:
         raise typer.Exit(1)
+
+
+def _interview(
+    asked: dict[str, Any], libraries: list[Path] | None, only_library: bool
+) -> dict[str, Any]:
+    """Ask step by step, where somebody sits."""
+    import sys
+
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise InputError("name a target, for example: routefinder find 'copper(II) acetate'")
+    from routefinder import ask
+    from routefinder.cli.interview import interview
+
+    library = ask.load_library(o.with_personal(libraries, only_library), only_library)
+    return interview(library, asked)
+
+
+def _keep(
+    question: Path | None, save: Path | None, asked: dict[str, Any], found: Answer, json_out: bool
+) -> None:
+    """Write the question and its answer to files, and say what has changed since the last run."""
+    from routefinder.library import question_file
+
+    if question is not None:
+        from routefinder.view import changes_text
+
+        changed = q.keep(question, asked, found)
+        if changed is not None:
+            measures = found.routes[0].assessment.measures() if found.routes else {}
+            typer.echo(f"\nSince the last run of {question}:", err=json_out)
+            for line in changes_text.lines(changed, measures):
+                typer.echo(f"  {line}", err=json_out)
+    if save is not None:
+        question_file.write(save, {**q.DEFAULTS, **asked})
+        q.keep(save, question_file.read(save)[0], found)
+        typer.echo(
+            f"Saved: {save}; run it again with: routefinder find --question {save}", err=json_out
+        )
 
 
 def _find_in_network(

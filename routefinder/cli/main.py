@@ -15,6 +15,7 @@ from routefinder.cli import (
     look_commands,
     new_commands,
     plan_commands,
+    unlock_commands,
     weigh_command,
 )
 
@@ -61,6 +62,7 @@ look_commands.register(app)
 new_commands.register(app)
 weigh_command.register(app)
 log_commands.register(app)
+unlock_commands.register(app)
 
 
 def run() -> None:

@@ -20,6 +20,13 @@ Target = Annotated[
         help="Name, trade name, formula or CAS number of what is wanted.", metavar="TARGET"
     ),
 ]
+MaybeTarget = Annotated[
+    list[str] | None,
+    typer.Argument(
+        help="Name, trade name, formula or CAS number of what is wanted; asked for in a terminal.",
+        metavar="TARGET",
+    ),
+]
 Amount = Annotated[
     str,
     typer.Option("--amount", "-a", metavar="AMOUNT", help="How much, such as '250 g' or '2 mol'."),

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from routefinder.ask import Answer, NetworkAnswer, Route
     from routefinder.hazards.controls import Controlled
+    from routefinder.unlock import Unlocked
 
 
 def console(width: int | None = None, **options: Any) -> Console:
@@ -113,7 +114,7 @@ def print_disclaimer(out: Console) -> None:
     say(out, DISCLAIMER, style="italic")
 
 
-def print_head(answer: Answer, out: Console) -> None:
+def print_head(answer: Answer | Unlocked, out: Console) -> None:
     """What was asked."""
     target, q = answer.target, answer.question
     formula = f"  {target.label}" if target.formula else ""
@@ -140,7 +141,7 @@ def short_path(name: str) -> str:
     return name
 
 
-def _limit_words(answer: Answer) -> list[str]:
+def _limit_words(answer: Answer | Unlocked) -> list[str]:
     limits = answer.question.limits
     words = []
     if limits.max_temperature_C is not None:

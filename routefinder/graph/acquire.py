@@ -1,0 +1,400 @@
+"""What could be had besides shelf, bench and limits, as acquisitions on the reaction graph.
+
+A step that the question sets aside comes back with nodes for what it lacks: one for each need that
+the bench does not meet (``can|``), one for each limit it breaks, at the figure it would take
+(``limit|``). An acquisition gives such nodes, or those of a material that is not on the shelf:
+
+* a *material* of the library (those with the same uses together, the cheapest first);
+* a kind of *equipment* of the library (those that serve the same needs together), once for all;
+* a *limit* moved to a figure: the question's own, or one of a tool at hand ("150 K more").
+
+A bought solution can make a step less hazardous than the pure substance counted before: such a
+step comes a second time (``@`` in its id), with a node for the weaker solution (``weak|``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from routefinder.graph.narrow import Narrowed
+from routefinder.graph.needs import NeedIndex, needs, offers_of_step, offers_of_supply, target_need
+from routefinder.graph.network import PlainStep
+from routefinder.graph.pack import node_name
+from routefinder.hazards import score
+from routefinder.hazards.controls import licence_for
+from routefinder.library import shelf as shelves
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.capability import CAPABILITIES, Capability
+from routefinder.records.question import Limits, Question
+from routefinder.records.shelf import Bench, Shelf, Supply, Tool
+
+SHOP = "shop|"
+LICENCE = "limit|no-licence"
+Cost = Callable[[ResolvedStep, score.Profile], float]
+
+
+@dataclass(frozen=True)
+class Change:
+    """A limit moved: the question's (``limit`` as in ``SetAside``) or, "bench", that of a tool.
+
+    ``what`` is the hazard aspect, the thing avoided, or the tool; ``capability`` and ``key`` say
+    which figure of the tool. ``now`` and ``then`` are canonical units, None where there is no
+    figure.
+    """
+
+    limit: str
+    what: str = ""
+    capability: str = ""
+    key: str = ""
+    now: float | None = None
+    then: float | None = None
+
+
+@dataclass(frozen=True)
+class Acquisition:
+    """One thing to acquire: ``kind`` is "material", "equipment" or "limit".
+
+    ``gives`` are nodes of the graph, ``takes`` nodes that it needs itself (a licence). ``supplies``
+    and ``tools`` are alternatives of equal use.
+    """
+
+    id: str
+    kind: str
+    gives: frozenset[str]
+    takes: tuple[str, ...] = ()
+    supplies: tuple[Supply, ...] = ()
+    tools: tuple[Tool, ...] = ()
+    change: Change | None = None
+
+
+@dataclass(frozen=True)
+class Market:
+    """The reaction graph with all steps, and what could be acquired.
+
+    ``steps`` are the steps and, where everything can be bought anyway, errands; ``of`` says which
+    step of the library stands behind an id; ``lacks`` are its nodes beyond chemistry.
+    """
+
+    steps: tuple[PlainStep, ...]
+    at_hand: tuple[str, ...]
+    target: str
+    acquisitions: tuple[Acquisition, ...]
+    of: dict[str, str]
+    lacks: dict[str, frozenset[str]]
+
+
+def market(
+    library: Library,
+    question: Question,
+    narrowed: Narrowed,
+    supplies: Sequence[Supply],
+    cost: Cost,
+    errand: float,
+    together: bool = True,
+) -> Market:
+    """The graph of everything, with what is lacking as nodes.
+
+    ``supplies`` are those that may be used now. With ``together`` materials of equal use become
+    one acquisition (not for an order by price).
+    """
+    every = list(library.steps.values())
+    goal = target_need(library, question.target)
+    wanted = {s.id: needs(library, s) for s in every}
+    index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal])
+
+    def nodes(supply: Supply) -> frozenset[str]:
+        met = (n for o in offers_of_supply(supply) for n in index.met_by(o))
+        return frozenset(node_name(n) for n in met if n != goal)
+
+    at_hand = frozenset(n for s in supplies if not s.in_shop for n in nodes(s))
+    lacking = _lacking(question.bench, every)
+    sold = _sold(library, question, narrowed, supplies)
+    weaker = _weaker(library, narrowed, sold)
+    plain: list[PlainStep] = []
+    of: dict[str, str] = {}
+    lacks: dict[str, frozenset[str]] = {}
+    figures: dict[str, Change] = {}
+    for step in every:
+        made = dict.fromkeys(n for o in offers_of_step(step) for n in index.met_by(o))
+        heads = [node_name(n) for n in made if n not in wanted[step.id]]
+        if not heads:
+            continue
+        tails = [node_name(n) for n in wanted[step.id]]
+        tools = {lacking[c] for c in step.record.equipment if c in lacking}
+        mine = narrowed.profiles[step.id]
+        barred = _barred(library, step, question.limits, mine, figures)
+        versions = [(step.id, mine, frozenset[str](), barred)]
+        base = cost(step, mine)
+        for i, (weak, profile) in enumerate(_variants(library, step, narrowed, weaker)):
+            other = _barred(library, step, question.limits, profile, figures)
+            if cost(step, profile) < base or other != barred:
+                versions.append((f"{step.id}@{i}", profile, weak, other))
+        for name, profile, weak, limits in versions:
+            lacks[name] = frozenset(tools | weak | limits)
+            of[name] = step.id
+            plain.append(
+                PlainStep(name, [*tails, *sorted(lacks[name])], heads, cost(step, profile))
+            )
+    used = frozenset(n for s in plain for n in s.reactants)
+    found: list[Acquisition] = []
+    withheld = {s.id for s in narrowed.withheld}
+    for supply in sold:
+        gives = (nodes(supply) - at_hand) | _weak_nodes(library, supply, narrowed)
+        gives &= used
+        if supply.in_shop and supply.id not in withheld:
+            if gives:
+                plain.append(PlainStep(SHOP + supply.id, (), sorted(gives), errand))
+        elif gives:
+            licensed = question.limits.no_licence and licence_for(library, supply) is not None
+            takes = (LICENCE,) if licensed else ()
+            found.append(
+                Acquisition(f"buy|{supply.id}", "material", gives, takes, supplies=(supply,))
+            )
+    if together:
+        found = _merged(found)
+    if question.limits.no_licence:
+        change = Change("no-licence")
+        found.append(Acquisition(LICENCE, "limit", frozenset({LICENCE}), change=change))
+    found += _limits(figures)
+    if question.bench is not None:
+        found += _merged(_equipment(library, lacking))
+        found += _stretches(question.bench, lacking)
+    return Market(tuple(plain), tuple(sorted(at_hand)), node_name(goal), tuple(found), of, lacks)
+
+
+def _lacking(bench: Bench | None, steps: Iterable[ResolvedStep]) -> dict[Capability, str]:
+    """The needs that the bench does not meet, with their nodes."""
+    if bench is None:
+        return {}
+    every = dict.fromkeys(c for s in steps for c in s.record.equipment)
+    missing = [c for c in every if not c.anywhere and bench.serving(c) is None]
+    return {c: f"can|{i}|{c.in_words()}" for i, c in enumerate(missing)}
+
+
+def _sold(
+    library: Library, question: Question, narrowed: Narrowed, supplies: Sequence[Supply]
+) -> list[Supply]:
+    """What can be bought and would help the question: not the target, no rival of a must."""
+    shop = [s for s in supplies if s.in_shop]
+    if shop:
+        return [*shop, *narrowed.withheld]
+    at_hand = {s.id for s in question.shelf.supplies}
+    use = set(question.limits.use)
+    must = {library.root(u) for u in use}
+    out = []
+    for material in library.materials.values():
+        supply = shelves.supply(material)
+        roots = {library.root(s) for s in supply.offered}
+        rival = roots & must and not set(supply.offered) & use
+        if not (supply.id in at_hand or question.target in supply.offered or rival):
+            out.append(supply)
+    return [*out, *narrowed.withheld]
+
+
+def _barred(
+    library: Library,
+    step: ResolvedStep,
+    limits: Limits,
+    profile: score.Profile,
+    figures: dict[str, Change],
+) -> frozenset[str]:
+    """The nodes of the limits that a step breaks; what each would take goes into ``figures``."""
+    out = set()
+
+    def breaks(change: Change) -> None:
+        name = f"limit|{change.limit}|{change.what}|{change.then}"
+        figures[name] = change
+        out.add(name)
+
+    if limits.max_temperature_C is not None and step.heat_C > limits.max_temperature_C:
+        breaks(Change("max-temperature", now=limits.max_temperature_C, then=step.heat_C))
+    for name in limits.avoid:
+        root = library.root(name) if name in library.substances else None
+        parts = [p.substance for p in (*step.reactants, *step.products)]
+        parts += [a.substance for a in step.aids]
+        if name == step.id or (root and any(library.root(p) == root for p in parts)):
+            breaks(Change("avoid", name))
+    for aspect, points in limits.max_hazard:
+        aspects = score.ASPECTS if aspect == "any" else (aspect,)
+        most = max(profile[each].points for each in aspects)
+        if most > points:
+            breaks(Change("max-hazard", aspect, now=points, then=most))
+    return frozenset(out)
+
+
+def _limits(figures: dict[str, Change]) -> Iterator[Acquisition]:
+    """Each limit moved to each figure that some step would take."""
+    for name, change in figures.items():
+        gives = frozenset(
+            other
+            for other, c in figures.items()
+            if (c.limit, c.what) == (change.limit, change.what)
+            and (c.then is None or change.then is None or c.then <= change.then)
+        )
+        yield Acquisition(name, "limit", gives, change=change)
+
+
+def _equipment(library: Library, lacking: dict[Capability, str]) -> list[Acquisition]:
+    out = []
+    for kind in library.equipment.values():
+        gives = frozenset(
+            node for need, node in lacking.items() if any(o.serves(need) for o in kind.offers)
+        )
+        if gives:
+            tool = Tool(kind.name, kind.offers)
+            out.append(Acquisition(f"get|{kind.id}", "equipment", gives, tools=(tool,)))
+    return out
+
+
+def _stretches(bench: Bench, lacking: dict[Capability, str]) -> Iterator[Acquisition]:
+    """Each figure of a tool at hand moved so far that it serves a need it now just fails."""
+    for tool in bench.tools:
+        for offer in tool.offers:
+            if offer.name == "vessel":  # another vessel is a purchase
+                continue
+            reached: dict[tuple[str, float], None] = {}
+            for need in lacking:
+                if need.name == offer.name:
+                    reached.update(dict.fromkeys(_short(offer, need)))
+            for key, then in reached:
+                change = Change("bench", tool.name, offer.name, key, offer.limit(key), then)
+                better = _moved(offer, key, then)
+                gives = frozenset(node for need, node in lacking.items() if better.serves(need))
+                yield Acquisition(
+                    f"more|{tool.name}|{offer.name}|{key}|{then:g}", "limit", gives, change=change
+                )
+
+
+def _short(offer: Capability, need: Capability) -> list[tuple[str, float]]:
+    """The one figure that keeps an offer from serving a need; empty when it is more than that."""
+    known = CAPABILITIES[offer.name][1]
+    for key, then in need.limits:
+        figure = known[key].sense in {"reach", "stay"} and offer.limit(key) is not None
+        if figure and _moved(offer, key, then).serves(need):
+            return [(key, then)]
+    return []
+
+
+def _moved(offer: Capability, key: str, then: float) -> Capability:
+    limits = tuple((k, then if k == key else v) for k, v in offer.limits)
+    return Capability(name=offer.name, limits=limits, made_of=offer.made_of, not_of=offer.not_of)
+
+
+def _merged(found: Iterable[Acquisition]) -> list[Acquisition]:
+    """Acquisitions of equal use as one: materials cheapest first, then as they came."""
+    groups: dict[tuple[frozenset[str], tuple[str, ...]], list[Acquisition]] = {}
+    for each in found:
+        groups.setdefault((each.gives, each.takes), []).append(each)
+    out = []
+    for same in groups.values():
+        supplies = sorted((s for a in same for s in a.supplies), key=_per_gram)
+        tools = tuple(t for a in same for t in a.tools)
+        first = f"buy|{supplies[0].id}" if supplies else same[0].id
+        out.append(replace(same[0], id=first, supplies=tuple(supplies), tools=tools))
+    return out
+
+
+def _per_gram(supply: Supply) -> float:
+    """Price per gram of what it is used for; what has no price comes last."""
+    if supply.price_per_g is None:
+        return float("inf")
+    return supply.price_per_g / supply.fractions[supply.main]
+
+
+# --- weaker solutions ----------------------------------------------------------------------------
+
+
+def _strength(library: Library, supply: Supply, narrowed: Narrowed) -> tuple[str, float] | None:
+    """(root, mass fraction) when a supply would be the weakest solution of its kind."""
+    if supply.form not in {"solution", "liquid"}:
+        return None
+    root, fraction = library.root(supply.main), supply.fractions[supply.main]
+    return (root, fraction) if fraction < narrowed.strengths.get(root, 2.0) else None
+
+
+def _weak_nodes(library: Library, supply: Supply, narrowed: Narrowed) -> frozenset[str]:
+    found = _strength(library, supply, narrowed)
+    return frozenset() if found is None else frozenset({f"weak|{found[0]}|{found[1]!r}"})
+
+
+def _weaker(
+    library: Library, narrowed: Narrowed, sold: Iterable[Supply]
+) -> dict[str, tuple[float, ...]]:
+    """Per root, the strengths below today's at which a solution is sold."""
+    out: dict[str, set[float]] = {}
+    for supply in sold:
+        found = _strength(library, supply, narrowed)
+        if found is not None and not supply.in_shop:
+            out.setdefault(found[0], set()).add(found[1])
+    return {root: tuple(sorted(values)) for root, values in out.items()}
+
+
+def _variants(
+    library: Library, step: ResolvedStep, narrowed: Narrowed, weaker: dict[str, tuple[float, ...]]
+) -> Iterator[tuple[frozenset[str], score.Profile]]:
+    """(nodes, profile) of a step with weaker solutions than today's, where that changes it."""
+    taken = [p.substance for p in step.reactants if p.state == "aq"]
+    taken += [a.substance for a in step.aids]
+    roots = [r for r in dict.fromkeys(map(library.root, taken)) if r in weaker]
+    seen = [narrowed.profiles[step.id]]
+    choices = [(None, *weaker[root]) for root in roots]
+    for chosen in sorted(product(*choices), key=lambda c: sum(w is not None for w in c)):
+        used = {r: w for r, w in zip(roots, chosen, strict=True) if w is not None}
+        if not used:
+            continue
+        profile = score.profile(library, step, {**narrowed.strengths, **used})
+        if profile not in seen:
+            seen.append(profile)
+            yield frozenset(f"weak|{r}|{w!r}" for r, w in used.items()), profile
+
+
+# --- the question afterwards ------------------------------------------------------------
+
+
+def applied(question: Question, acquired: Iterable[Acquisition]) -> Question:
+    """The question as it would stand with the acquisitions (the first of equal alternatives)."""
+    shelf, bench, limits = question.shelf, question.bench, question.limits
+    for each in acquired:
+        if each.supplies and each.supplies[0].id not in {s.id for s in shelf.supplies}:
+            shelf = Shelf((*shelf.supplies, each.supplies[0]), shelf.name, shelf.notes)
+        if each.tools and bench is not None:
+            bench = Bench((*bench.tools, each.tools[0]), bench.name)
+        if each.change is not None:
+            if each.change.limit == "bench" and bench is not None:
+                bench = _stretched(bench, each.change)
+            else:
+                limits = _moved_limits(limits, each.change)
+    return replace(question, shelf=shelf, bench=bench, limits=limits)
+
+
+def _stretched(bench: Bench, change: Change) -> Bench:
+    tools = []
+    for tool in bench.tools:
+        offers = tuple(
+            _moved(o, change.key, change.then)
+            if tool.name == change.what
+            and o.name == change.capability
+            and o.limit(change.key) == change.now
+            and change.then is not None
+            else o
+            for o in tool.offers
+        )
+        tools.append(Tool(tool.name, offers, tool.count))
+    return Bench(tuple(tools), bench.name)
+
+
+def _moved_limits(limits: Limits, change: Change) -> Limits:
+    if change.limit == "max-temperature":
+        return replace(limits, max_temperature_C=change.then)
+    if change.limit == "no-licence":
+        return replace(limits, no_licence=False)
+    if change.limit == "avoid":
+        return replace(limits, avoid=tuple(a for a in limits.avoid if a != change.what))
+    hazards = tuple(
+        (aspect, int(change.then or 0) if aspect == change.what else points)
+        for aspect, points in limits.max_hazard
+    )
+    return replace(limits, max_hazard=hazards)

@@ -1,0 +1,445 @@
+"""What one purchase, or the smallest set of purchases, would open; the Python API.
+
+from routefinder.unlock import unlock
+found = unlock("copper(II) acetate monohydrate", "250 g", shelf="shelf.csv", bench="bench.yaml")
+found.openings[0].pieces    # what to acquire
+found.openings[0].route     # the route that it opens
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+from routefinder import ask
+from routefinder.assessment.assess import assess
+from routefinder.assessment.shopping import Chosen, cover, packs_of
+from routefinder.choice import order as orders
+from routefinder.errors import InputError
+from routefinder.graph import acquire, prices
+from routefinder.graph.acquire import Acquisition, Change, Market
+from routefinder.graph.network import FREE
+from routefinder.hazards.score import Profile
+from routefinder.library import regulated
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.question import Question
+from routefinder.records.substance import Substance
+from routefinder.search import best, priced
+from routefinder.search import unlock as search
+from routefinder.search.route import Ending, Found
+from routefinder.view.unlock_text import change_words
+
+INF = float("inf")
+MOST = 2  # things acquired together, unless asked otherwise
+AMONG = 25  # of the best routes without a limit on whole routes, those looked through
+MEASURES = ("yield", "cost", "hands_on", "time", "peak_temperature", "hazard", "steps")
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One thing to acquire for a route.
+
+    ``kind`` is "material", "equipment" or "limit". ``does`` says, for equipment, what the route
+    needs of it. ``or_else`` names what would serve this route as well. Of a material the route
+    takes ``grams``, worth ``money`` by the gram (None: no price), ``packs`` in whole packs.
+    """
+
+    kind: str
+    name: str
+    does: tuple[str, ...] = ()
+    or_else: tuple[str, ...] = ()
+    grams: float | None = None
+    money: float | None = None
+    packs: Chosen | None = None
+    change: Change | None = None
+
+
+@dataclass(frozen=True)
+class Opening:
+    """What to acquire, the best route that it opens, and what that gains on today's best.
+
+    ``gains`` holds, per measure, the typical value then less that of today's best route (empty when
+    there is none today). ``cost`` is the route's under the order asked for.
+    """
+
+    number: int
+    pieces: tuple[Piece, ...]
+    route: ask.Route
+    cost: float
+    gains: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Unlocked:
+    """What ``unlock`` gives back.
+
+    ``levels`` says how the search over sets of 1, 2, ... ended; ``wider`` are limits on whole
+    routes that, moved alone, open a better one (looked for among the 25 best without the limit).
+    """
+
+    question: Question
+    library: Library
+    today: ask.Route | None
+    openings: tuple[Opening, ...]
+    wider: tuple[Opening, ...]
+    levels: Mapping[int, Ending]
+    seconds: float
+    notes: tuple[str, ...] = ()
+
+    @property
+    def target(self) -> Substance:
+        """What is wanted."""
+        return self.library.substances[self.question.target]
+
+    def json(self) -> dict[str, Any]:
+        """The answer as plain data."""
+        from routefinder.view import unlock_text
+
+        return unlock_text.as_data(self)
+
+
+def unlock(
+    target: str,
+    amount: Any = "100 g",
+    *,
+    libraries: Sequence[Any] = (),
+    only_library: bool = False,
+    most: int = MOST,
+    top: int = 5,
+    seconds: float = 30.0,
+    **given: Any,
+) -> Unlocked:
+    """What to acquire for a route to ``target``, or a better one; ``given`` as for ``find``.
+
+    Sets of up to ``most`` acquisitions, ``top`` of each size. Raises InputError (or one of its
+    children) with one sentence when the question cannot be used.
+    """
+    if not 1 <= most <= 4:
+        raise InputError(f"--most is {most}; ask for 1 to 4 things at once")
+    lib = ask.load_library(libraries, only_library)
+    question = ask.ask(lib, target, amount, top=top, seconds=seconds, **given)
+    return unlocked(lib, question, most)
+
+
+def unlocked(lib: Library, question: Question, most: int = MOST) -> Unlocked:
+    """The same for a question already asked."""
+    regulated.refuse_library(lib)
+    regulated.refuse(lib.substances[question.target], "target", lib)
+    return _Unlocking(lib, question).run(most)
+
+
+class _Unlocking:
+    """One question on its way."""
+
+    def __init__(self, lib: Library, question: Question) -> None:
+        self.lib = lib
+        self.question = question
+        self.asked = ask._Asked(lib, question)
+        self.started = time.monotonic()
+        self.after_known: dict[tuple[str, ...], ask._Asked] = {}
+
+    def left(self) -> float:
+        return max(1e-3, self.question.seconds - (time.monotonic() - self.started))
+
+    def cost(self, step: ResolvedStep, profile: Profile) -> float:
+        """The cost of a step under the order, at a hazard profile."""
+        q = self.question
+        return orders.step_cost(q.order, {step.id: profile}, q.step_cost)(step)
+
+    @cached_property
+    def market(self) -> Market:
+        return acquire.market(
+            self.lib, self.question, self.asked.narrowed, self.asked.supplies, self.cost,
+            orders.ERRANDS[self.question.order], together=self.question.order != "cost",
+        )  # fmt: skip
+
+    @cached_property
+    def acquisitions(self) -> dict[str, Acquisition]:
+        return {a.id: a for a in self.market.acquisitions}
+
+    def real(self, ids: Iterable[str]) -> tuple[str, ...]:
+        """The library's steps behind those of a route."""
+        of = self.market.of
+        return tuple(of[i] for i in ids if i in of)
+
+    def after(self, acquired: Iterable[str]) -> ask._Asked:
+        """The question with the acquisitions."""
+        key = tuple(sorted(acquired))
+        if key not in self.after_known:
+            wanted = acquire.applied(self.question, [self.acquisitions[a] for a in key])
+            self.after_known[key] = ask._Asked(self.lib, wanted)
+        return self.after_known[key]
+
+    def run(self, most: int) -> Unlocked:
+        found = self.by_price(most) if self.question.order == "cost" else self.plain(most)
+        today = self.today(found)
+        openings: list[Opening] = []
+        for size in found.levels:
+            mine = [o for o in found.opened if len(o.acquired) == size]
+            mine = [o for o in mine if size][: 2 * self.question.top + 2]
+            listed = 0
+            steps_listed: set[frozenset[str]] = set()
+            for each in mine:
+                key = frozenset(self.real(each.steps))
+                if key in steps_listed or listed == self.question.top:
+                    continue  # the same route by other means, which stand under "or"
+                steps_listed.add(key)
+                listed += 1
+                openings.append(self.opening(len(openings) + 1, each, today))
+        wider = self.wider(found.now, today, len(openings))
+        return Unlocked(
+            self.question, self.lib, today, tuple(openings), wider, found.levels,
+            time.monotonic() - self.started,
+            (*self.question.shelf.notes, *self.asked.narrowed.notes),
+        )  # fmt: skip
+
+    # --- searching ---
+
+    def caps(self) -> list[best.Cap]:
+        """The limits on whole routes that are sums over steps."""
+        limits = self.question.limits
+        of = self.market.of
+        out = []
+        if limits.max_steps is not None:
+            out.append(best.Cap(dict.fromkeys(of, 1.0), limits.max_steps))
+        if limits.max_time_min is not None:
+            hands = {i: self.lib.steps[s].record.time.hands_on_min for i, s in of.items()}
+            out.append(best.Cap(hands, limits.max_time_min))
+        return out
+
+    def accept(self) -> Callable[[tuple[str, ...]], bool] | None:
+        """The other limits on whole routes, judged with what is acquired."""
+        limits = self.question.limits
+        if limits.budget is None and not limits.use and limits.max_time_min is None:
+            return None
+
+        def judge(ids: tuple[str, ...]) -> bool:
+            after = self.after(i for i in ids if i in self.acquisitions)
+            return after.accepts(self.real(ids))
+
+        return judge
+
+    def plain(self, most: int) -> search.Openings:
+        """The search by a sum over steps."""
+        gives = {a.id: a.gives for a in self.market.acquisitions}
+        takes = {a.id: a.takes for a in self.market.acquisitions if a.takes}
+        return search.unlock(
+            self.market.steps, self.market.at_hand, self.market.target, gives, takes=takes,
+            most=most, k=2 * self.question.top, seconds=self.left(), caps=self.caps(),
+            accept=self.accept(),
+        )  # fmt: skip
+
+    def by_price(self, most: int) -> search.Openings:
+        """The search by the cost of materials at the asked amount."""
+        q, market = self.question, self.market
+        charge = orders.step_cost("cost", self.asked.narrowed.profiles, q.step_cost)
+        every = list(self.lib.steps.values())
+        turns = {t[0]: t for t in prices.turns(self.lib, every, q.target, charge)}
+        at_hand = [s for s in self.asked.supplies if not s.in_shop]
+        shelf, _ = prices.shelf_prices(self.lib, at_hand, every, 0.0)
+        shelf.pop(market.target, None)
+        shelf = {n: p for n, p in shelf.items() if n in set(market.at_hand)}
+        errand = orders.ERRANDS["cost"]
+        steps = []
+        for step in market.steps:
+            if step.id in market.of:
+                _, takes, gives, cost = turns[market.of[step.id]]
+                extra = tuple((n, 1.0) for n in sorted(market.lacks[step.id]))
+                steps.append(priced.PricedStep(step.id, (*takes, *extra), gives, cost))
+        for supply in self.asked.supplies:
+            if supply.in_shop:
+                nodes = frozenset(
+                    n for s in market.steps if s.id == acquire.SHOP + supply.id for n in s.products
+                )
+                if nodes:
+                    steps.append(self.purchase(acquire.SHOP + supply.id, supply, nodes, (),
+                                               errand, shelf))  # fmt: skip
+        buying: dict[str, priced.PricedStep] = {}
+        for a in market.acquisitions:
+            each = search.trifle(a.gives)
+            if a.supplies:
+                buying[a.id] = self.purchase(a.id, a.supplies[0], a.gives, a.takes, each, shelf)
+            else:
+                served = tuple((1.0, (n,)) for n in sorted(a.gives))
+                buying[a.id] = priced.PricedStep(a.id, ((FREE, 1.0),), served, each)
+        moles = q.amount_g / self.lib.substances[q.target].molar_mass_g
+        accept = self.accept()
+
+        def true_cost(ids: tuple[str, ...]) -> float:
+            bought = [s for i in ids if i in self.acquisitions
+                      for s in self.acquisitions[i].supplies[:1]]  # fmt: skip
+            own = [self.lib.steps[i] for i in self.real(ids)]
+            found = assess(
+                self.lib, own, (*self.asked.supplies, *bought), q.target, q.amount_g, None,
+                self.asked.narrowed.strengths,
+            )  # fmt: skip
+            trifles = sum(buying[i].cost for i in ids if i in buying)
+            errands = errand * sum(i.startswith(acquire.SHOP) for i in ids)
+            return (found.cost.typical or 0.0) + sum(map(charge, own)) + trifles + errands
+
+        def solve(left_out: frozenset[str], limit: int | None, each: float, bar: float) -> Found:
+            ones = dict.fromkeys(buying, 1.0)
+            chosen = [s for name, s in buying.items() if name not in left_out]
+            return priced.cheapest_routes(
+                [*steps, *chosen], shelf, market.target, moles, 1, true_cost, seconds=self.left(),
+                caps=[*self.caps(), *([] if limit is None else [best.Cap(ones, limit)])],
+                accept=accept,
+            )  # fmt: skip
+
+        nodes_of = {a.id: a.gives for a in market.acquisitions}
+        needed = {a.id: a.takes for a in market.acquisitions if a.takes}
+        few = self.plain_fewest(most)
+        return search.levels(
+            solve, nodes_of, needed, most=most, k=2 * q.top, fewest=few,
+            left=lambda: self.question.seconds - (time.monotonic() - self.started),
+        )  # fmt: skip
+
+    def plain_fewest(self, most: int) -> int:
+        """How many acquisitions a route takes at the least, money apart."""
+        found = search.unlock(
+            self.market.steps, self.market.at_hand, self.market.target,
+            {a.id: a.gives for a in self.market.acquisitions}, most=most, k=1, seconds=self.left(),
+            caps=self.caps(), accept=self.accept(),
+            takes={a.id: a.takes for a in self.market.acquisitions if a.takes},
+        )  # fmt: skip
+        return min((len(o.acquired) for o in found.opened), default=most + 1)
+
+    def purchase(
+        self, name: str, supply: Any, nodes: frozenset[str], takes: tuple[str, ...], cost: float,
+        shelf: dict[str, float],
+    ) -> priced.PricedStep:  # fmt: skip
+        """A purchase by the gram: what it gives of each substance offered, in moles."""
+        from_shop = f"market|{supply.id}"
+        shelf[from_shop] = supply.price_per_g or 0.0
+        gives = []
+        known: set[str] = set()
+        for substance in supply.offered:
+            roots = {substance, self.lib.root(substance)}
+            served = tuple(sorted(n for n in nodes if n.split("|")[1] in roots))
+            moles = supply.fractions[substance] / self.lib.substances[substance].molar_mass_g
+            known.update(served)
+            if served:
+                gives.append((moles, served))
+        gives += [(1.0, (n,)) for n in sorted(nodes - known)]
+        return priced.PricedStep(
+            name, ((from_shop, 1.0), *((t, 1.0) for t in takes)), tuple(gives), cost
+        )
+
+    # --- telling ---
+
+    def today(self, found: search.Openings) -> ask.Route | None:
+        if found.now == INF:
+            return None
+        answer = ask.answer(self.lib, replace(self.question, top=1, use_up=None))
+        return answer.routes[0] if answer.routes else None
+
+    def opening(self, number: int, opened: search.Opened, today: ask.Route | None) -> Opening:
+        after = self.after(opened.acquired)
+        found = after.assess(self.real(opened.steps))
+        name = ask.route_name(self.lib, found)
+        route = ask.Route(number, name, opened.cost, True, found, self.lib)
+        pieces = tuple(self.piece(a, opened, route) for a in opened.acquired)
+        return Opening(number, pieces, route, opened.cost, _gains(route, today))
+
+    def used(self, acquired: str, opened: search.Opened) -> frozenset[str]:
+        """The nodes that a route needs of one acquisition and of no other."""
+        by_id = {s.id: s for s in self.market.steps}
+        mine = [by_id[i] for i in opened.steps]
+        made = {n for s in mine for n in s.products} | set(self.market.at_hand)
+        needed = {n for s in mine for n in s.reactants} - made
+        needed |= {t for a in opened.acquired for t in self.acquisitions[a].takes}
+        others = {n for a in opened.acquired if a != acquired for n in self.acquisitions[a].gives}
+        return frozenset(needed & self.acquisitions[acquired].gives) - others
+
+    def piece(self, acquired: str, opened: search.Opened, route: ask.Route) -> Piece:
+        mine = self.acquisitions[acquired]
+        used = self.used(acquired, opened)
+        takes = {t for a in opened.acquired for t in self.acquisitions[a].takes}
+        same = [*self.names(mine)[1:]]
+        for other in self.market.acquisitions:
+            if other.id in opened.acquired or not used <= other.gives:
+                continue
+            if set(other.takes) <= takes and not self.covered(other, used):
+                same += self.names(other)
+        does = tuple(n.split("|", 2)[2] for n in sorted(used) if n.startswith("can|"))
+        grams = money = packs = None
+        if mine.supplies:
+            supply = mine.supplies[0]
+            draws = [d for d in route.assessment.amounts.draws if d.supply.id == supply.id]
+            grams = sum(d.as_weighed_g for d in draws)
+            if supply.price_per_g is not None:
+                money = grams * supply.price_per_g
+            sizes = packs_of(self.lib, supply)
+            packs = cover(grams, sizes) if sizes and grams else None
+        return Piece(
+            mine.kind, self.names(mine)[0], does, tuple(dict.fromkeys(same)), grams, money, packs,
+            mine.change,
+        )  # fmt: skip
+
+    def covered(self, other: Acquisition, used: frozenset[str]) -> bool:
+        """Whether a smaller move of the same limit serves as well."""
+        if other.change is None:
+            return False
+        group = replace(other.change, then=None)
+        return any(
+            a.change is not None
+            and replace(a.change, then=None) == group
+            and used <= a.gives < other.gives
+            for a in self.market.acquisitions
+        )
+
+    def names(self, acquisition: Acquisition) -> list[str]:
+        if acquisition.change is not None:
+            return [change_words(self.lib, acquisition.change)]
+        return [s.name for s in acquisition.supplies] + [t.name for t in acquisition.tools]
+
+    def wider(self, now: float, today: ask.Route | None, count: int) -> tuple[Opening, ...]:
+        """Limits on whole routes, each moved alone as little as opens a better route."""
+        limits = self.question.limits
+        freed = {
+            "max-steps": (limits.max_steps, replace(limits, max_steps=None)),
+            "max-time": (limits.max_time_min, replace(limits, max_time_min=None)),
+            "budget": (limits.budget, replace(limits, budget=None)),
+        }
+        out: list[Opening] = []
+        for name, (figure, free) in freed.items():
+            if figure is None:
+                continue
+            asked = ask._Asked(self.lib, replace(self.question, limits=free))
+            found = asked.search(asked.packed, AMONG)
+            routes = []
+            for each in found.routes:
+                if each.cost < now - search.SAME * max(1.0, abs(now)) or now == INF:
+                    a = asked.assess(each.steps)
+                    then = {
+                        "max-steps": float(len(a.steps)), "max-time": a.elapsed_min,
+                        "budget": a.cost.typical or 0.0,
+                    }[name]  # fmt: skip
+                    routes.append((then, each.cost, a))
+            cheapest = INF
+            for then, cost, a in sorted(routes, key=lambda r: r[:2]):
+                if then <= figure or cost >= cheapest:
+                    continue  # a longer way that is no better
+                cheapest = cost
+                change = Change(name, now=float(figure), then=then)
+                number = count + len(out) + 1
+                route = ask.Route(number, ask.route_name(self.lib, a), cost, True, a, self.lib)
+                piece = Piece("limit", change_words(self.lib, change), change=change)
+                out.append(Opening(number, (piece,), route, cost, _gains(route, today)))
+        return tuple(out)
+
+
+def _gains(route: ask.Route, today: ask.Route | None) -> dict[str, float]:
+    if today is None:
+        return {}
+    then, now = route.assessment.measures(), today.assessment.measures()
+    out = {}
+    for name in MEASURES:
+        a, b = then[name].typical, now[name].typical
+        if a is not None and b is not None:
+            out[name] = a - b
+    return out
