@@ -301,6 +301,7 @@ def with_own_yields(lib: Library, journal: str | Path) -> tuple[Library, dict[st
     from routefinder.journal.learn import with_own_yields as taught
     from routefinder.journal.results import results
     from routefinder.journal.store import Store
+    from routefinder.view import digits
 
     with Store(journal, create=False) as store:
         learned = learn(lib, results(store, lib))
@@ -310,7 +311,8 @@ def with_own_yields(lib: Library, journal: str | Path) -> tuple[Library, dict[st
         if one.results:
             n = len(one.results)
             words.append(
-                f"the yield counts as {one.after.typical:.0%} instead of {one.before.typical:.0%}, "
+                f"the yield counts as {digits.percent(one.after.typical)} instead of "
+                f"{digits.percent(one.before.typical)}, "
                 f"by {n} run{'s' if n > 1 else ''} of yours (--no-my-yields leaves them out)"
             )
         if one.failures:

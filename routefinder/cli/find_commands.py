@@ -71,6 +71,8 @@ def find(
         list[str] | None,
         typer.Option("--have", metavar="NAME", help="With --network: a name at hand (repeat)."),
     ] = None,
+    my_yields: o.MyYields = True,
+    journal: o.JournalFile = None,
     json_out: o.JsonOut = False,
 ) -> None:
     """Find the best routes to a substance, ranked, with what each asks."""
@@ -87,6 +89,7 @@ def find(
         max_time=max_time, budget=budget, step_cost=step_cost, different=different, reuse=reuse,
         libraries=libraries,
         no_licence=no_licence, only_library=only_library, seconds=seconds,
+        my_yields=my_yields, journal=journal,
         non_dominated=o.front_of(measures, non_dominated), may_lack=may_lack, prefer=prefer,
     )  # fmt: skip
     if route is not None:

@@ -144,6 +144,20 @@ Libraries = Annotated[
 ]
 OnlyLibrary = Annotated[bool, typer.Option("--only-library", help="Leave the shipped library out.")]
 Seconds = Annotated[float, typer.Option("--seconds", metavar="S", help="Time limit of the search.")]
+MyYields = Annotated[
+    bool,
+    typer.Option(
+        "--my-yields/--no-my-yields", help="Let your journal's runs sharpen the yields (shown)."
+    ),
+]
+JournalFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--journal",
+        metavar="FILE",
+        help="The journal's file; else ROUTEFINDER_JOURNAL, else one in your user data folder.",
+    ),
+]
 JsonOut = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 
 
@@ -176,6 +190,16 @@ def with_personal(libraries: list[Path] | None, only_library: bool = False) -> l
     return [own, *named]
 
 
+def own_journal(named: Path | None) -> Path | None:
+    """The journal to learn from: the one named, else the usual one if there is one."""
+    from routefinder.library.where import journal_file
+
+    if named is not None:
+        return named
+    usual = journal_file()
+    return usual if usual.is_file() else None
+
+
 def front_of(measures: str | None, non_dominated: bool) -> str | None:
     """The measures of a non-dominated search, or None when none was asked for."""
     from routefinder.choice import measures as named
@@ -193,6 +217,9 @@ def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     given["use"] = given.get("use") or ()
     given["libraries"] = with_personal(given.get("libraries"), given.get("only_library", False))
     given["max_hazard"] = hazard_limits(given.get("max_hazard"))
+    wanted = given.pop("my_yields", True)
+    journal = given.pop("journal", None)
+    given["journal"] = own_journal(journal) if wanted else None
     with searching():
         return ask.find(" ".join(target), amount, **given)
 
