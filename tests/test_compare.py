@@ -210,3 +210,12 @@ def test_nonsense(studio, more, says):
     assert done.exit_code != 0
     assert isinstance(done.exception, RoutefinderError)
     assert says in str(done.exception)
+
+
+def test_what_is_refused_is_refused_here_too():
+    """The command goes through the same door as find."""
+    from routefinder.errors import Refused
+
+    for more in ((), ("--non-dominated",)):
+        done = CliRunner().invoke(app, ["compare", "sarin", *more])
+        assert isinstance(done.exception, Refused)

@@ -420,8 +420,8 @@ def test_a_day_at_the_bench(bench, bench_place, studio):
     """Start, weigh, correct, end, look, write up, export: each says what it understood."""
     said = bench("log", "start", "copper(II) acetate monohydrate", "--amount", "250 g", "--shelf",
                  bench_place / "shelf.csv", "--bench", bench_place / "bench.yaml", "--library",
-                 studio / "reactions", "--route", "2")  # fmt: skip
-    assert "run 1: 250 g copper(II) acetate monohydrate by route 2 (3 steps)" in said
+                 studio / "reactions", "--route", "3")  # fmt: skip
+    assert "run 1: 250 g copper(II) acetate monohydrate by route 3 (3 steps)" in said
     said = bench("log", "weigh", "1", "--in", "401.7 g", "--of", "root killer")
     assert "run 1, step 1, in 401.7 g blue vitriol root killer" in said
     assert "shelf left as it is" in said  # nobody to ask: nothing is written

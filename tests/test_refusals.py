@@ -558,7 +558,7 @@ def run(*words: str) -> subprocess.CompletedProcess[str]:
 COMMANDS = [
     ("find", "sarin"), ("find", "107448"), ("find", "C7H5N3O6", "--json"),
     ("find", "CuSO4·5H2O", "--from", "acetic anhydride"), ("draw", "picric acid", "-o", "x.svg"),
-    ("find", "Ephedrine Hydrochloride", "--top", "1"), ("plan", "sarin"), ("compare", "TNT"),
+    ("find", "Ephedrine Hydrochloride", "--top", "1"), ("plan", "sarin"), ("compare", "TNT"), ("unlock", "sarin"),
 ]  # fmt: skip
 
 
