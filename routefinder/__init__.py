@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from routefinder.ask import Answer, Route, find, load_library
+    from routefinder.comparing import Comparison, compare
     from routefinder.graph.build import reaction_graph
     from routefinder.graph.network import PlainStep
     from routefinder.search.best import best_routes
@@ -17,11 +18,13 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Answer": "routefinder.ask",
+    "Comparison": "routefinder.comparing",
     "Ending": "routefinder.search.route",
     "Found": "routefinder.search.route",
     "PlainStep": "routefinder.graph.network",
     "Route": "routefinder.ask",
     "StepSet": "routefinder.search.route",
+    "compare": "routefinder.comparing",
     "find": "routefinder.ask",
     "load_library": "routefinder.ask",
     "reaction_graph": "routefinder.graph.build",
@@ -30,12 +33,14 @@ _HOMES = {
 
 __all__ = [
     "Answer",
+    "Comparison",
     "Ending",
     "Found",
     "PlainStep",
     "Route",
     "StepSet",
     "best_routes",
+    "compare",
     "find",
     "load_library",
     "reaction_graph",

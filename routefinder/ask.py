@@ -16,9 +16,10 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment, assess
+from routefinder.choice import bounds, measures, variety
 from routefinder.choice import order as orders
-from routefinder.choice import variety
-from routefinder.choice.dominance import Dominated, dominated
+from routefinder.choice import prefer as preferring
+from routefinder.choice.dominance import COMPARED, Dominated, dominated
 from routefinder.errors import InputError, NameNotFound
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
@@ -31,7 +32,7 @@ from routefinder.library.library import Library
 from routefinder.records.question import ORDERS, STEP_COST, Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
-from routefinder.search import best, explain, priced
+from routefinder.search import best, explain, front, priced
 from routefinder.search.route import Ending, Found, StepSet
 
 if TYPE_CHECKING:
@@ -119,6 +120,33 @@ class NoRoute:
 
 
 @dataclass(frozen=True)
+class Beaten:
+    """A route that was looked at and is dominated."""
+
+    steps: tuple[str, ...]
+    assessment: Assessment
+    dominated: Dominated
+
+
+@dataclass(frozen=True)
+class Fronted:
+    """What is known of the non-dominated set when it was asked for.
+
+    ``size`` routes are in it (``Answer.routes`` may list fewer), ``beaten`` were looked at and are
+    dominated; ``examples`` are some of them. When not ``complete`` it is so among the routes whose
+    cost in the search's order is below ``below``.
+    """
+
+    keys: tuple[str, ...]
+    size: int
+    beaten: int
+    examples: tuple[Beaten, ...]
+    complete: bool
+    below: float
+    cut: int = 0
+
+
+@dataclass(frozen=True)
 class Answer:
     """What ``find`` gives back."""
 
@@ -133,6 +161,7 @@ class Answer:
     aside: tuple[narrowing.SetAside, ...]
     notes: tuple[str, ...]
     why_none: NoRoute | None = None
+    front: Fronted | None = None
 
     def dot(self) -> str:
         """All routes over one another as Graphviz DOT source."""
@@ -181,6 +210,9 @@ class Answer:
         return text.answer_html(self)
 
 
+SEED_ORDERS = ("yield", "time", "hazard", "steps", "cost")
+SEEDS = 3  # best routes of each of these orders, to begin a front with
+BEATEN_SHOWN = 8
 USE_UP_AMONG = 25  # how many of the best routes are looked through for those that take most
 
 
@@ -224,6 +256,9 @@ def find(
     step_cost: float = STEP_COST,
     different: bool = False,
     reuse: bool = False,
+    non_dominated: str | None = None,
+    may_lack: int = 0,
+    prefer: str | None = None,
     seconds: float = 10.0,
     journal: str | Path | None = None,
 ) -> Answer:
@@ -233,7 +268,10 @@ def find(
     names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
     listed, nothing is set aside). Limits as in the command line; ``no_licence`` sets aside what
     needs a licensed material, ``use_up`` names a material on the shelf, and the routes that take
-    most of it come first. Raises InputError (or one of its children) with one sentence when the
+    most of it come first. ``non_dominated`` names measures ("yield, cost, time"): the routes that
+    no other dominates in these are wanted. ``may_lack``: needs the bench may leave unmet, counted
+    over a route. ``prefer`` are wishes (``choice.prefer``), whose must-haves are limits. Raises
+    InputError (or one of its children) with one sentence when the
     question cannot be used, Refused for what routefinder does not plan for.
     """
     lib = load_library(libraries, only_library)
@@ -245,6 +283,7 @@ def find(
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
         max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
         different=different, reuse=reuse, no_licence=no_licence,
+        non_dominated=non_dominated, may_lack=may_lack, prefer=prefer,
         seconds=seconds,
     )  # fmt: skip
     found = answer(lib, question)
@@ -262,6 +301,7 @@ def with_own_yields(lib: Library, journal: str | Path) -> tuple[Library, dict[st
     from routefinder.journal.learn import with_own_yields as taught
     from routefinder.journal.results import results
     from routefinder.journal.store import Store
+    from routefinder.view import digits
 
     with Store(journal, create=False) as store:
         learned = learn(lib, results(store, lib))
@@ -271,7 +311,8 @@ def with_own_yields(lib: Library, journal: str | Path) -> tuple[Library, dict[st
         if one.results:
             n = len(one.results)
             words.append(
-                f"the yield counts as {one.after.typical:.0%} instead of {one.before.typical:.0%}, "
+                f"the yield counts as {digits.percent(one.after.typical)} instead of "
+                f"{digits.percent(one.before.typical)}, "
                 f"by {n} run{'s' if n > 1 else ''} of yours (--no-my-yields leaves them out)"
             )
         if one.failures:
@@ -302,6 +343,9 @@ def ask(
     step_cost: float = STEP_COST,
     different: bool = False,
     reuse: bool = False,
+    non_dominated: str | None = None,
+    may_lack: int = 0,
+    prefer: str | None = None,
     seconds: float = 10.0,
 ) -> Question:
     """Turn what the user wrote into a question.
@@ -328,6 +372,11 @@ def ask(
         raise InputError(f"--budget is {budget}; give an amount of money from 0 up")
     if not 0 <= step_cost < float("inf"):
         raise InputError(f"--step-cost is {step_cost}; give an amount of money from 0 up")
+    if may_lack < 0:
+        raise InputError(f"--may-lack is {may_lack}; give a number from 0 up")
+    if non_dominated is not None and (use_up is not None or different):
+        rival = "--use-up" if use_up is not None else "--different"
+        raise InputError(f"--non-dominated and {rival} are two different wishes; drop one")
     if not seconds > 0:
         raise InputError(f"--seconds is {seconds}; give a time above 0")
     max_t = None if max_temperature is None else units.canonical(max_temperature, "temperature")
@@ -365,10 +414,16 @@ def ask(
                 f"{option} {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
             )
     found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
-    limits = Limits(max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence)
+    wishes = () if prefer is None else preferring.read(prefer)
+    musts = tuple((w.key, w.limit) for w in wishes if w.limit is not None)
+    limits = Limits(
+        max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence, musts
+    )
     return Question(
         substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, different, reuse,
         seconds, finish,
+        front=() if non_dominated is None else measures.read_names(non_dominated),
+        may_lack=may_lack, prefer=prefer,
     )  # fmt: skip
 
 
@@ -524,12 +579,17 @@ class _Asked:
         if self.packed.roundabout(ids):
             return False
         limits = self.question.limits
+        lack = self.question.may_lack
         if not (
             limits.budget is not None or limits.use or limits.max_time_min is not None
-            or limits.max_hazard
+            or limits.max_hazard or limits.measures or lack
         ):  # fmt: skip
             return True
         found = self.assess(ids)
+        if lack and len(found.missing) > lack:
+            return False
+        if limits.measures and not preferring.keeps(limits.measures, found):
+            return False
         if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
             return False
         if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
@@ -545,8 +605,8 @@ class _Asked:
         """The way of a route; see ``choice.variety``."""
         return variety.way(self.lib, self.assess(ids))
 
-    def search(self, packed: Packed, top: int) -> best.Found:
-        """The search by the order asked for, within the limits on whole routes."""
+    def caps(self, packed: Packed) -> list[best.Cap]:
+        """The limits on whole routes that are sums over steps."""
         limits = self.question.limits
         caps = []
         if limits.max_steps is not None:
@@ -558,20 +618,51 @@ class _Asked:
                 for i in real_steps(packed.network.steps)
             }
             caps.append(best.Cap(hands, limits.max_time_min))
+        return caps
+
+    def priced(
+        self, packed: Packed, charge: Callable[[Any], float]
+    ) -> tuple[list[priced.PricedStep], dict[str, float], float]:
+        """The steps with amounts, errands included, the shelf's prices, and moles of target."""
+        steps = [self.lib.steps[i] for i in real_steps(packed.network.steps)]
+        target = self.question.target
+        turns = prices.turns(self.lib, steps, target, charge)
+        shelf, errands = prices.shelf_prices(self.lib, self.supplies, steps, orders.ERRANDS["cost"])
+        shelf.pop(packed.target, None)
+        turns += [turn for turn in errands if turn[2][0][1] != (packed.target,)]
+        moles = self.question.amount_g / self.lib.substances[target].molar_mass_g
+        return [priced.PricedStep(*turn) for turn in turns], shelf, moles
+
+    def front(self, keys: Sequence[str]) -> front.Front:
+        """The routes that no other dominates in these measures."""
+        q, packed = self.question, self.packed
+        if packed.network.number(packed.target) is None:
+            return front.Front((), (), Ending.NONE, float("inf"), 0, 0.0)
+        steps, shelf, moles = self.priced(packed, lambda _: 0.0)
+        facts = bounds.Facts(
+            self.lib, packed.network, packed.at_hand, packed.target, q.amount_g, moles,
+            self.narrowed.strengths, q.bench, steps, shelf,
+        )  # fmt: skip
+        seeds = []
+        for order in SEED_ORDERS:
+            asked = _Asked(self.lib, replace(q, order=order, seconds=q.seconds / 20, front=()))
+            seeds += [r.steps for r in asked.search(asked.packed, SEEDS).routes]
+        return front.front(
+            packed.network, packed.at_hand, packed.target,
+            lambda ids: measures.losses(self.assess(ids), keys),
+            lower=bounds.lower_bounds(facts, keys), seeds=seeds, accept=self.accepts,
+            caps=self.caps(packed), seconds=q.seconds,
+        )  # fmt: skip
+
+    def search(self, packed: Packed, top: int) -> best.Found:
+        """The search by the order asked for, within the limits on whole routes."""
+        caps = self.caps(packed)
         seconds = self.question.seconds
         if self.question.order == "cost":
-            steps = [self.lib.steps[i] for i in real_steps(packed.network.steps)]
             charge = orders.step_cost("cost", self.narrowed.profiles, self.question.step_cost)
-            target = self.question.target
-            turns = prices.turns(self.lib, steps, target, charge)
-            shelf, errands = prices.shelf_prices(
-                self.lib, self.supplies, steps, orders.ERRANDS["cost"]
-            )
-            shelf.pop(packed.target, None)
-            turns += [turn for turn in errands if turn[2][0][1] != (packed.target,)]
-            moles = self.question.amount_g / self.lib.substances[target].molar_mass_g
+            steps, shelf, moles = self.priced(packed, charge)
             return priced.cheapest_routes(
-                [priced.PricedStep(*turn) for turn in turns], shelf, packed.target, moles, top,
+                steps, shelf, packed.target, moles, top,
                 lambda ids: self.total_cost(ids, charge), seconds=seconds, caps=caps,
                 accept=self.accepts, group=self.way if self.question.different else None,
             )  # fmt: skip
@@ -605,6 +696,8 @@ def answer(lib: Library, question: Question) -> Answer:
     """
     regulated.refuse_library(lib)
     regulated.refuse(lib.substances[question.target], "target", lib)
+    if question.front:
+        return _front(lib, question)
     if question.use_up is not None:
         return _using_up(lib, question, question.use_up)
     return _answer(lib, question)
@@ -627,6 +720,38 @@ def _using_up(lib: Library, question: Question, material: str) -> Answer:
         found = _answer(lib, question)
         note = f"no route within the limits uses {name}; these are without it"
     return replace(found, question=question, notes=(*found.notes, note))
+
+
+def _front(lib: Library, question: Question) -> Answer:
+    """The non-dominated routes, in the order asked for, and what they dominate."""
+    asked = _Asked(lib, question)
+    keys = question.front
+    found = asked.front(keys)
+    members = list(found.routes)
+    if question.order == "cost":
+        charge = orders.step_cost("cost", asked.narrowed.profiles, question.step_cost)
+        members.sort(key=lambda m: asked.total_cost(m.steps, charge))
+    shown = members[: question.top]
+    routes = _routes(asked, [StepSet(m.steps, m.cost, found.complete) for m in shown], keys)
+    beaten = []
+    for member in found.beaten:
+        by = next(
+            (i for i, m in enumerate(shown) if front.dominates(m.vector, member.vector)), None
+        )
+        if by is not None:
+            pairs = zip(keys, shown[by].vector, member.vector, strict=True)
+            verdict = Dominated(by + 1, tuple(k for k, a, b in pairs if a < b))
+            beaten.append(Beaten(real_steps(member.steps), asked.assess(member.steps), verdict))
+        if len(beaten) == BEATEN_SHOWN:
+            break
+    why = None if routes else _why_none(asked)
+    return Answer(
+        question, lib.substances[question.target], lib, routes, found.ending, 0.0, found.seconds,
+        _lost(asked, {frozenset(r.ids) for r in routes}), asked.narrowed.aside,
+        (*question.shelf.notes, *asked.narrowed.notes), why,
+        Fronted(keys, len(members), len(found.beaten), tuple(beaten), found.complete, found.below,
+                found.cut),
+    )  # fmt: skip
 
 
 def grams_used(lib: Library, found: Assessment, material: str) -> float:
@@ -671,7 +796,9 @@ def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answ
     )
 
 
-def _routes(asked: _Asked, found: Sequence[StepSet]) -> tuple[Route, ...]:
+def _routes(
+    asked: _Asked, found: Sequence[StepSet], keys: Sequence[str] = COMPARED
+) -> tuple[Route, ...]:
     assessed = [asked.assess(r.steps) for r in found]
     names = [route_name(asked.lib, a) for a in assessed]
     for i, name in enumerate(list(names)):
@@ -679,7 +806,7 @@ def _routes(asked: _Asked, found: Sequence[StepSet]) -> tuple[Route, ...]:
             others = [a for a in assessed if a.ids != assessed[i].ids]
             names[i] = f"{name} ({_way(assessed[i], others)})"
     leads = [None if i is None else i + 1 for i in variety.leaders(asked.lib, assessed)]
-    rows = zip(names, found, assessed, dominated(assessed), leads, strict=True)
+    rows = zip(names, found, assessed, dominated(assessed, keys), leads, strict=True)
     return tuple(
         Route(i, name, r.cost, r.proven, a, asked.lib, verdict, leader)
         for i, (name, r, a, verdict, leader) in enumerate(rows, start=1)
@@ -740,7 +867,7 @@ def _why_none(asked: _Asked) -> NoRoute:
         return NoRoute(
             (), ids, (),
             "There are routes from this shelf, but none within the limits on whole routes "
-            "(--max-steps, --max-time, --budget, --from, --max-hazard with amounts).",
+            "(--max-steps, --max-time, --budget, --from, --prefer, --max-hazard with amounts).",
         )  # fmt: skip
     prices = _acquisition_prices(asked, everything)
     near = explain.nearest(

@@ -301,9 +301,13 @@ def test_writing(plan, answer, tmp_path, monkeypatch):
     with pytest.raises(InputError, match="is a folder"):
         plan_files.check(tmp_path, True)
 
-    def broken(*_):
+    def broken(*_, **_more):
         raise OSError(28, "No space left on device")
 
+    with monkeypatch.context() as patch:
+        patch.setattr(plan_files.tempfile, "mkstemp", broken)
+        with pytest.raises(InputError, match="cannot be written"):
+            plan_files.write(plan, answer, tmp_path / "new.csv")
     monkeypatch.setattr(os, "replace", broken)
     with pytest.raises(InputError, match="No space left"):
         plan_files.write(plan, answer, tmp_path / "new.csv")

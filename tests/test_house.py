@@ -14,7 +14,7 @@ import routefinder
 PACKAGE = Path(routefinder.__file__).parent
 ORDER = [
     "errors", "units", "chem", "records", "library", "hazards", "graph", "search", "assessment",
-    "choice", "worksheet", "view", "journal", "ask", "coverage", "unlock", "cli",
+    "choice", "worksheet", "view", "journal", "ask", "comparing", "coverage", "unlock", "cli",
 ]  # fmt: skip
 DOORS = {
     "networkx": {"graph"},
@@ -24,11 +24,13 @@ DOORS = {
     "yaml": {"library"},
     "chemicals": {"chem"},
     "rich": {"view"},
-    "jinja2": {"view"},
-    "markupsafe": {"view"},
+    "jinja2": {"view", "journal"},
+    "markupsafe": {"view", "journal"},
     "matplotlib": {"view"},
     "typer": {"cli"},
     "platformdirs": {"library"},
+    "sqlite3": {"journal"},
+    "scipy": {"journal"},
     "highspy": {"search"},
     "cobra": {"graph"},
     "numba": {"search"},

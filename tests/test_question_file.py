@@ -68,11 +68,11 @@ def test_changes_are_told(call, saved):
     lines = [line for line in old.splitlines() if not line.startswith("copper scrap")]
     shelf.write_text("\n".join(lines).replace("1.2 USD/L", "2.4 USD/L"), encoding="utf-8")
     _, out, _ = call("find", "--question", saved)
-    assert re.search(r"No longer listed: it was route \d+, copper scrap wire", out)
+    assert re.search(r"No longer listed: it was route \d+, copper\s+scrap", out)
     assert "materials" in out.split("Since the last run")[1]
     shelf.write_text(old, encoding="utf-8")
     _, out, _ = call("find", "--question", saved)
-    assert re.search(r"Newly listed: route \d+, copper scrap wire", out)
+    assert re.search(r"Newly listed: route \d+, copper\s+scrap", out)
 
 
 def test_options_go_before_the_file(call, saved):

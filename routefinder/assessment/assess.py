@@ -43,6 +43,7 @@ class Assessment:
     waste: waste.Waste
     strengths: Mapping[str, float]
     controlled: tuple[Controlled, ...] = ()
+    batched: tuple[batches.Batches, ...] = ()
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -143,4 +144,5 @@ def assess(
         waste.waste(found),
         strengths or {},
         controls.controlled(library, found),
+        tuple(made),
     )

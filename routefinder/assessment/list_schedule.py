@@ -302,8 +302,15 @@ def schedule(
     best: tuple[float, float] | None = None
     kept: tuple[list[Placed], dict[str, tuple[float, float]]] | None = None
     exact = len(blocks) <= EXACT
-    for order in orders(blocks) if exact else _tries(blocks, seed):
-        found = _serial(order, there, calendar)
+    # a list placed greedily can end later with more equipment (Graham 1969): less is tried too
+    rooms = [there, {}] if any(n > 1 for n in there.values()) else [there]
+    tries = (
+        (order, room)
+        for room in rooms
+        for order in (orders(blocks) if exact else _tries(blocks, seed))
+    )
+    for order, room in tries:
+        found = _serial(order, room, calendar)
         if found is None:
             continue
         ends = [end for _, end in found[1].values()]

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder.assessment.assess import Assessment
+from routefinder.choice.measures import losses
+from routefinder.search.front import dominates
 
 COMPARED = ("yield", "cost", "hands_on", "time", "peak_temperature", "hazard", "steps", "e_factor")
 
@@ -18,28 +20,17 @@ class Dominated:
     where: tuple[str, ...]
 
 
-def dominated(routes: Sequence[Assessment]) -> list[Dominated | None]:
-    """For each route the first route that dominates it, or None."""
-    rows = [r.measures() for r in routes]
+def dominated(
+    routes: Sequence[Assessment], keys: Sequence[str] = COMPARED
+) -> list[Dominated | None]:
+    """For each route the first route that dominates it in the measures ``keys``, or None."""
+    rows = [losses(r, keys) for r in routes]
     out: list[Dominated | None] = []
-    for i, mine in enumerate(rows):
-        verdict = None
-        for j, other in enumerate(rows):
-            if i == j:
-                continue
-            better = []
-            for name in COMPARED:
-                a, b = mine[name].typical, other[name].typical
-                if a is None or b is None:
-                    continue
-                gain = (b - a) if mine[name].better == "more" else (a - b)
-                if gain < -1e-9 * max(1.0, abs(a)):
-                    break
-                if gain > 1e-9 * max(1.0, abs(a)):
-                    better.append(name)
-            else:
-                if better:
-                    verdict = Dominated(j + 1, tuple(better))
-                    break
-        out.append(verdict)
+    for mine in rows:
+        by = next((j for j, other in enumerate(rows) if dominates(other, mine)), None)
+        if by is None:
+            out.append(None)
+            continue
+        where = tuple(k for k, a, b in zip(keys, mine, rows[by], strict=True) if b < a)
+        out.append(Dominated(by + 1, where))
     return out

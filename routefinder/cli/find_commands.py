@@ -41,6 +41,10 @@ def find(
     no_licence: o.NoLicence = False,
     step_cost: o.StepCost = 1.0,
     different: o.Different = False,
+    measures: o.Measures = None,
+    non_dominated: o.NonDominated = False,
+    may_lack: o.MayLack = 0,
+    prefer: o.Prefer = None,
     reuse: o.Reuse = False,
     libraries: o.Libraries = None,
     only_library: o.OnlyLibrary = False,
@@ -69,6 +73,8 @@ def find(
         list[str] | None,
         typer.Option("--have", metavar="NAME", help="With --network: a name at hand (repeat)."),
     ] = None,
+    my_yields: o.MyYields = True,
+    journal: o.JournalFile = None,
     question: Annotated[
         Path | None,
         typer.Option(
@@ -93,6 +99,8 @@ def find(
             raise InputError("name the target to find in the network")
         _find_in_network(network, " ".join(target), tuple(have or ()), top, seconds, json_out)
         return
+    if measures is not None and not non_dominated:
+        raise InputError("--measures goes with --non-dominated, or with the command compare")
     if have:
         raise InputError("--have goes with --network; a shelf of materials is given with --shelf")
     given = {
@@ -101,6 +109,8 @@ def find(
         "max_hazard": max_hazard, "max_steps": max_steps, "max_time": max_time, "budget": budget,
         "no_licence": no_licence, "step_cost": step_cost, "libraries": libraries,
         "only_library": only_library, "seconds": seconds, "different": different, "reuse": reuse,
+        "my_yields": my_yields, "journal": journal, "non_dominated": non_dominated,
+        "measures": measures, "may_lack": may_lack, "prefer": prefer,
     }  # fmt: skip
     asked = q.said(ctx, given)
     if target:
@@ -117,6 +127,13 @@ def find(
     if diagram is not None and found.routes:
         _draw(found, route, diagram)
     o.show(found, json_out, route or 1)
+    if found.question.prefer is not None and found.routes and not json_out:
+        from routefinder.comparing import compare
+        from routefinder.view import compare_text, text
+
+        side = compare(found)
+        if side.preferred:
+            compare_text.print_preferences(side, text.console())
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
     _keep(question, save, asked, found, json_out)

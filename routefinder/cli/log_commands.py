@@ -22,14 +22,7 @@ log = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
-JournalFile = Annotated[
-    Path | None,
-    typer.Option(
-        "--journal",
-        metavar="FILE",
-        help="The journal's file; else ROUTEFINDER_JOURNAL, else one in your user data folder.",
-    ),
-]
+JournalFile = o.JournalFile
 RunNumber = Annotated[
     int | None, typer.Option("--run", "-r", metavar="N", help="The run; else the last open one.")
 ]
@@ -138,7 +131,7 @@ def start(
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=max(10, route),
         max_temperature=max_temperature, avoid=avoid, use=use, libraries=libraries,
-        only_library=only_library,
+        only_library=only_library, journal=journal if journal and journal.is_file() else None,
     )  # fmt: skip
     if not found.routes:
         from routefinder.view import text
@@ -151,7 +144,9 @@ def start(
     data = plan_data(
         found.library, chosen.assessment, chosen.name,
         shelf=str(shelf.resolve()) if shelf else "", bench=str(bench.resolve()) if bench else "",
-        libraries=tuple(str(p.resolve()) for p in libraries or ()), only_library=only_library,
+        libraries=tuple(
+            str(Path(p).resolve()) for p in o.with_personal(libraries, only_library)
+        ), only_library=only_library,
         order=by,
     )  # fmt: skip
     with open_store(journal, create=True) as store:
@@ -568,7 +563,11 @@ def yields(
     from routefinder.view import journal_text, text
 
     with open_store(journal) as store:
-        library = ask.load_library(libraries or (), only_library)
+        folders = list(libraries or ())
+        if not folders and not only_library:  # those that the runs were planned with
+            named = [Path(p) for r in store.runs() for p in r.data.get("libraries") or ()]
+            folders = [p for p in dict.fromkeys(named) if p.is_dir()]
+        library = ask.load_library(folders, only_library)
         found = results(store, library)
     learned = learn.learn(library, found)
     held = learn.calibration(found)
@@ -663,17 +662,17 @@ def report(
     from routefinder.journal import report as reports
     from routefinder.journal.book import open_book
     from routefinder.journal.exchange import write_text
-    from routefinder.view import journal_text
+    from routefinder.view import journal_text, run_report
 
     with open_store(journal) as store:
         book = open_book(store, run)
         lines = [journal_text.entry_line(e, book) for e in book.entries]
         found = reports.report(library_of(book), book, lines)
     if to is None:
-        typer.echo(reports.to_markdown(found))
+        typer.echo(run_report.to_markdown(found))
         return
     if to.suffix.lower() not in {".html", ".md"}:
         raise InputError(f"{to}: end the name in .html or .md")
     html = to.suffix.lower() == ".html"
-    write_text(to, reports.to_html(found) if html else reports.to_markdown(found))
+    write_text(to, run_report.to_html(found) if html else run_report.to_markdown(found))
     typer.echo(f"Report: {to}")

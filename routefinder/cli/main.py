@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from routefinder.cli import (
+    compare_commands,
     find_commands,
     library_commands,
     log_commands,
@@ -54,13 +55,14 @@ def main(
 
 
 find_commands.register(app)
+compare_commands.register(app)
 plan_commands.register(app)
 library_commands.register(app)
 look_commands.register(app)
 new_commands.register(app)
-unlock_commands.register(app)
 weigh_command.register(app)
 log_commands.register(app)
+unlock_commands.register(app)
 
 
 def run() -> None:

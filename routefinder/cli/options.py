@@ -106,6 +106,37 @@ Reuse = Annotated[
     bool,
     typer.Option("--reuse", help="Feed by-products back: what that saves on each route."),
 ]
+Measures = Annotated[
+    str | None,
+    typer.Option(
+        "--measures",
+        metavar="LIST",
+        help="What counts: some of yield, cost, time, work, hazard, missing, waste, peak, steps.",
+    ),
+]
+NonDominated = Annotated[
+    bool,
+    typer.Option(
+        "--non-dominated",
+        help="Search for the routes that no other dominates in these measures, not for the best "
+        "by --by.",
+    ),
+]
+MayLack = Annotated[
+    int,
+    typer.Option(
+        "--may-lack", metavar="N", help="Let a route need up to N things that the bench lacks."
+    ),
+]
+Prefer = Annotated[
+    str | None,
+    typer.Option(
+        "--prefer",
+        metavar="WISHES",
+        help="Weights, ends and must-haves: 'yield 3 from 40 % to 90 %, hazard 2, time at most "
+        "3 days'.",
+    ),
+]
 StepCost = Annotated[
     float,
     typer.Option(
@@ -120,6 +151,20 @@ Libraries = Annotated[
 ]
 OnlyLibrary = Annotated[bool, typer.Option("--only-library", help="Leave the shipped library out.")]
 Seconds = Annotated[float, typer.Option("--seconds", metavar="S", help="Time limit of the search.")]
+MyYields = Annotated[
+    bool,
+    typer.Option(
+        "--my-yields/--no-my-yields", help="Let your journal's runs sharpen the yields (shown)."
+    ),
+]
+JournalFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--journal",
+        metavar="FILE",
+        help="The journal's file; else ROUTEFINDER_JOURNAL, else one in your user data folder.",
+    ),
+]
 JsonOut = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 
 
@@ -152,6 +197,25 @@ def with_personal(libraries: list[Path] | None, only_library: bool = False) -> l
     return [own, *named]
 
 
+def own_journal(named: Path | None) -> Path | None:
+    """The journal to learn from: the one named, else the usual one if there is one."""
+    from routefinder.library.where import journal_file
+
+    if named is not None:
+        return named
+    usual = journal_file()
+    return usual if usual.is_file() else None
+
+
+def front_of(measures: str | None, non_dominated: bool) -> str | None:
+    """The measures of a non-dominated search, or None when none was asked for."""
+    from routefinder.choice import measures as named
+
+    if not non_dominated:
+        return None
+    return measures if measures is not None else ",".join(map(named.word, named.DEFAULT))
+
+
 def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     """Call ``ask.find`` with what the command line gave."""
     from routefinder import ask
@@ -160,6 +224,9 @@ def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     given["use"] = given.get("use") or ()
     given["libraries"] = with_personal(given.get("libraries"), given.get("only_library", False))
     given["max_hazard"] = hazard_limits(given.get("max_hazard"))
+    wanted = given.pop("my_yields", True)
+    journal = given.pop("journal", None)
+    given["journal"] = own_journal(journal) if wanted else None
     with searching():
         return ask.find(" ".join(target), amount, **given)
 

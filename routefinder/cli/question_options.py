@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 NAMES = {"use": "from", "libraries": "library"}
 DEFAULTS: dict[str, Any] = {
     "amount": "100 g", "by": "balanced", "top": 10, "step_cost": 1.0, "seconds": 10.0,
+    "my_yields": True,
 }  # fmt: skip
 
 
@@ -41,6 +42,10 @@ def search(question: Mapping[str, Any]) -> Answer:
     given = {back.get(k, k): v for k, v in full.items() if k not in {"target", "amount"}}
     if "libraries" in given:
         given["libraries"] = [Path(p) for p in given["libraries"]]
+    if given.get("journal") is not None:
+        given["journal"] = Path(given["journal"])
+    measures = given.pop("measures", None)
+    given["non_dominated"] = o.front_of(measures, bool(given.get("non_dominated")))
     return o.find_with([full["target"]], full["amount"], **given)
 
 

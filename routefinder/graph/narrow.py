@@ -100,7 +100,8 @@ def narrow(library: Library, question: Question) -> Narrowed:
     kept: list[ResolvedStep] = []
     aside: list[SetAside] = []
     profiles: dict[str, score.Profile] = {}
-    lacks = _Lacks(question.bench) if question.bench is not None else None
+    # with ``may_lack`` what is missing is counted over the whole route
+    lacks = _Lacks(question.bench) if question.bench and not question.may_lack else None
     for step in library.steps.values():
         profiles[step.id] = score.profile(library, step, strengths)
         reasons = _reasons(library, step, limits, lacks, profiles[step.id])

@@ -15,6 +15,8 @@ With no run of one's own nothing changes. After n runs (Gelman et al., Bayesian 
     nu s^2 = k0 s0^2 + sum(w (z - mean)^2) + k0 n / kappa mean^2,   n = sum(w)
     predictive: t with nu degrees of freedom, centre m, scale s sqrt(1 + 1 / kappa)
 
+The last term widens the interval for a while when own results and the library disagree.
+
 Each result weighs w = 1 / (1 + u^2), u its standard uncertainty from the balance in units of z.
 
 **Failures** (nothing came out) are no small yields but a chance of their own: f failures among n

@@ -170,7 +170,7 @@ def replan(
     supplies = [*made, *left, *(s for s in everywhere(library) if s.id not in ids)]
     rest = rest_of(library, book, made)
     missing = tuple(
-        f"{n.capability} for {', '.join(library.steps[i].title for i in n.steps)}"
+        f"{n.capability.in_words()} for {', '.join(library.steps[i].title for i in n.steps)}"
         for n in equipment.needed(rest, bench)
         if n.tool is None
     ) if bench is not None else ()  # fmt: skip

@@ -80,6 +80,8 @@ KEYS: dict[str, Callable[[Any], Any]] = {
     "use_up": _text, "max_hazard": _texts, "max_steps": _whole, "max_time": _quantity("time"),
     "budget": _number, "no_licence": _yes, "step_cost": _number, "library": _texts,
     "only_library": _yes, "seconds": _number, "different": _yes, "reuse": _yes,
+    "my_yields": _yes, "journal": _text, "non_dominated": _yes, "measures": _text,
+    "may_lack": _whole, "prefer": _text,
 }  # fmt: skip
 PATHS = ("shelf", "bench", "library")
 

@@ -14,7 +14,10 @@ ORDERS = ("balanced", "cost", "yield", "time", "hazard", "steps")
 
 @dataclass(frozen=True)
 class Limits:
-    """What sets steps or routes aside. None means no limit."""
+    """What sets steps or routes aside. None means no limit.
+
+    ``measures`` are must-haves on whole routes: a measure and its worst value that will do.
+    """
 
     max_temperature_C: float | None = None
     avoid: tuple[str, ...] = ()
@@ -24,13 +27,17 @@ class Limits:
     max_time_min: float | None = None
     budget: float | None = None
     no_licence: bool = False
+    measures: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
 class Question:
     """A question put to a library. ``amount_g`` is of the target as named.
 
-    ``use_up`` is a substance on the shelf: routes that take most of it come first.
+    ``use_up`` is a substance on the shelf: routes that take most of it come first. ``front`` names
+    measures: then not the best by ``order`` are wanted but the routes that no other dominates in
+    these. ``may_lack`` is how many needs of a route the bench may leave unmet. ``prefer`` are
+    preferences as written (``choice.prefer``).
     """
 
     target: str
@@ -45,3 +52,6 @@ class Question:
     reuse: bool = False
     seconds: float = 10.0
     use_up: str | None = None
+    front: tuple[str, ...] = ()
+    may_lack: int = 0
+    prefer: str | None = None

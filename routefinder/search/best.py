@@ -68,6 +68,7 @@ def best_routes(
     accept: Callable[[tuple[str, ...]], bool] | None = None,
     worth: Callable[[], float] | None = None,
     materials: Materials | None = None,
+    hopeless: Callable[[tuple[str, ...]], bool] | None = None,
     compile: bool | None = None,
 ) -> Found:
     """The ``k`` cheapest routes from ``shelf`` to ``target``.
@@ -80,6 +81,9 @@ def best_routes(
     route in order of cost and may turn it down (it then does not count towards ``k``).
     ``worth`` gives the cost above which no route is wanted, INF when there is none; it is asked
     again after every route. The search ends (``proven``) when no cheaper route is left.
+
+    ``hopeless`` is asked about the steps that a branch of the search has settled on; where it says
+    yes, no route that holds them all is wanted (``search.front``).
 
     ``materials`` adds what a route's materials cost at least to its bound (``search.priced``).
 
@@ -106,7 +110,7 @@ def best_routes(
         return Found((), Ending.NONE)
     loops, fast = loops_for(net.size if compile is None else PAYS_ABOVE * compile)
     parts = Parts(net, at_hand, goal, loops, fast)
-    engine = _Engine(parts, started + seconds, node_limit, caps, accept, worth, materials)
+    engine = _Engine(parts, started + seconds, node_limit, caps, accept, worth, materials, hopeless)
     found = engine.run(k)
     return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
 
@@ -145,7 +149,9 @@ class _Engine:
         accept: Callable[[tuple[str, ...]], bool] | None,
         worth: Callable[[], float] | None,
         materials: Materials | None,
+        hopeless: Callable[[tuple[str, ...]], bool] | None,
     ) -> None:
+        self.hopeless = hopeless
         self.materials = materials
         self.parts = parts
         self.deadline = deadline
@@ -255,7 +261,11 @@ class _Engine:
             # a route that may be turned down, or change what is wanted, is told at once
             ready = full(min(k - len(routes), MANY) if self.accept is None else 1, 0, "int64")
             before = int(state[EXPANDED])
-            budget = before + min(PAUSE, self.node_limit - self.nodes)
+            pause = PAUSE
+            if self.hopeless is not None:
+                self._drop(part, tree, state)
+                pause = 1
+            budget = before + min(pause, self.node_limit - self.nodes)
             state[COUNT] = 0
             code = self.parts.loops.grow(
                 part.arrays,
@@ -290,6 +300,23 @@ class _Engine:
                     )  # fmt: skip
                     self._keep(part, tree, leaf, False, routes)
                 return routes, self._lowest(tree, state, limit), False
+
+    def _drop(self, part: Part, tree: Tree, state: Any) -> None:
+        """Take nodes off the heap's top that are hopeless."""
+        names = self.parts.net.steps
+        while state[HEAP] > 0:
+            node = int(tree.heap[0])
+            if tree.kind[node] == LEAF or tree.parent[node] < 0:
+                return
+            settled = []
+            x = node
+            while tree.parent[x] >= 0:
+                settled.append(tree.step[x])
+                x = int(tree.parent[x])
+                settled += list(tree.arena[tree.forced[x] : tree.forced_end[x]])
+            if not self.hopeless(tuple([names[part.steps[r]] for r in settled])):  # type: ignore[misc]
+                return
+            self.parts.loops.pop(tree, state)
 
     def _keep(
         self, part: Part, tree: Tree, leaf: int, proven: bool, routes: list[tuple[list[int], bool]]

@@ -37,6 +37,9 @@ def answer(found: Answer) -> dict[str, Any]:
             "use_up": q.use_up,
             "different": q.different,
             "reuse": q.reuse,
+            "non_dominated": list(q.front),
+            "may_lack": q.may_lack,
+            "prefer": q.prefer,
             "top": q.top,
             "limits": {
                 "max_temperature_C": q.limits.max_temperature_C,
@@ -46,6 +49,7 @@ def answer(found: Answer) -> dict[str, Any]:
                 "max_steps": q.limits.max_steps,
                 "max_time_min": q.limits.max_time_min,
                 "budget": q.limits.budget,
+                "measures": dict(q.limits.measures),
                 "no_licence": q.limits.no_licence,
             },
         },

@@ -59,14 +59,16 @@ def check(path: Path, force: bool) -> None:
 
 def _write_whole(path: Path, data: bytes) -> None:
     """Beside the place first, then moved there: nobody finds half a file."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    name = ""
     try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         with os.fdopen(handle, "wb") as file:
             file.write(data)
         os.chmod(name, 0o666 & ~_umask())
         os.replace(name, path)
     except OSError as error:
-        Path(name).unlink(missing_ok=True)
+        if name:
+            Path(name).unlink(missing_ok=True)
         raise InputError(f"{path} cannot be written: {error.strerror}") from None
 
 

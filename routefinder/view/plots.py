@@ -1,4 +1,4 @@
-"""Charts of a plan as small SVGs that read in black and white; the only door to matplotlib.
+"""Charts of a plan as small SVGs that read in black and white, by matplotlib.
 
 Each chart has its alt text, which says what it shows. matplotlib is an extra: without it there are
 no charts, and the pages say so.

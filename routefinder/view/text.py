@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import Feed, StepAmounts
+from routefinder.choice import measures
 from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
-from routefinder.view import digits
+from routefinder.view import compare_words, digits
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
@@ -158,6 +159,11 @@ def _limit_words(answer: Answer | Unlocked) -> list[str]:
         words.append(f"within {digits.duration(limits.max_time_min)}")
     if limits.no_licence:
         words.append("without licensed materials")
+    for key, worst in limits.measures:
+        side = "at least" if key == "yield" else "at most"
+        words.append(f"{measures.word(key)} {side} {compare_words.value(key, worst)}")
+    if answer.question.may_lack:
+        words.append(f"the bench may lack {answer.question.may_lack}")
     if limits.budget is not None:
         words.append(f"for at most {limits.budget:g}")
     return words
@@ -258,6 +264,8 @@ def _measure_name(name: str) -> str:
 
 def ending_sentence(answer: Answer) -> str:
     """How the search ended, in a sentence."""
+    if answer.front is not None and answer.routes:
+        return compare_words.front_sentence(answer)
     n = len(answer.routes)
     are = "This is the one best route" if n == 1 else f"These are the {n} best routes"
     if answer.ending is Ending.ALL:

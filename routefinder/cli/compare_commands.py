@@ -1,0 +1,145 @@
+"""The command that puts routes side by side: compare."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routefinder.cli import options as o
+from routefinder.errors import InputError
+
+KINDS = ("tradeoff", "waterfall", "bars", "mass")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this file."""
+    app.command("compare")(compare)
+
+
+def compare(
+    target: o.Target,
+    routes: Annotated[
+        str, typer.Option("--routes", metavar="LIST", help="Which: '1,3,4', or 'all'.")
+    ] = "all",
+    measures: o.Measures = None,
+    non_dominated: o.NonDominated = False,
+    may_lack: o.MayLack = 0,
+    prefer: o.Prefer = None,
+    to: Annotated[
+        Path | None,
+        typer.Option(
+            "--to",
+            metavar="FILE",
+            help="Write to FILE: .html the whole comparison; .svg, .png or .dot "
+            "the routes over one another.",
+        ),
+    ] = None,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", metavar="FILE", help="Write a picture (.svg or .png).")
+    ] = None,
+    kind: Annotated[
+        str, typer.Option("--kind", help="The picture: tradeoff, waterfall, bars or mass.")
+    ] = "tradeoff",
+    axes: Annotated[
+        str,
+        typer.Option("--axes", metavar="X,Y", help="The two measures of a trade-off picture."),
+    ] = "cost,yield",
+    amount: o.Amount = "100 g",
+    shelf: o.ShelfFile = None,
+    bench: o.BenchFile = None,
+    by: o.Order = "balanced",
+    top: o.Top = 5,
+    max_temperature: o.MaxTemperature = None,
+    avoid: o.Avoid = None,
+    use: o.Use = None,
+    use_up: o.UseUp = None,
+    max_hazard: o.MaxHazard = None,
+    max_steps: o.MaxSteps = None,
+    max_time: o.MaxTime = None,
+    budget: o.Budget = None,
+    no_licence: o.NoLicence = False,
+    step_cost: o.StepCost = 1.0,
+    different: o.Different = False,
+    libraries: o.Libraries = None,
+    only_library: o.OnlyLibrary = False,
+    seconds: o.Seconds = 10.0,
+    json_out: o.JsonOut = False,
+) -> None:
+    """Put routes side by side: measures, what they share, dominance, preferences, robustness."""
+    from routefinder import comparing
+
+    numbers = _numbers(routes)
+    x, y = _axes(axes)
+    if kind not in KINDS:
+        raise InputError(f"unknown picture {kind!r}; the kinds are {', '.join(KINDS)}")
+    for path, endings, option in (
+        (to, (".html", ".svg", ".png", ".dot"), "--to"),
+        (plot, (".svg", ".png"), "--plot"),
+    ):
+        if path is not None and path.suffix.lower() not in endings:
+            raise InputError(f"{option} {path.name} must end in {' or '.join(endings)}")
+        if path is not None and not path.parent.is_dir():
+            raise InputError(f"{option} {path}: there is no folder {path.parent}")
+    found = o.find_with(
+        target, amount, shelf=shelf, bench=bench, by=by, top=max(top, *(numbers or [1])),
+        max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
+        max_hazard=max_hazard, max_steps=max_steps, max_time=max_time, budget=budget,
+        step_cost=step_cost, different=different, libraries=libraries, no_licence=no_licence,
+        only_library=only_library, seconds=seconds,
+        non_dominated=o.front_of(measures, non_dominated), may_lack=may_lack,
+        prefer=prefer,
+    )  # fmt: skip
+    if not found.routes:
+        o.show(found, json_out)
+        raise typer.Exit(1)
+    side = comparing.compare(found, numbers, measures=measures)
+    written = []
+    if plot is not None:
+        picture = {
+            "tradeoff": lambda: side.tradeoff(x, y),
+            "waterfall": side.waterfall,
+            "bars": side.bars,
+            "mass": side.masses,
+        }[kind]()
+        written.append(picture.write(plot))
+    if to is not None:
+        written.append(_write_html(side, to) if to.suffix.lower() == ".html" else side.diagram(to))
+    if json_out:
+        import json
+
+        typer.echo(json.dumps(side.json(), indent=2, ensure_ascii=False))
+        return
+    from routefinder.view import compare_text, text
+
+    compare_text.print_comparison(side, text.console())
+    if written:
+        typer.echo(f"Written: {', '.join(map(str, written))}")
+
+
+def _write_html(side: object, path: Path) -> Path:
+    try:
+        path.write_text(side.html(), encoding="utf-8")  # type: ignore[attr-defined]
+    except OSError as error:
+        raise InputError(f"--to {path}: {error.strerror}") from None
+    return path
+
+
+def _numbers(text: str) -> list[int] | None:
+    """Route numbers from "1,3,4"; None for "all"."""
+    if text.strip().lower() == "all":
+        return None
+    words = [w for w in text.replace(",", " ").split() if w]
+    if not words or not all(w.isdigit() and int(w) > 0 for w in words):
+        raise InputError(f"--routes {text!r} is no list of routes; write '1,3,4' or 'all'")
+    return [int(w) for w in words]
+
+
+def _axes(text: str) -> tuple[str, str]:
+    from routefinder.choice import measures as named
+
+    keys = named.read_names(text)
+    if len(keys) != 2:
+        raise InputError(f"--axes {text!r} must name two measures, such as 'cost,yield'")
+    return keys[0], keys[1]
