@@ -89,6 +89,7 @@ class Unlocked:
     levels: Mapping[int, Ending]
     seconds: float
     notes: tuple[str, ...] = ()
+    most: int = MOST
 
     @property
     def target(self) -> Substance:
@@ -194,7 +195,7 @@ class _Unlocking:
         return Unlocked(
             self.question, self.lib, today, tuple(openings), wider, found.levels,
             time.monotonic() - self.started,
-            (*self.question.shelf.notes, *self.asked.narrowed.notes),
+            (*self.question.shelf.notes, *self.asked.narrowed.notes), most,
         )  # fmt: skip
 
     # --- searching ---

@@ -6,7 +6,8 @@ the bench does not meet (``can|``), one for each limit it breaks, at the figure 
 
 * a *material* of the library (those with the same uses together, the cheapest first);
 * a kind of *equipment* of the library (those that serve the same needs together), once for all;
-* a *limit* moved to a figure: the question's own, or one of a tool at hand ("150 K more").
+* a *limit* moved to a figure: the question's own, or one of a tool at hand ("150 K more"; up to
+  ``FAR_K``).
 
 A bought solution can make a step less hazardous than the pure substance counted before: such a
 step comes a second time (``@`` in its id), with a node for the weaker solution (``weak|``).
@@ -31,6 +32,7 @@ from routefinder.records.capability import CAPABILITIES, Capability
 from routefinder.records.question import Limits, Question
 from routefinder.records.shelf import Bench, Shelf, Supply, Tool
 
+FAR_K = 200.0  # a tool that would have to reach further than this is another tool (our choice)
 SHOP = "shop|"
 LICENCE = "limit|no-licence"
 Cost = Callable[[ResolvedStep, score.Profile], float]
@@ -290,6 +292,10 @@ def _stretches(bench: Bench, lacking: dict[Lack, str]) -> Iterator[Acquisition]:
                 if need.name == offer.name:
                     reached.update(dict.fromkeys(_short(offer, need)))
             for key, then in reached:
+                now = offer.limit(key)
+                hot = CAPABILITIES[offer.name][1][key].kind == "temperature"
+                if hot and now is not None and abs(then - now) > FAR_K:
+                    continue
                 change = Change("bench", tool.name, offer.name, key, offer.limit(key), then)
                 better = _moved(offer, key, then)
                 gives = frozenset(

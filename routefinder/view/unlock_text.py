@@ -193,6 +193,9 @@ def _print_level(found: Unlocked, size: int, ended: Ending, out: Console) -> Non
     if ended is Ending.ALL:
         text.say(out, "Nothing else opens a better route than fewer things do (proven).", 2, 2,
                  "italic")  # fmt: skip
+    elif ended is Ending.PROVEN and size > found.most:
+        text.say(out, "One such set, the best in this order (proven); there are more.", 2, 2,
+                 "italic")  # fmt: skip
     elif ended is Ending.PROVEN:
         text.say(out, "These are the best (proven); more open a better route than fewer things "
                  "do: --top lists more.", 2, 2, "italic")  # fmt: skip
