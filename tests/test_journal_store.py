@@ -120,10 +120,14 @@ def test_two_processes_write_and_one_reads(tmp_path):
     writers = [spawn(WRITER, path, name) for name in "ab"]
     for writer in writers:
         assert writer.stdout.readline().startswith("run")
-    counts = []
-    for _ in range(10):
+    counts: list[int] = []
+    runs: set[int] = set()
+    deadline = time.monotonic() + 60  # a writer waits for its turn; it must come
+    while len(counts) < 10 or (len(runs) < 2 and time.monotonic() < deadline):
         with Store(path) as journal:
-            counts.append(len(journal.entries()))
+            entries = journal.entries()
+        counts.append(len(entries))
+        runs = {e.run for e in entries}
         time.sleep(0.02)
     said: dict[int, int] = {}
     for writer in writers:
