@@ -84,10 +84,10 @@ class Route:
 
     def dot(self, reuse: bool = False) -> str:
         """The route as Graphviz DOT source; with ``reuse`` what is fed back returns in arrows."""
-        from routefinder.view import diagram
+        from routefinder.view import route_diagram
 
         back = self.reuse.fed_back if reuse else ()
-        return diagram.route_dot(self.library, self.assessment, self.number, back)
+        return route_diagram.route_dot(self.library, self.assessment, self.number, back)
 
     def diagram(self, path: str | Path, reuse: bool = False) -> Path:
         """Draw the route to ``path`` (.svg, .png or .dot)."""
@@ -165,9 +165,9 @@ class Answer:
 
     def dot(self) -> str:
         """All routes over one another as Graphviz DOT source."""
-        from routefinder.view import diagram
+        from routefinder.view import overview
 
-        return diagram.overview_dot(
+        return overview.overview_dot(
             self.library, self.target, [(r.number, r.assessment) for r in self.routes]
         )
 

@@ -63,9 +63,9 @@ class Comparison:
 
     def dot(self) -> str:
         """The routes over one another as Graphviz DOT source."""
-        from routefinder.view import diagram
+        from routefinder.view import overview
 
-        return diagram.overview_dot(
+        return overview.overview_dot(
             self.answer.library, self.answer.target,
             [(r.number, r.assessment) for r in self.routes],
         )  # fmt: skip

@@ -378,6 +378,8 @@ def _finish(
         share = step.recovered.get(part.substance, 0.0)
         share = 1.0 if ideal and share > 0 else share
         used = min(demand.get((step.id, part.substance), 0.0), made * share)
+        if part.state == "g" and made:
+            share = used / made  # nobody catches a gas that no step takes
         add(part.substance, part.state, used, "used")
         add(part.substance, part.state, made * share - used, "surplus")
         rest = made * (1 - share)

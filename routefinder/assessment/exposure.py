@@ -167,7 +167,7 @@ def exposure(library: Library, amount: StepAmounts, room: Room | None = None) ->
     hours = release_h(step)
     for outcome in amount.outcomes:
         substance = library.substances[outcome.substance]
-        if outcome.state == "g" and outcome.fate in {"gas", "surplus"}:
+        if outcome.state == "g" and outcome.fate == "gas":
             if substance.formula in {"H2O", "O2", "N2"}:
                 continue
             found = _gas(substance, outcome.moles, hours, room)

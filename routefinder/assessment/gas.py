@@ -222,7 +222,7 @@ def gas_of_step(
         if o.state == "g" and o.fate != "unreacted" and o.moles > 0:
             entry = sums.setdefault(o.substance, [0.0, 0.0])
             entry[0] += o.moles
-            entry[1] += o.moles if o.fate in {"product", "used", "surplus"} else 0.0
+            entry[1] += o.moles if o.fate in {"product", "used"} else 0.0
     oxygen = sum(
         f.moles
         for f in amount.feeds

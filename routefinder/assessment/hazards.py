@@ -32,7 +32,7 @@ def gases_L(library: Library, amount: StepAmounts) -> dict[str, tuple[str, float
     out: dict[str, tuple[str, float]] = {}
     for outcome in amount.outcomes:
         substance = library.substances[outcome.substance]
-        if outcome.state == "g" and outcome.fate in {"gas", "surplus"} and substance.formula:
+        if outcome.state == "g" and outcome.fate == "gas" and substance.formula:
             _, before = out.get(substance.formula, ("", 0.0))
             litres = before + gas_volume_L(outcome.moles)
             out[substance.formula] = (substance.name, litres)

@@ -270,6 +270,11 @@ def _if_wrong(here: _Here) -> list[Advice]:
             Advice("burning metal: dry sand or salt, never water, foam or carbon dioxide", why,
                    PRACTICE)
         )  # fmt: skip
+    if why := here.of_kind("sulfur", states="s"):
+        out.append(
+            Advice("burning sulfur: sand, or water as a fine spray; stay out of the fumes (sulfur "
+                   "dioxide)", why, PRACTICE)
+        )  # fmt: skip
     if why := here.of_kind("flammable liquid", states="l"):
         out.append(
             Advice("burning solvent: lid or fire blanket, then powder or CO₂; gas and plugs off",

@@ -134,8 +134,8 @@ def _kinds(
     ]
     names = {row.kind for row in found}
     groups = {row.epa for row in found if row.epa is not None}
-    if not element:
-        names.discard("metal powder")
+    if not element or not METALS & set(parse(formula or "").counts):
+        names.discard("metal powder")  # sulfur takes fire too, but is put out otherwise
     if {"metal powder", "base metal"} <= names:
         groups = (groups - {23}) | {22}
     quiet = _quiet(name, formula)

@@ -357,15 +357,3 @@ def worst(profiles: Mapping[str, Profile]) -> dict[str, tuple[int, str, str]]:
                 points, step_id, cause = found[aspect].points, name, found[aspect].cause
         out[aspect] = (points, step_id, cause)
     return out
-
-
-def statements(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
-) -> tuple[str, ...]:
-    """GHS statements of all that is present in a step, in order, as the sources give them."""
-    codes: set[str] = set()
-    poured = as_asked(library, step, strengths or {})
-    for substance_id, state, strength in present(library, step, poured):
-        found = set(hazards_of(library, substance_id, state, strength).statements)
-        codes |= found - {"H280"} if state in {"g", "aq"} else found  # no cylinder stands there
-    return tuple(sorted(codes))

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from routefinder.chem import formula as formulas
 from routefinder.graph import needs
 from routefinder.hazards import controls
+from routefinder.hazards.label import step_label
 from routefinder.hazards.phrases import phrase
-from routefinder.hazards.score import statements
 from routefinder.library import shelf as shelves
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
@@ -258,6 +258,7 @@ def _heat(library: Library, step: ResolvedStep) -> dict[str, Any]:
 def _step(library: Library, name: str) -> dict[str, Any]:
     step = library.steps[name]
     r = step.record
+    label = step_label(library, step)
 
     def shares(values: dict[str, float]) -> list[dict[str, Any]]:
         return [
@@ -328,7 +329,8 @@ def _step(library: Library, name: str) -> dict[str, Any]:
         "done_when": list(r.done_when),
         "watch": list(r.watch),
         "cautions": list(r.cautions),
-        "statements": _statements(statements(library, step)),
+        "statements": _statements(label.statements),
+        "added_for_caution": _statements(label.for_caution),
         "hazards_unknown": [
             library.name(i) for i in present if library.substances[i].hazards.no_data
         ],
@@ -654,6 +656,9 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     for label, key in (("done when", "done_when"), ("watch", "watch"), ("cautions", "cautions")):
         rows += _bullets(label, found[key])
     hazards = _code_lines(found["statements"])
+    if found["added_for_caution"]:
+        hazards.append("added for caution, from stricter sources:")
+        hazards += [f"  {line}" for line in _code_lines(found["added_for_caution"])]
     hazards += [f"unknown for {name}: treat it as hazardous" for name in found["hazards_unknown"]]
     rows += _listed("hazards present", hazards or ["no source gives a statement"])
     rows += safety_card.step_rows(found["safety"])

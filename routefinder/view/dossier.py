@@ -20,6 +20,7 @@ from routefinder.view import (
     plan_tables,
     plan_text,
     plots,
+    route_diagram,
 )
 from routefinder.view.plan_tables import Table
 from routefinder.view.words import DISCLAIMER
@@ -58,7 +59,7 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
     from markupsafe import Markup
 
     before, after = plan_text.sure_words(plan)
-    drawn, alt = _diagram(plan, answer)
+    drawn = _diagram(plan, answer)
     shown = _charts(plan)
     works = bench_work(plan)
     steps = [_step(plan, w) for w in works]
@@ -79,8 +80,7 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
         "sure": before + after,
         "starts": plan_tables.starts(plan),
         "doubts": plan.doubts,
-        "diagram": Markup(drawn) if drawn else "",
-        "diagram_alt": alt,
+        "drawn": [{"svg": Markup(svg), "alt": alt} for svg, alt in drawn],
         "why": _why(plan, answer),
         "others": _others(answer),
         "shopping": plan_tables.shopping(plan),
@@ -112,15 +112,17 @@ def _charts(plan: Plan) -> _Plots:
         return _Plots((), f"No charts: {error}.")
 
 
-def _diagram(plan: Plan, answer: Answer) -> tuple[str, str]:
-    """The route drawn with the amounts of the plan, and what the drawing says."""
+def _diagram(plan: Plan, answer: Answer) -> list[tuple[str, str]]:
+    """The rows of the route's drawing with the amounts of the plan, and what each says."""
     found = replace(answer.routes[plan.number - 1].assessment, amounts=plan.amounts)
-    alt = diagram.alt_text(plan.library, found)
-    try:
-        svg = diagram.render(diagram.route_dot(plan.library, found, plan.number), "svg").decode()
-    except OutOfReach as error:
-        return "", f"{alt} (No drawing: {error}.)"
-    return svg[svg.index("<svg") :], alt
+    out = []
+    for row in route_diagram.route_rows(plan.library, found, plan.number):
+        try:
+            svg = diagram.render(row.dot, "svg").decode()
+        except OutOfReach as error:
+            return [("", f"{row.alt} (No drawing: {error}.)")]
+        out.append((svg[svg.index("<svg") :], row.alt))
+    return out
 
 
 def _no_tool(plan: Plan) -> str:

@@ -1,0 +1,111 @@
+"""Several routes over one another: common steps once, the routes' numbers on the arrows.
+
+In a large overview steps that the same routes take one after another are one card.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from routefinder.assessment.assess import Assessment
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
+from routefinder.records.substance import Substance
+from routefinder.view import folding
+from routefinder.view.diagram import HEAD, quote, small_card, supply_text, target_label
+
+PLAIN = 8  # up to so many steps nothing is folded
+
+
+def overview_dot(
+    library: Library, target: Substance, routes: Sequence[tuple[int, Assessment]]
+) -> str:
+    """DOT source of the routes over one another."""
+    steps: dict[str, ResolvedStep] = {}
+    uses: dict[str, list[int]] = {}
+    makers: dict[str, list[str]] = {}
+    missing: dict[str, list[str]] = {}
+    edges: dict[tuple[str, str, str], list[int]] = {}
+    supplies: dict[str, tuple[Supply, str]] = {}
+    for number, found in routes:
+        for amount in found.amounts.steps:
+            sid = amount.step.id
+            steps[sid] = amount.step
+            uses.setdefault(sid, []).append(number)
+            for feed in amount.feeds:
+                if isinstance(feed.origin, str):
+                    label = library.substances[feed.form].label
+                    edges.setdefault((feed.origin, sid, label), []).append(number)
+                    makers.setdefault(sid, []).append(feed.origin)
+                elif feed.role == "reactant" and not feed.origin.everywhere:
+                    name = f"shelf/{feed.origin.id}"
+                    supplies[name] = (feed.origin, feed.form)
+                    edges.setdefault((name, sid, ""), []).append(number)
+            if sid == found.amounts.last:
+                edges.setdefault((sid, "target", ""), []).append(number)
+        for need in found.missing:
+            for sid in need.steps:
+                words = missing.setdefault(sid, [])
+                if need.capability.in_words() not in words:
+                    words.append(need.capability.in_words())
+    numbers = [number for number, _ in routes]
+    chains = _chains(steps, makers, uses)
+    card_of = {sid: chain[0] for chain in chains for sid in chain}
+    title = (
+        f"{len(routes)} routes to {target.name} over one another: {len(steps)} steps, common "
+        "steps once, route numbers on the arrows."
+    )
+    out = [HEAD.format(name=quote(title))]
+    for name, (supply, form) in supplies.items():
+        out.append(f"  {quote(name)} [label={quote(supply_text(library, supply, form, None))}];\n")
+    for chain in chains:
+        lacks = list(dict.fromkeys(w for sid in chain for w in missing.get(sid, ())))
+        shown = _numbers(uses[chain[0]], numbers)
+        label = small_card(library, [steps[sid] for sid in chain], shown, lacks)
+        out.append(f"  {quote(chain[0])} [label={label}];\n")
+    out.append(f"  target [label={target_label(target)}];\n")
+    for (tail, head, label), found_in in edges.items():
+        start, end = card_of.get(tail, tail), card_of.get(head, head)
+        if start == end:
+            continue  # inside a folded card
+        shown = _numbers(found_in, numbers)
+        text = f"{label}\n{shown}" if label else shown
+        head_style = ", arrowhead=none" if tail.startswith("shelf/") else ""
+        width = round(0.7 + 0.5 * (len(set(found_in)) - 1), 2)
+        out.append(
+            f"  {quote(start)} -> {quote(end)} [label={quote(text)}, "
+            f"penwidth={width}{head_style}];\n"
+        )
+    out.append("}\n")
+    return "".join(out)
+
+
+def _chains(
+    steps: dict[str, ResolvedStep], makers: dict[str, list[str]], uses: dict[str, list[int]]
+) -> list[list[str]]:
+    """The steps, those to be folded into one card together."""
+    if len(steps) <= PLAIN:
+        return [[sid] for sid in steps]
+    order: dict[str, list[str]] = {}
+    seen: set[str] = set()
+
+    def place(sid: str) -> None:  # makers first, whatever the order of the routes
+        if sid in seen:
+            return
+        seen.add(sid)  # before its makers: routes over one another may close a circle
+        for maker in makers.get(sid, ()):
+            place(maker)
+        order[sid] = makers.get(sid, [])
+
+    for sid in steps:
+        place(sid)
+    return folding.chains(order, {sid: frozenset(uses[sid]) for sid in steps})
+
+
+def _numbers(found: Sequence[int], every: Sequence[int]) -> str:
+    """Route numbers: "1 2 5", or "all"."""
+    unique = sorted(set(found))
+    if len(every) > 1 and unique == sorted(set(every)):
+        return "all"
+    return " ".join(map(str, unique))
