@@ -181,7 +181,7 @@ def levels(
     extra = {name: trifle(nodes) for name, nodes in gives.items()}
     for size in range(start, max(start, most) + 1):
         if size > most:
-            k = 1  # it takes more than asked: one such set is told all the same
+            k = 0  # it takes more than asked: one such set is told all the same
         each = weight if before == INF else SHARE * before if weight else 0.0
         found, ended = _level(solve, covers, extra, size, before, each, k, left, same)
         out += found
@@ -204,6 +204,8 @@ def _level(
     same: Callable[[Opened], Hashable] | None,
 ) -> tuple[list[Opened], Ending]:
     """The sets of ``size`` acquisitions with a route cheaper than ``before``, cheapest first.
+
+    Up to ``k`` of them; with ``k`` 0 the cheapest alone, without asking for others.
 
     A set that stands above none of those listed holds, for one member of each of them, nothing that
     covers it: if every member had a partner, and no way to give each its own, then some members
@@ -241,10 +243,13 @@ def _level(
         below = next((o for o in seen if _above(opened.acquired, o.acquired, covers)), None)
         if below is None:
             counted.add(same(opened) if same else opened.acquired)
-            if len(counted) > k:
+            if len(counted) > max(k, 1):
                 more = True
                 break
             seen.append(opened)
+            if k == 0:
+                more = True  # whether there are others is not looked for
+                break
             below = opened
         for acquisition in below.acquired:
             search(left_out | covers[acquisition])
