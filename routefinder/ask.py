@@ -8,6 +8,7 @@ answer.routes[0].diagram("route.svg")
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -221,9 +222,11 @@ def route_name(library: Library, found: Assessment) -> str:
     starts = [d.supply.name for d in found.amounts.draws if d.reactant and not d.supply.everywhere]
     through = []
     for amount in found.amounts.steps[:-1]:
-        name = library.name(amount.step.main.substance).removesuffix(", anhydrous")
+        name = re.sub(",? anhydrous$", "", library.name(amount.step.main.substance))
         if amount.step.main.state == "aq":
             name += " solution"
+        if amount.step.record.kind == "electrolysis":
+            name += " by electrolysis"
         if name not in through:
             through.append(name)
     return " → ".join([" + ".join(starts) or "water and air", *through])

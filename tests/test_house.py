@@ -115,9 +115,9 @@ def at_load_time(path: Path) -> set[str]:
     """What a module imports of the package when it is itself imported."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     for node in ast.walk(tree):
-        if isinstance(node, ast.FunctionDef | ast.Lambda):
-            node.body = []
-        elif isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING":
+        if isinstance(node, ast.FunctionDef | ast.Lambda) or (
+            isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING"
+        ):
             node.body = []
     found = set()
     for node in ast.walk(tree):

@@ -65,3 +65,21 @@ def test_hydrates_are_never_confused(library):
         library.substance("CuSO4")
     with pytest.raises(NameNotFound):
         library.substance("Na2CO3·7H2O")
+
+
+def test_the_oxidation_state_may_be_left_out(shipped):
+    """Where only one thing can be meant; else the choices are listed, none is guessed."""
+    assert shipped.substance("copper acetate monohydrate").id == "copper-ii-acetate-monohydrate"
+    assert shipped.substance("iron sulfate heptahydrate").id == "iron-ii-sulfate-heptahydrate"
+    with pytest.raises(AmbiguousName) as caught:
+        shipped.substance("iron chloride")
+    assert "iron(II) chloride" in str(caught.value)
+    assert "iron(III) chloride hexahydrate" in str(caught.value)
+
+
+def test_closest_names_are_names(shipped):
+    """Not ids, where the record has a name."""
+    with pytest.raises(NameNotFound) as caught:
+        shipped.substance("coper(II) acetate monohydrat")
+    assert "  copper(II) acetate monohydrate" in str(caught.value)
+    assert "copper-ii-" not in str(caught.value)

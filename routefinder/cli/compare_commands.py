@@ -46,7 +46,7 @@ def compare(
         str,
         typer.Option("--axes", metavar="X,Y", help="The two measures of a trade-off picture."),
     ] = "cost,yield",
-    amount: o.Amount = "100 g",
+    amount: o.Amount = o.AMOUNT,
     shelf: o.ShelfFile = None,
     bench: o.BenchFile = None,
     by: o.Order = "balanced",

@@ -25,7 +25,7 @@ def register(app: typer.Typer) -> None:
 def find(
     ctx: typer.Context,
     target: o.MaybeTarget = None,
-    amount: o.Amount = "100 g",
+    amount: o.Amount = o.AMOUNT,
     shelf: o.ShelfFile = None,
     bench: o.BenchFile = None,
     by: o.Order = "balanced",
@@ -114,7 +114,9 @@ def find(
     }  # fmt: skip
     asked = q.said(ctx, given)
     if target:
-        asked["target"] = " ".join(target)
+        asked["target"], found_amount = o.name_and_amount(target, amount)
+        if found_amount != amount:
+            asked["amount"] = found_amount
     interviewed = question is None and not target
     if question is not None:
         found, asked = q.from_file(question, asked)
@@ -223,7 +225,7 @@ def draw(
             "--route", metavar="N", help="Only this route; all over one another otherwise."
         ),
     ] = None,
-    amount: o.Amount = "100 g",
+    amount: o.Amount = o.AMOUNT,
     shelf: o.ShelfFile = None,
     bench: o.BenchFile = None,
     by: o.Order = "balanced",

@@ -108,7 +108,7 @@ def confirm(book: Book, step: StepBook | None, words: str, entry: int | None = N
 
 def start(
     target: o.Target,
-    amount: o.Amount = "100 g",
+    amount: o.Amount = o.AMOUNT,
     route: Annotated[
         int, typer.Option("--route", metavar="N", help="Which route of 'find' to take.")
     ] = 1,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -216,10 +217,29 @@ def front_of(measures: str | None, non_dominated: bool) -> str | None:
     return measures if measures is not None else ",".join(map(named.word, named.DEFAULT))
 
 
+AMOUNT = "100 g"  # when nothing is said
+_AT_END = re.compile(r"(.+?) (\d[\d.,]* ?(?:g|kg|mg|mol|mmol|mL|ml|L|l|oz|lb))")
+
+
+def name_and_amount(words: list[str], amount: str) -> tuple[str, str]:
+    """The wanted name, and the amount, which may also stand at its end: "copper acetate 250 g".
+
+    Raises InputError when both are given and differ.
+    """
+    name = " ".join(words)
+    ends = _AT_END.fullmatch(name)
+    if ends is None:
+        return name, amount
+    if amount not in (AMOUNT, ends[2]):
+        raise InputError(f"the amount is given twice, {ends[2]!r} and --amount {amount!r}")
+    return ends[1], ends[2]
+
+
 def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     """Call ``ask.find`` with what the command line gave."""
     from routefinder import ask
 
+    name, amount = name_and_amount(target, amount)
     given["avoid"] = given.get("avoid") or ()
     given["use"] = given.get("use") or ()
     given["libraries"] = with_personal(given.get("libraries"), given.get("only_library", False))
@@ -228,7 +248,7 @@ def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     journal = given.pop("journal", None)
     given["journal"] = own_journal(journal) if wanted else None
     with searching():
-        return ask.find(" ".join(target), amount, **given)
+        return ask.find(name, amount, **given)
 
 
 @contextmanager

@@ -24,7 +24,7 @@ def plan(
     route: Annotated[
         int, typer.Option("--route", "-r", metavar="N", help="Which of the routes that find lists.")
     ] = 1,
-    amount: o.Amount = "100 g",
+    amount: o.Amount = o.AMOUNT,
     confidence: Annotated[
         str | None,
         typer.Option(
@@ -78,11 +78,11 @@ def plan(
         ),
     ] = None,
     to: Annotated[
-        Path | None,
+        list[Path] | None,
         typer.Option(
             "--to", "-o", metavar="FILE",
             help="Write it to a file instead: .html (the printable dossier), .pdf, .md, .csv, "
-            ".json.",
+            ".json (repeat for several).",
         ),
     ] = None,
     force: Annotated[
@@ -120,12 +120,13 @@ def plan(
         "hourly": hourly, "fill": fill or (),
     }  # fmt: skip
     terms.read(**asked)  # what cannot be used is told before the search, not after it
-    if to is not None:
+    if to:
         if explain:
             raise InputError("--explain prints to the terminal; leave --to out")
         from routefinder.view import plan_files
 
-        plan_files.check(to, force)
+        for path in to:
+            plan_files.check(path, force)
     found = o.find_with(
         target, amount, shelf=shelf, bench=bench, by=by, top=max(top, route),
         max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
@@ -137,9 +138,10 @@ def plan(
         o.show(found, json_out)
         raise typer.Exit(1)
     made = found.plan(route, **asked)
-    if to is not None:
-        plan_files.write(made, found, to, force)
-        typer.echo(f"Wrote the plan of route {route}: {to}")
+    if to:
+        for path in to:
+            plan_files.write(made, found, path, force)
+            typer.echo(f"Wrote the plan of route {route}: {path}")
         return
     _show(made, explain or [], json_out)
 

@@ -16,7 +16,7 @@ def register(app: typer.Typer) -> None:
 
 def unlock(
     target: o.Target,
-    amount: o.Amount = "100 g",
+    amount: o.Amount = o.AMOUNT,
     shelf: o.ShelfFile = None,
     bench: o.BenchFile = None,
     by: o.Order = "balanced",
@@ -49,8 +49,9 @@ def unlock(
     from routefinder import unlock as api
     from routefinder.view import unlock_text
 
+    name, amount = o.name_and_amount(target, amount)
     found = api.unlock(
-        " ".join(target), amount, shelf=shelf, bench=bench, by=by, most=most, top=top,
+        name, amount, shelf=shelf, bench=bench, by=by, most=most, top=top,
         max_temperature=max_temperature, avoid=avoid or (), use=use or (),
         max_hazard=o.hazard_limits(max_hazard), max_steps=max_steps, max_time=max_time,
         budget=budget, no_licence=no_licence, step_cost=step_cost,

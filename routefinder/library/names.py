@@ -11,6 +11,7 @@ from routefinder.chem import formula as formulas
 from routefinder.errors import FormulaError
 
 _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
+_OXIDATION_STATE = re.compile(r"\((?:0|[ivx]+)\)", re.IGNORECASE)
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 
 
@@ -40,13 +41,19 @@ class NameIndex:
         self._by_name: dict[str, list[str]] = {}
         self._by_cas: dict[str, list[str]] = {}
         self._by_formula: dict[tuple[object, ...], list[str]] = {}
+        self._bare: list[tuple[str, str, str]] = []  # (bare name, oxidation state, id)
         self._shown: dict[str, str] = {}
 
     def add(
         self, record_id: str, names: Iterable[str], cas: str | None, formula: str | None
     ) -> None:
-        """Index one record."""
-        for name in (record_id, *names):
+        """Index one record; the first of the names is the one it is shown by."""
+        names = tuple(names)
+        for name in names:
+            if state := _OXIDATION_STATE.search(name):
+                bare = simplify(_OXIDATION_STATE.sub("", name))
+                self._bare.append((bare, state[0].casefold(), record_id))
+        for name in (*names, record_id):
             key = simplify(name)
             ids = self._by_name.setdefault(key, [])
             if record_id not in ids:
@@ -64,7 +71,11 @@ class NameIndex:
         return list(self._by_formula.get(key, ())) if key is not None else []
 
     def find(self, text: str) -> list[str]:
-        """Ids that ``text`` may mean, as id, CAS number, name or formula; an id means itself."""
+        """Ids that ``text`` may mean, as id, CAS number, name or formula; an id means itself.
+
+        Without its oxidation state a name means what bears it with one; of "iron chloride" all
+        that it may be the beginning of, if there are chlorides of several states.
+        """
         text = text.strip()
         if _CAS.match(text):
             return list(self._by_cas.get(text, ()))
@@ -73,7 +84,14 @@ class NameIndex:
             return [text]
         if named:
             return list(named)
-        return self.by_formula(text)
+        return self.by_formula(text) or self._without_state(simplify(text))
+
+    def _without_state(self, key: str) -> list[str]:
+        same = [(state, i) for bare, state, i in self._bare if bare == key]
+        states = {state for state, _ in same}
+        longer = [i for bare, state, i in self._bare
+                  if bare.startswith(f"{key} ") and state not in states]  # fmt: skip
+        return list(dict.fromkeys([i for _, i in same] + (longer if same else [])))
 
     def closest(self, text: str, count: int = 5) -> list[str]:
         """The nearest names, best first."""

@@ -25,6 +25,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
 from routefinder.view import digits
+from routefinder.view.words import poured_or_weighed
 
 FORMATS = ("svg", "png", "dot")
 GREY = "#666666"
@@ -197,10 +198,7 @@ def supply_text(library: Library, supply: Supply, substance: str, grams: float |
     if label != supply.name:
         lines.append(label)
     if grams is not None:
-        if supply.form in {"solution", "liquid"} and supply.density_g_mL:
-            lines.append(digits.volume(grams / supply.density_g_mL))
-        else:
-            lines.append(digits.mass(grams))
+        lines.append(poured_or_weighed(supply, grams))
     return "\n".join(lines)
 
 

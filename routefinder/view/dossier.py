@@ -166,7 +166,7 @@ def _others(answer: Answer) -> Table:
 
     return Table(
         "All routes found",
-        (("number", "t"), ("route", "t"), ("steps", "n"), ("yield", "n"), ("peak", "n"),
+        (("number", "t"), ("route", "w"), ("steps", "n"), ("yield", "n"), ("peak", "n"),
          ("work", "n"), ("elapsed", "n"), ("materials", "n"), ("worst hazard", "t"),
          ("besides", "t")),
         tuple(row(r) for r in answer.routes),
@@ -185,6 +185,7 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
         "pictograms": [Markup(pictograms.svg(code)) for code, _ in texts.pictograms],
         "signal": texts.signal,
         "statements": texts.statements,
+        "for_caution": texts.for_caution,
         "unknown": texts.unknown,
         "advice": [
             ("Cautions", list(texts.cautions)),

@@ -22,6 +22,7 @@ from routefinder.worksheet.plan import Plan
 if TYPE_CHECKING:
     from routefinder.ask import Answer
 
+ENDINGS = (".html", ".md", ".csv", ".json", ".pdf")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 PRINT_SECONDS = 120
 
@@ -32,6 +33,7 @@ def write(plan: Plan, answer: Answer, path: Path, force: bool = False) -> Path:
     Raises InputError for another ending, a folder that is not there, or a file that is (unless
     ``force``); OutOfReach when a PDF is wanted and no browser prints it.
     """
+    check(path, force)
     kinds: dict[str, Callable[[Plan, Answer], bytes]] = {
         ".html": lambda p, a: dossier.html(p, a).encode(),
         ".md": lambda p, a: markdown(p).encode(),
@@ -39,11 +41,7 @@ def write(plan: Plan, answer: Answer, path: Path, force: bool = False) -> Path:
         ".json": _json,
         ".pdf": pdf,
     }
-    make = kinds.get(path.suffix.lower())
-    if make is None:
-        raise InputError(f"{path.name!r} must end in {', '.join(kinds)}")
-    check(path, force)
-    _write_whole(path, make(plan, answer))
+    _write_whole(path, kinds[path.suffix.lower()](plan, answer))
     return path
 
 
@@ -51,6 +49,8 @@ def check(path: Path, force: bool) -> None:
     """Raise InputError when ``path`` cannot be written."""
     if path.is_dir():
         raise InputError(f"{path} is a folder; name a file")
+    if path.suffix.lower() not in ENDINGS:
+        raise InputError(f"{path.name!r} must end in {', '.join(ENDINGS)}")
     if not path.parent.is_dir():
         raise InputError(f"{path}: there is no folder {path.parent}")
     if path.exists() and not force:
@@ -123,9 +123,10 @@ def markdown(plan: Plan) -> str:
         out += [f"## Step {s.number}: {_plain(s.amount.step.title)}{many}", ""]
         cautions = [*s.safety.cautions, *(a.text for a in s.safety.wear),
                     *(a.text for a in s.safety.never)]  # fmt: skip
-        if cautions or s.safety.statements:
+        if cautions or s.safety.statements or s.safety.for_caution:
             out += ["### Cautions", "",
                     *(f"- {c} {_plain(t)}" for c, t in s.safety.statements),
+                    *(f"- {c} {_plain(t)} (stricter sources)" for c, t in s.safety.for_caution),
                     *(f"- {_plain(t)}" for t in cautions), ""]  # fmt: skip
         found = plan_tables.weigh_outs(w)
         out += [*_md_table(Table(found.caption, (*found.heads, ("really", "t")),

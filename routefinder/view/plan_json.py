@@ -265,6 +265,7 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         "cautions": list(s.safety.cautions),
         "signal": s.safety.signal or None,
         "statements": [code for code, _ in s.safety.statements],
+        "added_for_caution": [code for code, _ in s.safety.for_caution],
         "pictograms": [code for code, _ in s.safety.pictograms],
         "hazards_unknown": s.safety.unknown,
         "points": {aspect: points for aspect, points, _ in s.safety.points},

@@ -12,7 +12,10 @@ from routefinder.worksheet.plan import Plan
 
 @dataclass(frozen=True)
 class Table:
-    """A caption, heads as (words, "n" for numbers or "t" for text), and rows of cells."""
+    """A caption, heads and rows of cells.
+
+    A head is (words, kind): "n" for numbers, "t" for text, "w" for much of it.
+    """
 
     caption: str
     heads: tuple[tuple[str, str], ...]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,7 @@ from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
 from routefinder.view import bench_words, digits
 from routefinder.view.text import feed_words, say, short_path
-from routefinder.view.words import DISCLAIMER
+from routefinder.view.words import DISCLAIMER, poured_or_weighed
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan, StepPlan
 
@@ -194,9 +194,7 @@ def weight(grams: float) -> str:
 def measured(plan: Plan, material: str, grams: float) -> str:
     """As it is weighed or measured out."""
     supply = next((d.supply for d in plan.amounts.draws if d.supply.id == material), None)
-    if supply and supply.form in {"solution", "liquid"} and supply.density_g_mL:
-        return digits.volume(grams / supply.density_g_mL)
-    return weight(grams)
+    return poured_or_weighed(supply, grams, 4) if supply else weight(grams)
 
 
 def _shopping(plan: Plan, out: Console) -> None:
@@ -283,6 +281,10 @@ def _steps(plan: Plan, out: Console) -> None:
         _step(plan, work, numbers, out)
 
 
+def _codes(statements: Iterable[tuple[str, str]]) -> str:
+    return "; ".join(f"{code} {words}" for code, words in statements)
+
+
 def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> None:
     s = work.plan
     step = s.amount.step
@@ -300,9 +302,10 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows += [("wear", a.text) for a in s.safety.wear]
     rows += [("never", a.text) for a in s.safety.never]
     if s.safety.statements:
-        codes = "; ".join(f"{c} {w}" if w else c for c, w in s.safety.statements)
         signal = f"{s.safety.signal}: " if s.safety.signal else ""
-        rows.append(("hazards", signal + codes))
+        rows.append(("hazards", signal + _codes(s.safety.statements)))
+    if s.safety.for_caution:
+        rows.append(("hazards", f"stricter sources add: {_codes(s.safety.for_caution)}"))
     rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
     rows += [("done", text) for text in step.record.done_when]
     rows += [("check", text) for text in bench_words.checkpoint(work)]

@@ -17,6 +17,7 @@ from routefinder.assessment.reuse import FedBack
 from routefinder.library.library import Library
 from routefinder.view import digits, folding
 from routefinder.view.diagram import GREY, HEAD, card, pen, quote, supply_text, target_label
+from routefinder.view.words import poured_or_weighed
 
 ACROSS = 3  # steps side by side: three fill the width of A4 lying down at a size one can read
 
@@ -32,7 +33,7 @@ class Row:
 def alt_text(library: Library, found: Assessment) -> str:
     """The diagram in a sentence."""
     starts = [
-        f"{digits.mass(d.as_weighed_g)} {d.supply.name}"
+        f"{poured_or_weighed(d.supply, d.as_weighed_g)} {d.supply.name}"
         for d in found.amounts.draws
         if d.reactant and not d.supply.everywhere
     ]

@@ -13,7 +13,7 @@ from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.view import compare_words, digits
-from routefinder.view.words import DISCLAIMER
+from routefinder.view.words import DISCLAIMER, poured_or_weighed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -133,9 +133,9 @@ def print_head(answer: Answer | Unlocked, out: Console) -> None:
 
 
 def short_path(name: str) -> str:
-    """A path as a person would say it: below this folder, or below the shipped examples."""
+    """A path as a person would say it: below the shipped examples, or below this folder."""
     path = Path(name)
-    for folder in (Path.cwd(), where.examples().parent):
+    for folder in (where.examples().parent, Path.cwd()):
         if path.is_absolute() and path.is_relative_to(folder):
             return str(path.relative_to(folder))
     return name
@@ -416,9 +416,7 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     role = "" if feed.role == "reactant" else f" ({feed.role})"
     if feed.spared_g:
         role = f" ({feed.role}, to make up what the solution brings)"
-    if supply.form in {"solution", "liquid"} and supply.density_g_mL:
-        return f"{digits.volume(feed.as_weighed_g / supply.density_g_mL)} {supply.name}{role}"
-    return f"{digits.mass(feed.as_weighed_g)} {supply.name}{role}"
+    return f"{poured_or_weighed(supply, feed.as_weighed_g)} {supply.name}{role}"
 
 
 def _print_leavings(route: Route, out: Console) -> None:

@@ -1,6 +1,16 @@
-"""Sentences that every output shares."""
+"""What every output says in the same words."""
+
+from routefinder.records.shelf import Supply
+from routefinder.view import digits
 
 DISCLAIMER = (
     "This is information to compare routes, not permission and not an assurance of safety: "
     "local rules and qualified supervision decide."
 )
+
+
+def poured_or_weighed(supply: Supply, grams: float, figures: int = 3) -> str:
+    """How much of a material: a volume of what is poured, else a mass to ``figures`` figures."""
+    if supply.form in {"solution", "liquid"} and supply.density_g_mL:
+        return digits.volume(grams / supply.density_g_mL)
+    return digits.mass(grams, figures)

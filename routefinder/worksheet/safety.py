@@ -19,7 +19,8 @@ from routefinder.library.library import Library
 class Safety:
     """Safety of one step.
 
-    ``statements`` are (code, wording), ``pictograms`` (code, name); ``unknown`` says that the
+    ``statements`` are (code, wording), ``for_caution`` those that stricter sources add;
+    ``pictograms`` are (code, name); ``unknown`` says that the
     hazards of something present are not known. ``points`` are (aspect, 1 to 4, cause), the
     greatest first. ``cautions`` and ``watch`` are the record's own sentences; the others are
     advice with its reason and source. ``air`` is what comes into a room, when one was given.
@@ -27,6 +28,7 @@ class Safety:
 
     signal: str
     statements: tuple[tuple[str, str], ...]
+    for_caution: tuple[tuple[str, str], ...]
     pictograms: tuple[tuple[str, str], ...]
     unknown: bool
     points: tuple[tuple[str, int, str], ...]
@@ -62,6 +64,7 @@ def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
     return Safety(
         found.label.signal,
         tuple((code, phrase(code)) for code in found.label.statements),
+        tuple((code, phrase(code)) for code in found.label.for_caution),
         tuple((p, labels.NAMES[p]) for p in found.label.pictograms),
         found.label.unknown, tuple(points), step.record.cautions, step.record.watch, found.wear,
         found.never, found.if_wrong, found.keep, found.lacks, tuple(air),
