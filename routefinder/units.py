@@ -104,11 +104,14 @@ def _pint_factor(unit: str, kind: str) -> float:
         ) from None
 
 
-def split(text: str) -> tuple[float, str]:
-    """Split ``"1 500 mL"`` into number and unit text. A comma may be the decimal sign."""
+def split(text: str, example: str = "'250 g'") -> tuple[float, str]:
+    """Split ``"1 500 mL"`` into number and unit text. A comma may be the decimal sign.
+
+    Raises QuantityError, with ``example`` of what to write, when there is no finite number.
+    """
     match = _QUANTITY.match(text)
     if not match:
-        raise QuantityError(f"{text!r} is not a number with a unit")
+        raise QuantityError(f"{text!r} is not a number with a unit; write for example {example}")
     raw = re.sub(r"[ _]", "", match["number"]).replace(",", ".")
     number = float(raw)
     if not math.isfinite(number):
@@ -121,8 +124,8 @@ def read(text: str, kind: str) -> float:
 
     Raises QuantityError when the unit is missing, unknown or of another kind.
     """
-    number, unit = split(str(text))
     example = _EXAMPLES[kind]
+    number, unit = split(str(text), repr(example))
     if not unit:
         raise QuantityError(f"{text!r} has no unit; write for example {example!r}")
     if kind == "temperature":
@@ -147,7 +150,8 @@ def read(text: str, kind: str) -> float:
 
 def read_any(text: str, kinds: tuple[str, ...]) -> tuple[float, str]:
     """Read ``text`` as the first of ``kinds`` whose units it uses: (number, kind)."""
-    number, unit = split(str(text))
+    wanted = " or ".join(repr(_EXAMPLES[kind]) for kind in kinds)
+    number, unit = split(str(text), wanted)
     for kind in kinds:
         if unit in FACTORS.get(kind, {}):
             return number * FACTORS[kind][unit], kind
@@ -156,7 +160,6 @@ def read_any(text: str, kinds: tuple[str, ...]) -> tuple[float, str]:
             return read(text, kind), kind
         except QuantityError:
             continue
-    wanted = " or ".join(repr(_EXAMPLES[kind]) for kind in kinds)
     if not unit:
         raise QuantityError(f"{text!r} has no unit; write for example {wanted}")
     raise QuantityError(f"{text!r} has a unit that does not fit here; write for example {wanted}")
@@ -167,7 +170,7 @@ def read_fraction(text: str | float) -> float:
     if isinstance(text, int | float) and not isinstance(text, bool):
         number, unit = float(text), ""
     else:
-        number, unit = split(str(text))
+        number, unit = split(str(text), "'95 %' or '0.95'")
     if not math.isfinite(number):
         raise QuantityError(f"{text!r} is not a finite number")
     if unit in {"%", "percent", "per cent"}:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from routefinder.cli import options as o
+from routefinder.cli.asked import takes_question
 from routefinder.errors import InputError
 
 KINDS = ("tradeoff", "waterfall", "bars", "mass")
@@ -18,15 +19,12 @@ def register(app: typer.Typer) -> None:
     app.command("compare")(compare)
 
 
+@takes_question(top=5)
 def compare(
     target: o.Target,
     routes: Annotated[
         str, typer.Option("--routes", metavar="LIST", help="Which: '1,3,4', or 'all'.")
     ] = "all",
-    measures: o.Measures = None,
-    non_dominated: o.NonDominated = False,
-    may_lack: o.MayLack = 0,
-    prefer: o.Prefer = None,
     to: Annotated[
         Path | None,
         typer.Option(
@@ -46,26 +44,9 @@ def compare(
         str,
         typer.Option("--axes", metavar="X,Y", help="The two measures of a trade-off picture."),
     ] = "cost,yield",
-    amount: o.Amount = o.AMOUNT,
-    shelf: o.ShelfFile = None,
-    bench: o.BenchFile = None,
-    by: o.Order = "balanced",
-    top: o.Top = 5,
-    max_temperature: o.MaxTemperature = None,
-    avoid: o.Avoid = None,
-    use: o.Use = None,
-    use_up: o.UseUp = None,
-    max_hazard: o.MaxHazard = None,
-    max_steps: o.MaxSteps = None,
-    max_time: o.MaxTime = None,
-    budget: o.Budget = None,
-    no_licence: o.NoLicence = False,
-    step_cost: o.StepCost = 1.0,
-    different: o.Different = False,
-    libraries: o.Libraries = None,
-    only_library: o.OnlyLibrary = False,
-    seconds: o.Seconds = 10.0,
     json_out: o.JsonOut = False,
+    *,
+    asked: dict[str, Any],
 ) -> None:
     """Put routes side by side: measures, what they share, dominance, preferences, robustness."""
     from routefinder import comparing
@@ -82,19 +63,12 @@ def compare(
             raise InputError(f"{option} {path.name} must end in {' or '.join(endings)}")
         if path is not None and not path.parent.is_dir():
             raise InputError(f"{option} {path}: there is no folder {path.parent}")
-    found = o.find_with(
-        target, amount, shelf=shelf, bench=bench, by=by, top=max(top, *(numbers or [1])),
-        max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
-        max_hazard=max_hazard, max_steps=max_steps, max_time=max_time, budget=budget,
-        step_cost=step_cost, different=different, libraries=libraries, no_licence=no_licence,
-        only_library=only_library, seconds=seconds,
-        non_dominated=o.front_of(measures, non_dominated), may_lack=may_lack,
-        prefer=prefer,
-    )  # fmt: skip
+    asked["top"] = max(asked["top"], *(numbers or [1]))
+    found = o.find_with(target, **asked)
     if not found.routes:
         o.show(found, json_out)
         raise typer.Exit(1)
-    side = comparing.compare(found, numbers, measures=measures)
+    side = comparing.compare(found, numbers, measures=asked["measures"])
     written = []
     if plot is not None:
         picture = {

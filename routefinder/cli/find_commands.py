@@ -9,6 +9,7 @@ import typer
 
 from routefinder.cli import options as o
 from routefinder.cli import question_options as q
+from routefinder.cli.asked import takes_question
 from routefinder.errors import InputError, OutOfReach
 
 if TYPE_CHECKING:
@@ -22,33 +23,10 @@ def register(app: typer.Typer) -> None:
     app.command("demo")(demo)
 
 
+@takes_question()
 def find(
     ctx: typer.Context,
     target: o.MaybeTarget = None,
-    amount: o.Amount = o.AMOUNT,
-    shelf: o.ShelfFile = None,
-    bench: o.BenchFile = None,
-    by: o.Order = "balanced",
-    top: o.Top = 10,
-    max_temperature: o.MaxTemperature = None,
-    avoid: o.Avoid = None,
-    use: o.Use = None,
-    use_up: o.UseUp = None,
-    max_hazard: o.MaxHazard = None,
-    max_steps: o.MaxSteps = None,
-    max_time: o.MaxTime = None,
-    budget: o.Budget = None,
-    no_licence: o.NoLicence = False,
-    step_cost: o.StepCost = 1.0,
-    different: o.Different = False,
-    measures: o.Measures = None,
-    non_dominated: o.NonDominated = False,
-    may_lack: o.MayLack = 0,
-    prefer: o.Prefer = None,
-    reuse: o.Reuse = False,
-    libraries: o.Libraries = None,
-    only_library: o.OnlyLibrary = False,
-    seconds: o.Seconds = 10.0,
     route: Annotated[
         int | None,
         typer.Option("--route", metavar="N", help="Show this route in full instead of the first."),
@@ -73,8 +51,6 @@ def find(
         list[str] | None,
         typer.Option("--have", metavar="NAME", help="With --network: a name at hand (repeat)."),
     ] = None,
-    my_yields: o.MyYields = True,
-    journal: o.JournalFile = None,
     question: Annotated[
         Path | None,
         typer.Option(
@@ -89,6 +65,8 @@ def find(
         typer.Option("--save", metavar="FILE", help="Keep the question in a YAML file."),
     ] = None,
     json_out: o.JsonOut = False,
+    *,
+    asked: dict[str, Any],
 ) -> None:
     """Find the best routes to a substance, ranked, with what each asks.
 
@@ -97,33 +75,26 @@ def find(
     if network is not None:
         if not target:
             raise InputError("name the target to find in the network")
-        _find_in_network(network, " ".join(target), tuple(have or ()), top, seconds, json_out)
+        _find_in_network(
+            network, " ".join(target), tuple(have or ()), asked["top"], asked["seconds"], json_out
+        )
         return
-    if measures is not None and not non_dominated:
+    if asked["measures"] is not None and not asked["non_dominated"]:
         raise InputError("--measures goes with --non-dominated, or with the command compare")
     if have:
         raise InputError("--have goes with --network; a shelf of materials is given with --shelf")
-    given = {
-        "amount": amount, "shelf": shelf, "bench": bench, "by": by, "top": top,
-        "max_temperature": max_temperature, "avoid": avoid, "use": use, "use_up": use_up,
-        "max_hazard": max_hazard, "max_steps": max_steps, "max_time": max_time, "budget": budget,
-        "no_licence": no_licence, "step_cost": step_cost, "libraries": libraries,
-        "only_library": only_library, "seconds": seconds, "different": different, "reuse": reuse,
-        "my_yields": my_yields, "journal": journal, "non_dominated": non_dominated,
-        "measures": measures, "may_lack": may_lack, "prefer": prefer,
-    }  # fmt: skip
-    asked = q.said(ctx, given)
+    said = q.said(ctx, asked)
     if target:
-        asked["target"], found_amount = o.name_and_amount(target, amount)
-        if found_amount != amount:
-            asked["amount"] = found_amount
+        said["target"], amount = o.name_and_amount(target, asked["amount"])
+        if amount != asked["amount"]:
+            said["amount"] = amount
     interviewed = question is None and not target
     if question is not None:
-        found, asked = q.from_file(question, asked)
+        found, said = q.from_file(question, said)
     else:
         if interviewed:
-            asked = _interview(asked, libraries, only_library)
-        found = q.search(asked)
+            said = _interview(said, asked["libraries"], asked["only_library"])
+        found = q.search(said)
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
@@ -138,9 +109,9 @@ def find(
             compare_text.print_preferences(side, text.console())
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
-    _keep(question, save, asked, found, json_out)
+    _keep(question, save, said, found, json_out)
     if interviewed:
-        typer.echo(f"\nThe same again: {q.command(asked)}", err=json_out)
+        typer.echo(f"\nThe same again: {q.command(said)}", err=json_out)
     if not found.routes:
         raise typer.Exit(1)
 
@@ -214,6 +185,7 @@ def _check_route(found: Answer, route: int) -> None:
         raise InputError(f"there is no route {route}; {len(found.routes)} were found")
 
 
+@takes_question()
 def draw(
     target: o.Target,
     to: Annotated[
@@ -225,27 +197,11 @@ def draw(
             "--route", metavar="N", help="Only this route; all over one another otherwise."
         ),
     ] = None,
-    amount: o.Amount = o.AMOUNT,
-    shelf: o.ShelfFile = None,
-    bench: o.BenchFile = None,
-    by: o.Order = "balanced",
-    top: o.Top = 10,
-    max_temperature: o.MaxTemperature = None,
-    avoid: o.Avoid = None,
-    use: o.Use = None,
-    max_hazard: o.MaxHazard = None,
-    max_steps: o.MaxSteps = None,
-    no_licence: o.NoLicence = False,
-    reuse: o.Reuse = False,
-    libraries: o.Libraries = None,
-    only_library: o.OnlyLibrary = False,
+    *,
+    asked: dict[str, Any],
 ) -> None:
     """Draw a route, or all routes over one another."""
-    found = o.find_with(
-        target, amount, shelf=shelf, bench=bench, by=by, top=top, max_temperature=max_temperature,
-        avoid=avoid, use=use, max_hazard=max_hazard, max_steps=max_steps, no_licence=no_licence,
-        reuse=reuse, libraries=libraries, only_library=only_library,
-    )  # fmt: skip
+    found = o.find_with(target, **asked)
     if not found.routes:
         o.show(found, False)
         raise typer.Exit(1)

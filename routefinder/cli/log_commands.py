@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from routefinder.cli import options as o
+from routefinder.cli.asked import takes_question
 from routefinder.cli.weigh_command import Moisture, Of, Part, Reads, Strength
 from routefinder.errors import InputError
 
@@ -106,21 +107,14 @@ def confirm(book: Book, step: StepBook | None, words: str, entry: int | None = N
     typer.echo(f"{where}, {words}{number}")
 
 
+@takes_question("different", "reuse", "non_dominated", "measures")
 def start(
     target: o.Target,
-    amount: o.Amount = o.AMOUNT,
     route: Annotated[
         int, typer.Option("--route", metavar="N", help="Which route of 'find' to take.")
     ] = 1,
-    shelf: o.ShelfFile = None,
-    bench: o.BenchFile = None,
-    by: o.Order = "balanced",
-    max_temperature: o.MaxTemperature = None,
-    avoid: o.Avoid = None,
-    use: o.Use = None,
-    libraries: o.Libraries = None,
-    only_library: o.OnlyLibrary = False,
-    journal: JournalFile = None,
+    *,
+    asked: dict[str, Any],
 ) -> None:
     """Begin a run: find the routes as 'find' does, and plan one of them."""
     from routefinder.journal.book import plan_data
@@ -128,11 +122,10 @@ def start(
 
     if route < 1:
         raise InputError(f"--route is {route}; routes count from 1")
-    found = o.find_with(
-        target, amount, shelf=shelf, bench=bench, by=by, top=max(10, route),
-        max_temperature=max_temperature, avoid=avoid, use=use, libraries=libraries,
-        only_library=only_library, journal=journal if journal and journal.is_file() else None,
-    )  # fmt: skip
+    shelf, bench, journal = asked["shelf"], asked["bench"], asked["journal"]
+    asked["top"] = max(asked["top"], route)
+    asked["journal"] = journal if journal and journal.is_file() else None
+    found = o.find_with(target, **asked)
     if not found.routes:
         from routefinder.view import text
 
@@ -145,9 +138,10 @@ def start(
         found.library, chosen.assessment, chosen.name,
         shelf=str(shelf.resolve()) if shelf else "", bench=str(bench.resolve()) if bench else "",
         libraries=tuple(
-            str(Path(p).resolve()) for p in o.with_personal(libraries, only_library)
-        ), only_library=only_library,
-        order=by,
+            str(Path(p).resolve())
+            for p in o.with_personal(asked["libraries"], asked["only_library"])
+        ), only_library=asked["only_library"],
+        order=asked["by"],
     )  # fmt: skip
     with open_store(journal, create=True) as store:
         run = store.start(data)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -235,18 +235,26 @@ def name_and_amount(words: list[str], amount: str) -> tuple[str, str]:
     return ends[1], ends[2]
 
 
+def for_search(asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Options as ``ask.find`` takes them: lists for None, limits read, your own library added."""
+    given = dict(asked)
+    given["avoid"] = given.get("avoid") or ()
+    given["use"] = given.get("use") or ()
+    given["libraries"] = with_personal(given.get("libraries"), given.get("only_library", False))
+    given["max_hazard"] = hazard_limits(given.get("max_hazard"))
+    return given
+
+
 def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     """Call ``ask.find`` with what the command line gave."""
     from routefinder import ask
 
     name, amount = name_and_amount(target, amount)
-    given["avoid"] = given.get("avoid") or ()
-    given["use"] = given.get("use") or ()
-    given["libraries"] = with_personal(given.get("libraries"), given.get("only_library", False))
-    given["max_hazard"] = hazard_limits(given.get("max_hazard"))
     wanted = given.pop("my_yields", True)
     journal = given.pop("journal", None)
     given["journal"] = own_journal(journal) if wanted else None
+    front = front_of(given.pop("measures", None), given.pop("non_dominated", False))
+    given = for_search({**given, "non_dominated": front})
     with searching():
         return ask.find(name, amount, **given)
 

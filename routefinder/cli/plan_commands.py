@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from routefinder.cli import options as o
+from routefinder.cli.asked import takes_question
 from routefinder.errors import InputError
 
 if TYPE_CHECKING:
@@ -19,16 +20,17 @@ def register(app: typer.Typer) -> None:
     app.command("plan")(plan)
 
 
+@takes_question()
 def plan(
     target: o.Target,
     route: Annotated[
         int, typer.Option("--route", "-r", metavar="N", help="Which of the routes that find lists.")
     ] = 1,
-    amount: o.Amount = o.AMOUNT,
     confidence: Annotated[
         str | None,
         typer.Option(
-            "--confidence", metavar="PERCENT",
+            "--confidence",
+            metavar="PERCENT",
             help="Start with enough to reach the amount so often, such as 90; typical yields "
             "otherwise.",
         ),
@@ -50,14 +52,16 @@ def plan(
     heater: Annotated[
         str | None,
         typer.Option(
-            "--heater", metavar="POWER",
+            "--heater",
+            metavar="POWER",
             help="For liquids, instead of the bench's: '1.5 kW' or '1.5 kW at 40 %'.",
         ),
     ] = None,
     fill: Annotated[
         list[str] | None,
         typer.Option(
-            "--fill", metavar="STEP=SHARE",
+            "--fill",
+            metavar="STEP=SHARE",
             help="How full a step's vessel may be: '2=85 %' (repeat); fewer batches, more care.",
         ),
     ] = None,
@@ -72,7 +76,8 @@ def plan(
     explain: Annotated[
         list[str] | None,
         typer.Option(
-            "--explain", metavar="FIGURE",
+            "--explain",
+            metavar="FIGURE",
             help="The arithmetic behind a figure instead: 'mass:1', 'start:soda ash', 'cost' "
             "(repeat).",
         ),
@@ -80,7 +85,9 @@ def plan(
     to: Annotated[
         list[Path] | None,
         typer.Option(
-            "--to", "-o", metavar="FILE",
+            "--to",
+            "-o",
+            metavar="FILE",
             help="Write it to a file instead: .html (the printable dossier), .pdf, .md, .csv, "
             ".json (repeat for several).",
         ),
@@ -88,38 +95,21 @@ def plan(
     force: Annotated[
         bool, typer.Option("--force", help="With --to: write over a file that is there.")
     ] = False,
-    shelf: o.ShelfFile = None,
-    bench: o.BenchFile = None,
-    by: o.Order = "balanced",
-    top: o.Top = 10,
-    max_temperature: o.MaxTemperature = None,
-    avoid: o.Avoid = None,
-    use: o.Use = None,
-    use_up: o.UseUp = None,
-    max_hazard: o.MaxHazard = None,
-    max_steps: o.MaxSteps = None,
-    max_time: o.MaxTime = None,
-    budget: o.Budget = None,
-    no_licence: o.NoLicence = False,
-    step_cost: o.StepCost = 1.0,
-    different: o.Different = False,
-    reuse: o.Reuse = False,
-    libraries: o.Libraries = None,
-    only_library: o.OnlyLibrary = False,
-    seconds: o.Seconds = 10.0,
     json_out: o.JsonOut = False,
-) -> None:  # fmt: skip
+    *,
+    asked: dict[str, Any],
+) -> None:
     """Plan a route: how sure, shopping, batches, heat, gas, time, money and what is left over."""
     if route < 1:
         raise InputError(f"--route is {route}; the routes are numbered from 1")
     from routefinder.worksheet import terms
 
-    asked: dict[str, Any] = {
+    given: dict[str, Any] = {
         "confidence": confidence, "start": start, "hours": hours, "room": room,
         "air_changes": air_changes, "heater": heater, "energy_price": energy_price,
         "hourly": hourly, "fill": fill or (),
     }  # fmt: skip
-    terms.read(**asked)  # what cannot be used is told before the search, not after it
+    terms.read(**given)  # what cannot be used is told before the search, not after it
     if to:
         if explain:
             raise InputError("--explain prints to the terminal; leave --to out")
@@ -127,17 +117,12 @@ def plan(
 
         for path in to:
             plan_files.check(path, force)
-    found = o.find_with(
-        target, amount, shelf=shelf, bench=bench, by=by, top=max(top, route),
-        max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up,
-        max_hazard=max_hazard, max_steps=max_steps, max_time=max_time, budget=budget,
-        step_cost=step_cost, different=different, reuse=reuse, libraries=libraries,
-        no_licence=no_licence, only_library=only_library, seconds=seconds,
-    )  # fmt: skip
+    asked["top"] = max(asked["top"], route)
+    found = o.find_with(target, **asked)
     if not found.routes:
         o.show(found, json_out)
         raise typer.Exit(1)
-    made = found.plan(route, **asked)
+    made = found.plan(route, **given)
     if to:
         for path in to:
             plan_files.write(made, found, path, force)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 # parameter of the command -> key of the file; the option is the key with hyphens
 NAMES = {"use": "from", "libraries": "library"}
 DEFAULTS: dict[str, Any] = {
-    "amount": "100 g", "by": "balanced", "top": 10, "step_cost": 1.0, "seconds": 10.0,
+    "amount": o.AMOUNT, "by": "balanced", "top": 10, "step_cost": 1.0, "seconds": 10.0,
     "my_yields": True,
 }  # fmt: skip
 
@@ -44,8 +44,6 @@ def search(question: Mapping[str, Any]) -> Answer:
         given["libraries"] = [Path(p) for p in given["libraries"]]
     if given.get("journal") is not None:
         given["journal"] = Path(given["journal"])
-    measures = given.pop("measures", None)
-    given["non_dominated"] = o.front_of(measures, bool(given.get("non_dominated")))
     return o.find_with([full["target"]], full["amount"], **given)
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from routefinder.cli import options as o
+from routefinder.cli.asked import takes_question
 
 
 def register(app: typer.Typer) -> None:
@@ -14,31 +15,21 @@ def register(app: typer.Typer) -> None:
     app.command("unlock")(unlock)
 
 
+@takes_question(
+    "top", "use_up", "different", "reuse", "non_dominated", "measures", "may_lack", "prefer",
+    "my_yields", "journal", seconds=30.0,
+)  # fmt: skip
 def unlock(
     target: o.Target,
-    amount: o.Amount = o.AMOUNT,
-    shelf: o.ShelfFile = None,
-    bench: o.BenchFile = None,
-    by: o.Order = "balanced",
     most: Annotated[
         int, typer.Option("--most", metavar="N", help="How many things at once, 1 to 4.")
     ] = 2,
     top: Annotated[
         int, typer.Option("--top", "-n", metavar="N", help="How many sets of each size.")
     ] = 5,
-    max_temperature: o.MaxTemperature = None,
-    avoid: o.Avoid = None,
-    use: o.Use = None,
-    max_hazard: o.MaxHazard = None,
-    max_steps: o.MaxSteps = None,
-    max_time: o.MaxTime = None,
-    budget: o.Budget = None,
-    no_licence: o.NoLicence = False,
-    step_cost: o.StepCost = 1.0,
-    libraries: o.Libraries = None,
-    only_library: o.OnlyLibrary = False,
-    seconds: o.Seconds = 30.0,
     json_out: o.JsonOut = False,
+    *,
+    asked: dict[str, Any],
 ) -> None:
     """What to buy, get or allow for a route, or a better one, and what it brings.
 
@@ -49,15 +40,8 @@ def unlock(
     from routefinder import unlock as api
     from routefinder.view import unlock_text
 
-    name, amount = o.name_and_amount(target, amount)
-    found = api.unlock(
-        name, amount, shelf=shelf, bench=bench, by=by, most=most, top=top,
-        max_temperature=max_temperature, avoid=avoid or (), use=use or (),
-        max_hazard=o.hazard_limits(max_hazard), max_steps=max_steps, max_time=max_time,
-        budget=budget, no_licence=no_licence, step_cost=step_cost,
-        libraries=o.with_personal(libraries, only_library), only_library=only_library,
-        seconds=seconds,
-    )  # fmt: skip
+    name, amount = o.name_and_amount(target, asked.pop("amount"))
+    found = api.unlock(name, amount, most=most, top=top, **o.for_search(asked))
     if json_out:
         import json
 

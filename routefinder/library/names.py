@@ -43,12 +43,14 @@ class NameIndex:
         self._by_formula: dict[tuple[object, ...], list[str]] = {}
         self._bare: list[tuple[str, str, str]] = []  # (bare name, oxidation state, id)
         self._shown: dict[str, str] = {}
+        self._proper: dict[str, str] = {}
 
     def add(
         self, record_id: str, names: Iterable[str], cas: str | None, formula: str | None
     ) -> None:
         """Index one record; the first of the names is the one it is shown by."""
         names = tuple(names)
+        self._proper[record_id] = names[0] if names else record_id
         for name in names:
             if state := _OXIDATION_STATE.search(name):
                 bare = simplify(_OXIDATION_STATE.sub("", name))
@@ -110,5 +112,6 @@ class NameIndex:
             owner = self._by_name[name][0]
             if owner not in owners:
                 owners.add(owner)
-                out.append(self._shown[name])
+                shown = self._shown[name]
+                out.append(self._proper[owner] if shown == owner else shown)
         return out[:count]

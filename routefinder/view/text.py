@@ -449,7 +449,8 @@ def print_lost(answer: Answer, out: Console) -> None:
     shown: dict[str, dict[str, None]] = {}
     for lost in answer.lost:
         for reason in lost.reasons:
-            shown.setdefault(reason.step, {})[f"{reason.reason} ({reason.limit})"] = None
+            by = "" if reason.limit == "bench" else f" ({reason.limit})"  # the sentence names it
+            shown.setdefault(reason.step, {})[f"{reason.reason}{by}"] = None
     for step, reasons in list(shown.items())[:8]:
         out.print(f"  {answer.library.steps[step].title}")
         for why in reasons:
