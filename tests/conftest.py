@@ -76,3 +76,24 @@ def demo(studio):
 def demo_routes(demo):
     """The demo's routes by their first step's id."""
     return {route.assessment.ids[0]: route for route in demo.routes}
+
+
+@pytest.fixture
+def call(capsys, monkeypatch):
+    """Run the command line; returns (exit code, stdout, stderr). A traceback is a failure."""
+    import sys
+
+    from routefinder.cli import main
+
+    def run(*words: object) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["routefinder", *map(str, words)])
+        code = 0
+        try:
+            main.run()
+        except SystemExit as end:
+            code = int(end.code or 0)
+        out = capsys.readouterr()
+        assert "Traceback" not in out.out + out.err
+        return code, out.out, out.err
+
+    return run

@@ -7,8 +7,6 @@ import sys
 
 import pytest
 
-from routefinder.cli import main as cli
-
 SUBSTANCES = """\
 - {id: water, name: water, formula: H2O, density: 1 g/mL, sources: from memory}
 - {id: burnt-lime, name: calcium oxide, formula: CaO, names: [quicklime], sources: from memory}
@@ -61,24 +59,6 @@ CYCLE = """\
 @pytest.fixture
 def lib(make_library):
     return make_library(substances=SUBSTANCES, materials=MATERIALS, steps=STEPS)
-
-
-@pytest.fixture
-def call(capsys, monkeypatch):
-    """Run the command line; returns (exit code, stdout, stderr)."""
-
-    def run(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["routefinder", *map(str, words)])
-        code = 0
-        try:
-            cli.run()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        out = capsys.readouterr()
-        assert "Traceback" not in out.out + out.err
-        return code, out.out, out.err
-
-    return run
 
 
 def refused(result, *says):

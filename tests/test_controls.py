@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import json
-import sys
 
 import pytest
 
 import routefinder as rf
-from routefinder.cli import main as cli
 from routefinder.hazards import controls
 from routefinder.library import shelf as shelves
 
@@ -115,22 +113,19 @@ def test_a_step_that_only_licensed_materials_serve(tmp_path):
 
 
 @pytest.fixture
-def call(capsys, monkeypatch):
+def said(call):
+    """The command line: exit code, and the output in one line."""
+
     def run(*words):
-        monkeypatch.setattr(sys, "argv", ["routefinder", *map(str, words)])
-        code = 0
-        try:
-            cli.run()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        return code, " ".join(capsys.readouterr().out.split())
+        code, out, _ = call(*words)
+        return code, " ".join(out.split())
 
     return run
 
 
-def test_text_and_json(call, tmp_path):
+def test_text_and_json(said, tmp_path):
     """find, draw and look say it; --no-licence goes with find and draw."""
-    code, out = call("find", TARGET)
+    code, out = said("find", TARGET)
     assert code == 0
     assert "Controlled substances; check your country:" in out
     assert (
@@ -138,29 +133,29 @@ def test_text_and_json(call, tmp_path):
         in out
     )
     assert "need a licensed material in some country" in out
-    code, out = call("find", TARGET, "--no-licence")
+    code, out = said("find", TARGET, "--no-licence")
     assert "without licensed materials" in out
     assert "need a licensed material in some country" not in out
-    code, out = call("find", TARGET, "--json", "--no-licence")
+    code, out = said("find", TARGET, "--json", "--no-licence")
     data = json.loads(out)
     assert data["question"]["limits"]["no_licence"] is True
     assert not any(c["needs_licence"] for r in data["routes"] for c in r["controlled"])
     pytest.importorskip("graphviz")
-    code, out = call("draw", TARGET, "-o", tmp_path / "x.dot", "--route", "1")
+    code, out = said("draw", TARGET, "-o", tmp_path / "x.dot", "--route", "1")
     assert code == 0
     assert "Controlled substances" in out
-    code, out = call("draw", TARGET, "-o", tmp_path / "x.dot", "--no-licence")
+    code, out = said("draw", TARGET, "-o", tmp_path / "x.dot", "--no-licence")
     assert code == 0
     assert "needs a licence" not in out
-    code, out = call("look", "battery acid, 37 %")
+    code, out = said("look", "battery acid, 37 %")
     assert "above the limit of 15 %, needs a licence there; check your country" in out
-    code, out = call("look", "acetone", "--json")
+    code, out = said("look", "acetone", "--json")
     rows = json.loads(out)["control_lists"]
     assert {r["part"] for r in rows} == {"Annex II", "Table II"}
     assert all(r["date"] and r["source"] for r in rows)
 
 
-def test_below_the_limit_is_not_shouted(call, studio):
+def test_below_the_limit_is_not_shouted(said, studio):
     """Peroxide of 3 % is lawful everywhere in the lists: the first route of the demo has no such line."""
     found = rf.find(
         "copper(II) acetate monohydrate", "250 g", shelf=studio / "shelf.csv",

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import io
 import json
-import sys
 
 import pytest
 
 from routefinder import ask
 from routefinder.choice import variety
 from routefinder.choice.variety import Way
-from routefinder.cli import main as cli
 from routefinder.cli.progress import Ticker
 from routefinder.coverage import Target, coverage, match, read_targets
 from routefinder.errors import FileFault, InputError, LibraryFaults, Refused
@@ -105,20 +103,9 @@ def files(tmp_path):
 
 
 @pytest.fixture
-def check(capsys, monkeypatch):
+def check(call):
     """Run `check`; returns (exit code, stdout, stderr)."""
-
-    def run(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["routefinder", "check", *map(str, words)])
-        code = 0
-        try:
-            cli.run()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        out = capsys.readouterr()
-        return code, out.out, out.err
-
-    return run
+    return lambda *words: call("check", *words)
 
 
 def test_counts_worked_by_hand(library, files):

@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 
 import routefinder
 from routefinder.assessment.distribution import Distribution
-from routefinder.cli import main as cli
 from routefinder.errors import InputError, JournalFault
 from routefinder.journal import learn, report, shelf_books
 from routefinder.journal import replan as replans
@@ -397,21 +396,14 @@ def test_report(run1, demo, tmp_path):
 
 
 @pytest.fixture
-def bench(monkeypatch, capsys, bench_place):
-    """Run a command of the journal: (exit code, out, err)."""
+def bench(monkeypatch, call, bench_place):
+    """Run a command of the journal and see its exit code; returns what was said."""
 
     def run(*words, code=0):
-        monkeypatch.setattr("sys.argv", ["routefinder", *map(str, words)])
         monkeypatch.setenv("ROUTEFINDER_JOURNAL", str(bench_place / "own.sqlite"))
-        got = 0
-        try:
-            cli.run()
-        except SystemExit as stop:
-            got = int(stop.code or 0)
-        said = capsys.readouterr()
-        assert got == code, said
-        assert "Traceback" not in said.err
-        return said.out + said.err
+        got, out, err = call(*words)
+        assert got == code, (out, err)
+        return out + err
 
     return run
 

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-import sys
 
 import pytest
 
-from routefinder.cli import main as cli
 from routefinder.hazards import phrases
 from routefinder.library.load import load
 from routefinder.library.lookup import Meaning, look_up
@@ -131,21 +129,9 @@ def library(folder):
 
 
 @pytest.fixture
-def look(capsys, monkeypatch, folder):
+def look(call, folder):
     """Run `look`; returns (exit code, stdout, stderr)."""
-
-    def run(*words: str) -> tuple[int, str, str]:
-        argv = ["routefinder", "look", *words, "--library", str(folder), "--only-library"]
-        monkeypatch.setattr(sys, "argv", argv)
-        code = 0
-        try:
-            cli.run()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        out = capsys.readouterr()
-        return code, out.out, out.err
-
-    return run
+    return lambda *words: call("look", *words, "--library", folder, "--only-library")
 
 
 def shown(look, *words):
@@ -328,7 +314,7 @@ def test_an_id_means_itself(make_library):
                     "slaked-lime  (calcium hydroxide, Ca(OH)₂)"]),
         (["copper hydroxyde"], ["nothing is called 'copper hydroxyde'", "copper(II) hydroxide"]),
         (["suction funel"], ["nothing is called", "suction funnel"]),
-        (["precipitat"], ["nothing is called", "precipitate"]),
+        (["precipitat"], ["nothing is called", "Precipitate copper hydroxide"]),
         (["vitriol", "--kind", "step"], ["no step is called 'vitriol'"]),
         (["vitriol", "--kind", "spell"], ["unknown kind 'spell'; choose one of substance"]),
         ([""], ["nothing is called ''"]),
@@ -426,7 +412,7 @@ def test_batch_of_a_step(look):
         assert part in err
 
 
-def test_shelf_check(tmp_path, capsys, monkeypatch):
+def test_shelf_check(tmp_path, call):
     """look --shelf names what must stand apart, in text and as data."""
     path = tmp_path / "shelf.csv"
     path.write_text(
@@ -435,25 +421,15 @@ def test_shelf_check(tmp_path, capsys, monkeypatch):
         encoding="utf-8",
     )
 
-    def run(*words):
-        monkeypatch.setattr(sys, "argv", ["routefinder", "look", *words])
-        code = 0
-        try:
-            cli.run()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        out = capsys.readouterr()
-        return code, out.out, out.err
-
-    code, text, err = run("--shelf", str(path))
+    code, text, err = call("look", "--shelf", str(path))
     assert (code, err) == (0, "")
     text = squeezed(text)
     assert "Never side by side" in text
     assert "chlorine gas" in text
     assert "not permission" in text
-    found = json.loads(run("--shelf", str(path), "--json")[1])
+    found = json.loads(call("look", "--shelf", str(path), "--json")[1])
     assert found["schema"] == "routefinder/shelf-check/1"
     assert {"acid-hypochlorite", "acid-metal"} <= {a["rule"] for a in found["apart"]}
     assert len(found["labels"]) == 4
-    assert run()[0] == 2
-    assert run("slake-quicklime", "--shelf", str(path))[0] == 2
+    assert call("look")[0] == 2
+    assert call("look", "slake-quicklime", "--shelf", str(path))[0] == 2

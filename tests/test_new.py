@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 
 import routefinder as rf
 from routefinder.chem import lookup
-from routefinder.cli import main as cli
 from routefinder.cli import new_commands as new
 from routefinder.errors import InputError, Refused
 from routefinder.library import author
@@ -37,20 +36,14 @@ Ni(C2H3O2)2.name: nickel(II) acetate
 
 
 @pytest.fixture
-def run(monkeypatch, capsys):
+def run(monkeypatch, call):
     """The command line in this process, with what is piped in and one's own library."""
 
     def go(*words, stdin="", own=""):
         monkeypatch.setenv("ROUTEFINDER_LIBRARY", str(own))
         monkeypatch.setattr(sys, "stdin", io.StringIO(stdin))
-        monkeypatch.setattr(sys, "argv", ["routefinder", *map(str, words)])
-        code = 0
-        try:
-            cli.run()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        out = capsys.readouterr()
-        return SimpleNamespace(returncode=code, stdout=out.out, stderr=out.err)
+        code, out, err = call(*words)
+        return SimpleNamespace(returncode=code, stdout=out, stderr=err)
 
     return go
 

@@ -8,27 +8,10 @@ import re
 import pytest
 
 from routefinder.choice.changes import changes
-from routefinder.cli import main as cli
 from routefinder.errors import FileFault, LibraryFaults
 from routefinder.library import question_file
 
 TARGET = "copper(II) acetate monohydrate"
-
-
-@pytest.fixture
-def call(capsys, monkeypatch):
-    def run(*words):
-        monkeypatch.setattr("sys.argv", ["routefinder", *map(str, words)])
-        code = 0
-        try:
-            cli.run()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        out = capsys.readouterr()
-        assert "Traceback" not in out.out + out.err
-        return code, out.out, out.err
-
-    return run
 
 
 @pytest.fixture

@@ -18,7 +18,6 @@ from hypothesis import strategies as st
 import routefinder as rf
 from routefinder import ask, coverage
 from routefinder.chem.formula import parse
-from routefinder.cli import main as cli
 from routefinder.errors import LibraryFaults, NameNotFound, Refused
 from routefinder.library import regulated
 from routefinder.library.check import check
@@ -575,49 +574,34 @@ def test_commands_refuse(words, tmp_path, monkeypatch):
 
 
 @pytest.mark.parametrize("hidden", ["cas"], indirect=True)
-def test_commands_refuse_networks_and_libraries(tmp_path, hidden, capsys, monkeypatch):
+def test_commands_refuse_networks_and_libraries(tmp_path, hidden, call):
     """`find --network` and `--library`, `check` with its fault and exit code 1."""
-
-    def call(*words):
-        monkeypatch.setattr(sys, "argv", ["routefinder", *map(str, words)])
-        code = 0
-        try:
-            cli.run()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        return code, capsys.readouterr()
-
     path = tmp_path / "net.csv"
     path.write_text(NETWORK, encoding="utf-8")
     assert call("find", "benzilic acid", "--network", path, "--have", "stone")[0] == 3
     assert call("find", "lime", "--network", path, "--have", "stone", "--have", "phosgene")[0] == 3
-    code, out = call("find", "lime", "--network", path, "--have", "stone")
+    code, out, err = call("find", "lime", "--network", path, "--have", "stone")
     assert code == 0
-    assert "Step b is left out: phosgene" in out.out
+    assert "Step b is left out: phosgene" in out
     for words in (
         ("find", "slaked lime"),
         ("draw", "slaked lime", "-o", tmp_path / "x.svg"),
         ("look", "slaked lime"),
     ):
-        code, out = call(*words, "--library", hidden)
-        assert (code, out.out) == (3, "")
-        assert "CWC Annex on Chemicals" in out.err
-    code, out = call("check", hidden)
+        code, out, err = call(*words, "--library", hidden)
+        assert (code, out) == (3, "")
+        assert "CWC Annex on Chemicals" in err
+    code, out, err = call("check", hidden)
     assert code == 1
-    assert "Schedule 2B" in out.out
+    assert "Schedule 2B" in out
 
 
-def test_look_says_why(capsys, monkeypatch):
+def test_look_says_why(call):
     """`look` is the place to look a false alarm up: list, date, source, how it was recognised."""
 
-    def look(*words):
-        monkeypatch.setattr(sys, "argv", ["routefinder", "look", *words])
-        cli.run()
-
-    with pytest.raises(SystemExit) as end:
-        look("benzilic acid", "--json")
-    assert not end.value.code
-    found = json.loads(capsys.readouterr().out)
+    code, out, _ = call("look", "benzilic acid", "--json")
+    assert code == 0
+    found = json.loads(out)
     assert found["refused"] is True
     (row,) = found["control_lists"]
     assert row["part"] == "Schedule 2B"
@@ -625,18 +609,13 @@ def test_look_says_why(capsys, monkeypatch):
     assert row["cas"] == "76-93-7"
     assert row["date"]
     assert row["source"]
-    with pytest.raises(SystemExit):
-        look("C2H6ClO3P")
-    text = " ".join(capsys.readouterr().out.split())
+    text = " ".join(call("look", "C2H6ClO3P")[1].split())
     assert "recognised by formula 'C2H6ClO3P'" in text
     assert "Ethephon shares the formula rule" in text
-    with pytest.raises(SystemExit):
-        look("methyl benzoate")  # an isomer of a listed acid, cleared by its CAS number
-    text = " ".join(capsys.readouterr().out.split())
+    # an isomer of a listed acid, cleared by its CAS number
+    text = " ".join(call("look", "methyl benzoate")[1].split())
     assert "not refused for its formula alone" in text
     assert "Phenylacetic acid, CAS 103-82-2" in text
-    with pytest.raises(SystemExit):
-        look("nitric acid")
-    text = " ".join(capsys.readouterr().out.split())
+    text = " ".join(call("look", "nitric acid")[1].split())
     assert "limit 3.0 %" in text
     assert "check your country" in text

@@ -10,7 +10,6 @@ import pytest
 
 import routefinder as rf
 from routefinder import ask, unlock
-from routefinder.cli import main as cli
 from routefinder.errors import InputError
 from routefinder.graph.acquire import applied
 from routefinder.search.route import Ending
@@ -150,29 +149,17 @@ def test_a_set_larger_than_asked_is_still_told(unlocking):
     assert all(found.levels[n] is Ending.NONE for n in (1, 2, 3, 4))
 
 
-def run(capsys, monkeypatch, *words):
-    monkeypatch.setattr("sys.argv", ["routefinder", *map(str, words)])
-    code = 0
-    try:
-        cli.run()
-    except SystemExit as end:
-        code = int(end.code or 0)
-    out = capsys.readouterr()
-    assert "Traceback" not in out.out + out.err
-    return code, out.out, out.err
-
-
-def test_the_command(capsys, monkeypatch, studio_folder):
+def test_the_command(call, studio_folder):
     """Text and JSON tell the same."""
     words = ["unlock", TARGET, "--amount", "250 g", "--shelf", studio_folder / "shelf.csv",
              "--bench", studio_folder / "bench.yaml", "--library", studio_folder / "reactions",
              "--most", 1]  # fmt: skip
-    code, out, _ = run(capsys, monkeypatch, *words)
+    code, out, _ = call(*words)
     assert code == 0
     assert "1. buy sodium acetate, anhydrous: 254 g, 2.03 USD" in out
     assert "get refrigerator kept for the workshop, to cool to 10 °C" in out
     assert "not permission" in out
-    code, out, _ = run(capsys, monkeypatch, *words, "--top", 60, "--json")
+    code, out, _ = call(*words, "--top", 60, "--json")
     data = json.loads(out)
     assert data["openings"][0]["acquire"][0]["name"] == "sodium acetate, anhydrous"
     assert data["levels"] == {"1": "all"}
@@ -182,9 +169,9 @@ def test_the_command(capsys, monkeypatch, studio_folder):
     ("words", "says"),
     [(["--most", "9"], "--most is 9"), (["--top", "0"], "--top is 0"), (["--by", "luck"], "luck")],
 )
-def test_bad_input(capsys, monkeypatch, words, says):
+def test_bad_input(call, words, says):
     """One sentence, exit code 2."""
-    code, out, err = run(capsys, monkeypatch, "unlock", TARGET, *words)
+    code, out, err = call("unlock", TARGET, *words)
     assert (code, out) == (2, "")
     assert says in err
 
