@@ -118,8 +118,8 @@ def read_targets(path: Path) -> tuple[Target, ...]:
     """
     reader = csv.DictReader(io.StringIO(read_text(path), newline=""), skipinitialspace=True)
 
-    def fault(line: int, what: str, todo: str, field: str = "") -> Fault:
-        return Fault(str(path), line, 0, field, what, todo)
+    def fault(line: int, what: str, remedy: str, field: str = "") -> Fault:
+        return Fault(str(path), line, 0, field, what, remedy)
 
     try:
         heading = [(name or "").strip().lower() for name in reader.fieldnames or ()]
@@ -128,8 +128,8 @@ def read_targets(path: Path) -> tuple[Target, ...]:
     lacking = [name for name in COLUMNS if name not in heading]
     if lacking:
         named = " and no column ".join(map(repr, lacking))
-        todo = f"Begin with a line such as: {','.join(COLUMNS)}"
-        raise FileFault(fault(1, f"the heading line names no column {named}", todo))
+        remedy = f"Begin with a line such as: {','.join(COLUMNS)}"
+        raise FileFault(fault(1, f"the heading line names no column {named}", remedy))
     reader.fieldnames = heading
     out: list[Target] = []
     faults: list[Fault] = []

@@ -7,7 +7,7 @@
     │   ├── EquationError               a reaction equation
     │   ├── NameNotFound (LookupError)  no such name; carries the closest ones
     │   ├── AmbiguousName (LookupError) several things bear the name; carries the choices
-    │   └── FileFault                   a file; carries path, line, column, field, what, todo
+    │   └── FileFault                   a file; carries path, line, column, field, what, remedy
     │       └── LibraryFaults           all faults of a library together
     ├── JournalFault                    the journal cannot be read or written; nothing was lost
     ├── Refused                         what routefinder does not plan for (exit code 3)
@@ -76,7 +76,7 @@ class Fault:
     column: int
     field: str
     what: str
-    todo: str
+    remedy: str
     rule: str = "input"
 
     def __str__(self) -> str:
@@ -86,8 +86,8 @@ class Fault:
             if self.column:
                 place += f":{self.column}"
         field = f" {self.field}:" if self.field else ""
-        todo = f" {self.todo}" if self.todo else ""
-        return f"{place}:{field} {self.what}.{todo}"
+        remedy = f" {self.remedy}" if self.remedy else ""
+        return f"{place}:{field} {self.what}.{remedy}"
 
 
 class FileFault(InputError):

@@ -39,7 +39,7 @@ def test_a_good_library_has_no_faults(make_library):
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "line", "says", "todo"),
+    ("old", "new", "line", "says", "remedy"),
     [
         ("CaO(s) + H2O(l)", "2 CaO(s) + H2O(l)", 4, "does not balance: Ca 1 too many on the left",
          "CaO(s) + H2O(l) -> Ca(OH)2(s)"),
@@ -71,7 +71,7 @@ def test_a_good_library_has_no_faults(make_library):
         ("- id: slake", "- id: Slake It", 1, "is not an id", "Correct"),
     ],
 )  # fmt: skip
-def test_each_fault_with_its_place(make_library, old, new, line, says, todo):
+def test_each_fault_with_its_place(make_library, old, new, line, says, remedy):
     """File, line, what is wrong, what to do."""
     assert old in STEP
     faults = run(make_library, STEP.replace(old, new, 1))
@@ -80,7 +80,7 @@ def test_each_fault_with_its_place(make_library, old, new, line, says, todo):
     assert hit, [str(f) for f in faults]
     assert hit[0].line == line, hit[0]
     assert hit[0].path.endswith("steps/test.yaml")
-    assert todo in hit[0].todo
+    assert remedy in hit[0].remedy
 
 
 @pytest.mark.parametrize(
@@ -149,7 +149,7 @@ def test_replacing_must_be_said(make_library):
     first = make_library("first", steps=STEP, substances=SUBSTANCES)
     second = make_library("second", steps=STEP.replace("typical: 95 %", "typical: 94 %"))
     faults = check([first, second])
-    assert any("used twice" in f.what and "replaces: true" in f.todo for f in faults)
+    assert any("used twice" in f.what and "replaces: true" in f.remedy for f in faults)
     (second / "steps" / "test.yaml").write_text(
         STEP.replace("typical: 95 %", "typical: 94 %") + "  replaces: true\n", encoding="utf-8"
     )
@@ -165,7 +165,7 @@ def test_command_exit_codes_and_json(make_library):
     done = runner.invoke(app, ["check", str(faulty), "--json"])
     assert done.exit_code == 1
     rows = json.loads(done.stdout)["faults"]
-    assert {"path", "line", "column", "field", "what", "todo", "rule"} <= set(rows[0])
+    assert {"path", "line", "column", "field", "what", "remedy", "rule"} <= set(rows[0])
     assert good.is_dir()
 
 

@@ -359,7 +359,7 @@ def test_interval_against_simulation(shipped):
 
 def test_command(call):
     """In the terminal: what was understood, the verdict, the weight to reach."""
-    code, out, err = call("weigh", "burn-whiting-to-quicklime",
+    code, out, _ = call("weigh", "burn-whiting-to-quicklime",
                     "--in", "320 g", "--out", "214 g", "--why")  # fmt: skip
     assert code == 0
     assert "320 g calcium carbonate in, 214 g out (read to 1 and 1 g)" in out

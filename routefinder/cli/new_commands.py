@@ -110,7 +110,7 @@ def _run(
     if faults:
         say("\nThe check finds:")
         for fault in faults:
-            say(f"  {fault.field + ': ' if fault.field else ''}{fault.what}. {fault.todo}")
+            say(f"  {fault.field + ': ' if fault.field else ''}{fault.what}. {fault.remedy}")
         hard = any(
             f.rule in {"unknown-id", "unbalanced", "repeated-id", "bad-value"} for f in faults
         )

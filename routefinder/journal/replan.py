@@ -117,13 +117,13 @@ def rest_of(library: Library, book: Book, made: Sequence[Supply]) -> list[Resolv
     numbers = {f"made-{s.number}": s.id for s in book.steps}
     stop = {numbers[m.id] for m in made}
     wanted: set[str] = set()
-    todo = [book.steps[-1]]
-    while todo:
-        step = todo.pop()
+    left = [book.steps[-1]]
+    while left:
+        step = left.pop()
         if step.id in wanted or step.id in stop:
             continue
         wanted.add(step.id)
-        todo += [book.step(f["from_step"]) for f in step.plan["feeds"] if "from_step" in f]
+        left += [book.step(f["from_step"]) for f in step.plan["feeds"] if "from_step" in f]
     return [steps[s.id] for s in book.steps if s.id in wanted]
 
 

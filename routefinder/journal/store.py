@@ -393,15 +393,15 @@ def _faults(path: Path) -> Iterator[None]:
     except sqlite3.OperationalError as error:
         said = str(error)
         if "locked" in said or "busy" in said:
-            todo = "another process is writing to it; try again"
+            remedy = "another process is writing to it; try again"
         elif "full" in said or "I/O" in said:
-            todo = "the disk is full or cannot be written; make room and enter it again"
+            remedy = "the disk is full or cannot be written; make room and enter it again"
         elif "readonly" in said or "unable to open" in said:
-            todo = "the file or its folder cannot be written; name another with --journal FILE"
+            remedy = "the file or its folder cannot be written; name another with --journal FILE"
         else:
-            todo = "nothing was changed"
+            remedy = "nothing was changed"
         raise JournalFault(
-            f"{path}: not entered ({said}): {todo}. What was confirmed before is kept"
+            f"{path}: not entered ({said}): {remedy}. What was confirmed before is kept"
         ) from None
     except sqlite3.DatabaseError as error:
         raise _damaged(path, str(error)) from None

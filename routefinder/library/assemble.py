@@ -30,8 +30,8 @@ class Entry:
     document: Document
     key: Key
 
-    def fault(self, field_: Key, what: str, todo: str, rule: str) -> Fault:
-        return self.document.fault((*self.key, *field_), what, todo, rule)
+    def fault(self, field_: Key, what: str, remedy: str, rule: str) -> Fault:
+        return self.document.fault((*self.key, *field_), what, remedy, rule)
 
 
 def assemble(
@@ -124,8 +124,8 @@ def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> Resolv
     field_name = "equation" if step.equation is not None else "recipe"
     before = len(faults)
 
-    def fail(key: Key, what: str, todo: str, rule: str) -> None:
-        faults.append(entry.fault(key, what, todo, rule))
+    def fail(key: Key, what: str, remedy: str, rule: str) -> None:
+        faults.append(entry.fault(key, what, remedy, rule))
 
     try:
         equation = step.parsed
@@ -134,9 +134,9 @@ def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> Resolv
         return None
     ids: dict[str, str] = {}
     for term in (*equation.left, *equation.right):
-        found, what, todo = find_substance(library, term.species)
+        found, what, remedy = find_substance(library, term.species)
         if found is None:
-            fail((field_name,), what, todo, "unknown-id")
+            fail((field_name,), what, remedy, "unknown-id")
         else:
             ids[term.species] = found
         if not term.state:
@@ -167,9 +167,9 @@ def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> Resolv
             return None
 
     def pick(text: str, among: tuple[Part, ...], key: Key) -> Part | None:
-        found, what, todo = find_substance(library, text, {p.substance for p in among})
+        found, what, remedy = find_substance(library, text, {p.substance for p in among})
         if found is None:
-            fail(key, what, todo, "unknown-id")
+            fail(key, what, remedy, "unknown-id")
             return None
         return next(p for p in among if p.substance == found)
 
@@ -234,18 +234,18 @@ def _balanced(
         for el, v in sorted(off.items())
     )
     try:
-        todo = f"The balanced form is: {equations.balance(equation, fs)}"
+        remedy = f"The balanced form is: {equations.balance(equation, fs)}"
     except EquationError as error:
-        todo = f"{str(error)[0].upper()}{str(error)[1:]}."
-    fail(("equation",), f"the equation does not balance: {shown}", todo, "unbalanced")
+        remedy = f"{str(error)[0].upper()}{str(error)[1:]}."
+    fail(("equation",), f"the equation does not balance: {shown}", remedy, "unbalanced")
     return False
 
 
 def _aid(library: Library, step: Step, i: int, fail: Any) -> Aid | None:
     aid = step.auxiliaries[i]
-    found, what, todo = find_substance(library, aid.substance)
+    found, what, remedy = find_substance(library, aid.substance)
     if found is None:
-        fail(("auxiliaries", i, "substance"), what, todo, "unknown-id")
+        fail(("auxiliaries", i, "substance"), what, remedy, "unknown-id")
         return None
     amount, unit = aid.amount
     if unit == "volume":
@@ -269,10 +269,10 @@ def _resolve_material(
     high: dict[str, float] = {}
     good = True
     for i, content in enumerate(material.contains):
-        found, what, todo = find_substance(library, content.substance)
+        found, what, remedy = find_substance(library, content.substance)
         key: Key = ("contains", i, "substance")
         if found is None:
-            faults.append(entry.fault(key, what, todo, "unknown-id"))
+            faults.append(entry.fault(key, what, remedy, "unknown-id"))
             good = False
             continue
         try:

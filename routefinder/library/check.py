@@ -191,10 +191,10 @@ def refused(loaded: Loaded) -> Iterator[Fault]:
     """Records that hold, take or make what routefinder refuses."""
     for kind, name, hit in regulated.refused_records(loaded.library):
         entry = loaded.entries[kind, name]
-        todo = f"Take it out. {hit.differs}" if hit.by == "formula" else "Take it out."
+        remedy = f"Take it out. {hit.differs}" if hit.by == "formula" else "Take it out."
         yield entry.fault(
             (), f"{name} is on a list that routefinder does not plan for: {hit.title}",
-            todo, "refused",
+            remedy, "refused",
         )  # fmt: skip
 
 

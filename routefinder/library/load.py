@@ -136,14 +136,14 @@ def _load_layer(
             old = entries.get(name)
             if old is not None and (name in here or not getattr(record, "replaces", False)):
                 line = old.document.place(old.key)[0]
-                todo = "Give it another id" + (
+                remedy = "Give it another id" + (
                     "."
                     if name in here
                     else ", or add 'replaces: true' if it is meant to replace it."
                 )
                 faults.append(
                     entry.fault(("id",), f"the id {name[1]!r} is used twice "
-                                f"(first at {old.document.shown}:{line})", todo, "repeated-id")
+                                f"(first at {old.document.shown}:{line})", remedy, "repeated-id")
                 )  # fmt: skip
                 continue
             if old is None and getattr(record, "replaces", False):
@@ -195,8 +195,8 @@ def _translate(model: type[Record], item: Any, document: Document, key: Key) -> 
         from difflib import get_close_matches
 
         near = get_close_matches(name, _field_names(model), n=1)
-        todo = f"Did you mean {near[0]!r}?" if near else "Take it out; see reactions/README.md."
-        return document.fault(key, f"unknown field {name!r}", todo, "unknown-field")
+        remedy = f"Did you mean {near[0]!r}?" if near else "Take it out; see reactions/README.md."
+        return document.fault(key, f"unknown field {name!r}", remedy, "unknown-field")
     if item["type"] == "missing":
         parent = document.fault(key, f"the field {name!r} is missing", "Add it.", "missing-field")
         return parent

@@ -103,8 +103,8 @@ def read(path: Path) -> tuple[dict[str, Any], Document]:
             from difflib import get_close_matches
 
             near = get_close_matches(key, KEYS, n=1)
-            todo = f"Did you mean {near[0]!r}?" if near else f"The keys are {', '.join(KEYS)}."
-            faults.append(document.fault((key,), f"unknown key {key!r}", todo))
+            remedy = f"Did you mean {near[0]!r}?" if near else f"The keys are {', '.join(KEYS)}."
+            faults.append(document.fault((key,), f"unknown key {key!r}", remedy))
             continue
         if value is None:
             continue

@@ -33,19 +33,19 @@ class Document:
             key = key[:-1]
         return self.places.get(key, (0, 0))
 
-    def fault(self, key: Key, what: str, todo: str, rule: str = "input") -> Fault:
+    def fault(self, key: Key, what: str, remedy: str, rule: str = "input") -> Fault:
         """A fault at ``key``."""
         line, column = self.place(key)
         name = ".".join(str(part) for part in key if isinstance(part, str))
-        return Fault(self.shown, line, column, name, what, todo, rule)
+        return Fault(self.shown, line, column, name, what, remedy, rule)
 
 
 def read_text(path: Path, shown: str | None = None) -> str:
     """The text of a file, or a FileFault that says why not."""
     name = shown or str(path)
 
-    def fail(what: str, todo: str) -> FileFault:
-        return FileFault(Fault(name, 0, 0, "", what, todo))
+    def fail(what: str, remedy: str) -> FileFault:
+        return FileFault(Fault(name, 0, 0, "", what, remedy))
 
     if path.is_dir():
         raise fail("this is a folder, not a file", "Name a file in it.")

@@ -63,5 +63,5 @@ def read_units(path: Path | None = None) -> dict[str, str]:
     return dict(units)
 
 
-def _fault(file: Path, field: str, what: str, todo: str) -> FileFault:
-    return FileFault(Fault(str(file), 0, 0, field, what, todo))
+def _fault(file: Path, field: str, what: str, remedy: str) -> FileFault:
+    return FileFault(Fault(str(file), 0, 0, field, what, remedy))
