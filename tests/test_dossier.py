@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import json
 import os
@@ -368,20 +369,32 @@ def test_in_a_browser(browser, page, tmp_path, width):
     tab.close()
 
 
-def test_it_prints(plan, answer):
-    """A PDF on A4, each step on a page of its own, all the words in it."""
+@pytest.mark.parametrize(("paper", "size"), [("A4", (595, 842)), ("letter", (612, 792))])
+def test_it_prints(plan, answer, page, paper, size):
+    """A PDF on that paper, each step on a page of its own, no short table cut, all the words."""
     if shutil.which("chromium") is None:
         pytest.skip("no Chromium on this machine")
     pypdf = pytest.importorskip("pypdf")
-    found = pypdf.PdfReader(io.BytesIO(plan_files.pdf(plan, answer)))
+    digits.use(digits.Shown(paper=paper))
+    try:
+        found = pypdf.PdfReader(io.BytesIO(plan_files.pdf(plan, answer)))
+    finally:
+        digits.use(digits.Shown())
     sizes = {tuple(sorted(round(float(x)) for x in p.mediabox[2:])) for p in found.pages}
-    assert all(abs(a - 595) <= 1 and abs(b - 842) <= 1 for a, b in sizes)
-    texts = [p.extract_text() for p in found.pages]
+    assert all(abs(a - size[0]) <= 1 and abs(b - size[1]) <= 1 for a, b in sizes)
+    texts = [re.sub(r"\s+", " ", p.extract_text()).strip() for p in found.pages]
     heads = [f"Step {s.number}: {s.amount.step.title[:20]}" for s in plan.steps]
     starts = [i for i, t in enumerate(texts) if any(t.startswith(h) for h in heads)]
     assert len(starts) == 3
     assert 10 <= len(texts) <= 30
     assert any("401.7 g blue vitriol" in t for t in texts)
+    tables = re.findall(r"<table><caption>(.*?)</caption>(.*?)</table>", page, re.DOTALL)
+    assert len(tables) >= 8
+    for caption, body in tables:
+        rows = re.findall(r'<th scope="row">(.*?)</th>', body)
+        if len(rows) <= 12:
+            words = [html.unescape(re.sub(r"\s+", " ", w)).strip()[:24] for w in (caption, *rows)]
+            assert any(all(w in t for w in words) for t in texts), (caption, rows)
 
 
 def test_long_times_in_words():

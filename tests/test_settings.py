@@ -38,9 +38,11 @@ def test_units_are_shown_as_chosen():
 def test_the_file_is_read(tmp_path, monkeypatch, studio):
     """What is set counts in the terminal; without a file nothing changes."""
     file = tmp_path / "settings.toml"
-    assert settings.read_units(file) == {}
+    assert settings.read(file) == {}
     file.write_text('[units]\nmass = "oz"\ntemperature = "degF"\n')
-    assert settings.read_units(file) == {"mass": "oz", "temperature": "degF"}
+    assert settings.read(file) == {"mass": "oz", "temperature": "degF"}
+    file.write_text('[units]\nmass = "oz"\ntemperature = "degF"\n[print]\npaper = "letter"\n')
+    assert settings.read(file) == {"mass": "oz", "temperature": "degF", "paper": "letter"}
     monkeypatch.setenv("ROUTEFINDER_SETTINGS", str(file))
     done = RUN.invoke(app, [
         "find", "copper(II) acetate monohydrate", "--amount", "250 g", "--shelf",
@@ -56,12 +58,13 @@ def test_the_file_is_read(tmp_path, monkeypatch, studio):
     ("text", "sentence"),
     [
         ("units = 3", "no part of its own"),
-        ("[units]\nmass = 'stone'", "'stone' is not a unit that is shown. Choose from g, oz, lb"),
+        ("[units]\nmass = 'stone'", "'stone' is not among the choices. Choose from g, oz, lb"),
         ("[units]\nlength = 'ft'", "units.length: it is unknown"),
-        ("[colours]", "The only part is"),
+        ("[colours]", "The parts are"),
         ("mass: oz", "it is no TOML"),
-        ("[units]\nmass = 3", "3 is not a unit"),
-        ("[units]\nmass = ['g']", "is not a unit"),
+        ("[print]\npaper = 'A3'", "'A3' is not among the choices. Choose from A4, letter"),
+        ("[units]\nmass = 3", "3 is not among"),
+        ("[units]\nmass = ['g']", "is not among"),
     ],
 )
 def test_bad_settings(tmp_path, text, sentence):
@@ -69,7 +72,7 @@ def test_bad_settings(tmp_path, text, sentence):
     file = tmp_path / "settings.toml"
     file.write_text(text)
     with pytest.raises(InputError, match=sentence) as error:
-        settings.read_units(file)
+        settings.read(file)
     assert "settings.toml" in str(error.value)
 
 

@@ -47,7 +47,7 @@ def main(
     """Find, weigh up and run routes from what is on the shelf to the substance you want."""
     from routefinder.library import settings
 
-    chosen = settings.read_units()
+    chosen = settings.read()
     if chosen:
         from routefinder.view import digits
 

@@ -1,9 +1,12 @@
-"""The user's settings: one small TOML file, from which the units that are shown are read.
+"""The user's settings: one small TOML file with the units to show and the paper to print on.
 
 [units]
 mass = "oz"             # g (the default), oz or lb
 temperature = "degF"    # degC (the default), degF or K
 time = "min"            # auto (the default), min or h
+
+[print]
+paper = "letter"        # A4 (the default) or letter
 """
 
 from __future__ import annotations
@@ -14,10 +17,13 @@ from pathlib import Path
 
 from routefinder.errors import Fault, FileFault
 
-CHOICES = {
-    "mass": ("g", "oz", "lb"),
-    "temperature": ("degC", "degF", "K"),
-    "time": ("auto", "min", "h"),
+CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
+    "units": {
+        "mass": ("g", "oz", "lb"),
+        "temperature": ("degC", "degF", "K"),
+        "time": ("auto", "min", "h"),
+    },
+    "print": {"paper": ("A4", "letter")},
 }
 
 
@@ -31,10 +37,10 @@ def settings_file() -> Path:
     return user_config_path("routefinder", appauthor=False) / "settings.toml"
 
 
-def read_units(path: Path | None = None) -> dict[str, str]:
-    """The units to show, by "mass", "temperature" and "time"; only what is set.
+def read(path: Path | None = None) -> dict[str, str]:
+    """What is set of "mass", "temperature", "time" and "paper".
 
-    Raises FileFault for a file that is no TOML, and for an unknown name or unit.
+    Raises FileFault for a file that is no TOML, and for an unknown part, name or choice.
     """
     file = path or settings_file()
     try:
@@ -42,25 +48,32 @@ def read_units(path: Path | None = None) -> dict[str, str]:
     except FileNotFoundError:
         return {}
     except (OSError, UnicodeDecodeError) as error:
-        raise _fault(file, "", f"it cannot be read ({error})", "") from None
+        raise _fault(file, "", f"it cannot be read ({error})", "Save it as UTF-8 text.") from None
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise _fault(file, "", f"it is no TOML: {error}", "") from None
-    for name in data:
-        if name != "units":
-            raise _fault(file, name, "it is unknown", "The only part is [units].")
-    units = data.get("units", {})
-    if not isinstance(units, dict):
-        raise _fault(file, "units", "it is no part of its own", "Write [units] on a line.")
-    for name, value in units.items():
-        if name not in CHOICES:
-            raise _fault(file, f"units.{name}", "it is unknown",
-                         f"Choose from {', '.join(CHOICES)}.")  # fmt: skip
-        if value not in CHOICES[name]:
-            raise _fault(file, f"units.{name}", f"{value!r} is not a unit that is shown",
-                         f"Choose from {', '.join(CHOICES[name])}.")  # fmt: skip
-    return dict(units)
+        raise _fault(
+            file,
+            "",
+            f"it is no TOML: {error}",
+            'Write lines such as mass = "oz" below a line [units].',
+        ) from None
+    out: dict[str, str] = {}
+    for part, values in data.items():
+        if part not in CHOICES:
+            raise _fault(file, part, "it is unknown", "The parts are [units] and [print].")
+        if not isinstance(values, dict):
+            raise _fault(file, part, "it is no part of its own", f"Write [{part}] on a line.")
+        known = CHOICES[part]
+        for name, value in values.items():
+            if name not in known:
+                raise _fault(file, f"{part}.{name}", "it is unknown",
+                             f"Choose from {', '.join(known)}.")  # fmt: skip
+            if value not in known[name]:
+                raise _fault(file, f"{part}.{name}", f"{value!r} is not among the choices",
+                             f"Choose from {', '.join(known[name])}.")  # fmt: skip
+        out |= values
+    return out
 
 
 def _fault(file: Path, field: str, what: str, remedy: str) -> FileFault:

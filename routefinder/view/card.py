@@ -630,8 +630,7 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     rows = [("equation" if found["equation"] else "recipe", found["pretty"])]
     rows.append(("makes", f"{product['name']}; counted on {limiting['name']}"))
     window = found["temperature"]
-    low, high = window["low_C"], window["high_C"]
-    text = digits.temperature(high) if low == high else f"{low:g} to {high:g} °C"
+    text = digits.window(window["low_C"], window["high_C"])
     rows.append(("window", text + _by(window["sources"])))
     rows += _heat_rows(found["heat"], limiting["label"])
     time = found["time"]

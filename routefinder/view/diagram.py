@@ -90,7 +90,7 @@ def conditions(steps: Sequence[ResolvedStep]) -> str:
     """One line: temperature, work and waiting, of one step or of several together."""
     low = min(s.record.temperature.low_C for s in steps)
     high = max(s.record.temperature.high_C for s in steps)
-    where = f"{low:g} °C" if low == high else f"{low:g}–{high:g} °C"
+    where = digits.window(low, high).replace(" to ", "–")
     total = digits.duration(sum(s.record.time.hands_on_min for s in steps))
     waiting = sum(s.record.time.waiting_min for s in steps)
     if waiting:

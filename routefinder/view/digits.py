@@ -1,7 +1,7 @@
 """Numbers for people: never more digits than the data bear, units always.
 
-Masses, temperatures and times are shown in the units that the user has chosen (``use``). Arithmetic
-line by line, the words of records and JSON keep g, degC and min.
+Masses, temperatures and times are shown in the units that the user has chosen (``use``), pages on
+that paper. Arithmetic line by line, the words of records and JSON keep g, degC and min.
 """
 
 from __future__ import annotations
@@ -14,11 +14,12 @@ from routefinder.units import significant as significant
 
 @dataclass(frozen=True)
 class Shown:
-    """The units shown: mass g, oz or lb; temperature degC, degF or K; time auto, min or h."""
+    """Mass in g, oz or lb; temperature in degC, degF or K; time auto, min or h; A4 or letter."""
 
     mass: str = "g"
     temperature: str = "degC"
     time: str = "auto"
+    paper: str = "A4"
 
 
 _GRAMS = {"oz": 28.349523125, "lb": 453.59237}  # exact, avoirdupois
@@ -29,6 +30,11 @@ def use(shown: Shown) -> None:
     """Show these units from now on."""
     global _shown
     _shown = shown
+
+
+def paper() -> str:
+    """What pages are printed on: "A4" or "letter"."""
+    return _shown.paper
 
 
 def mass(grams: float, figures: int = 3) -> str:

@@ -95,7 +95,7 @@ def entry_words(kind: str, data: dict[str, Any]) -> str:
         wet = " wet" if data.get("wet") else ""
         return f"out {data['grams']:.10g} g{wet}{more}"
     if kind == "temperature":
-        return f"temperature {data['temperature_C']:g} °C"
+        return f"temperature {digits.temperature(data['temperature_C'])}"
     if kind in {"note", "failed"}:
         return f"{kind}: {data.get('words', '')}"
     if kind == "photo":

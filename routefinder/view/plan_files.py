@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import bench_words, dossier, plan_json, plan_tables, plan_text
+from routefinder.view import bench_words, digits, dossier, plan_json, plan_tables, plan_text
 from routefinder.view.plan_tables import Table
 from routefinder.view.words import DISCLAIMER
 from routefinder.worksheet.bench_work import bench_work
@@ -207,7 +207,7 @@ def pdf(plan: Plan, answer: Answer) -> bytes:
         )
     with tempfile.TemporaryDirectory() as folder:
         page, out = Path(folder) / "page.html", Path(folder) / "page.pdf"
-        page.write_text(dossier.html(plan, answer, paper="A4"), encoding="utf-8")
+        page.write_text(dossier.html(plan, answer, paper=digits.paper()), encoding="utf-8")
         command = [
             browser, "--headless", "--disable-gpu", "--no-first-run", "--disable-extensions",
             "--disable-background-networking", f"--user-data-dir={folder}/profile",

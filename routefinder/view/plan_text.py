@@ -425,7 +425,7 @@ def heat_words(h: HeatOfStep) -> str:
     elif h.energy_kWh is None:
         text += "; kWh from the mains not known"
     if h.heater is None and h.working_C > 40:
-        text += f"; nothing on the bench heats it to {h.working_C:g} °C"
+        text += f"; nothing on the bench heats it to {digits.temperature(h.working_C)}"
     if h.boiled_by_itself_g > 0:
         text += f"; {digits.mass(h.boiled_by_itself_g)} of water would boil away by itself"
     if h.furnace is not None:
@@ -437,7 +437,7 @@ def heat_words(h: HeatOfStep) -> str:
                 f"; where the gas reaches 1 bar is not known (no data for {', '.join(d.missing)})"
             )
         else:
-            text += f"; the gas reaches 1 bar at {d.low_C:.0f} to {d.high_C:.0f} °C"
+            text += f"; the gas reaches 1 bar at {digits.window(round(d.low_C), round(d.high_C))}"
     return text
 
 
