@@ -98,9 +98,7 @@ class Comparison:
         """Where the mass that goes in ends up, a bar a route."""
         from routefinder.view import choice_plots
 
-        return choice_plots.masses(
-            self.answer.library, [(r.number, r.assessment) for r in self.routes]
-        )  # fmt: skip
+        return choice_plots.masses([(r.number, r.assessment) for r in self.routes])
 
     def _repr_html_(self) -> str:
         from routefinder.view import compare_html

@@ -144,7 +144,7 @@ def test_where_the_mass_goes_adds_up(demo):
     from routefinder.view.choice_plots import _ends
 
     for route in demo.routes:
-        ends = _ends(demo.library, route.assessment)
+        ends = _ends(route.assessment)
         goes_in = mass_use(demo.library, route.assessment.amounts).mass_in_g
         assert sum(ends.values()) == pytest.approx(goes_in, rel=1e-6)
 

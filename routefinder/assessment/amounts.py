@@ -78,7 +78,11 @@ class Outcome:
 
 @dataclass(frozen=True)
 class StepAmounts:
-    """One step of a route with its amounts. ``turns`` is moles of the equation as written."""
+    """One step of a route with its amounts.
+
+    ``turns`` is moles of the equation as written; ``over_mol`` is main product beyond what later
+    steps take, where a step is run for what it makes beside it.
+    """
 
     step: ResolvedStep
     turns: float
@@ -87,6 +91,12 @@ class StepAmounts:
     outcomes: tuple[Outcome, ...]
     companions_g: float
     companion_water_g: float
+    over_mol: float = 0.0
+
+    @property
+    def over_g(self) -> float:
+        """Main product that nothing takes."""
+        return self.over_mol / self.product.moles * self.product.mass_g if self.over_mol else 0.0
 
     @property
     def mass_in_g(self) -> float:
@@ -402,7 +412,11 @@ def _finish(
     if step.is_recipe:
         companions += residue  # a recipe names what is kept; the rest is leavings
     water = sum(f.water_g for f in feeds)
-    return StepAmounts(step, turns, y, tuple(feeds), tuple(outcomes), companions, water)
+    made = step.main.moles * turns * y
+    over = made - demand.get((step.id, step.main.substance), 0.0)
+    if over < 1e-9 * made or step.main.state == "g":
+        over = 0.0
+    return StepAmounts(step, turns, y, tuple(feeds), tuple(outcomes), companions, water, over)
 
 
 def _draws(results: Sequence[StepAmounts]) -> tuple[Draw, ...]:

@@ -18,7 +18,6 @@ from routefinder.assessment.assess import Assessment
 from routefinder.choice import measures as named
 from routefinder.choice.dominance import dominated
 from routefinder.errors import InputError, OutOfReach
-from routefinder.library.library import Library
 from routefinder.view import digits
 
 if TYPE_CHECKING:
@@ -349,7 +348,7 @@ def _paid(found: Assessment) -> list[float]:
     ]
 
 
-def masses(library: Library, rows: Rows) -> Picture:
+def masses(rows: Rows) -> Picture:
     """Where the mass that goes in ends up, in grams per gram of target, a bar a route.
 
     Water is told apart; the parts add up to what goes in (mass is conserved at every step).
@@ -359,7 +358,7 @@ def masses(library: Library, rows: Rows) -> Picture:
     at = 0.0
     tops = []
     for k, (_, found) in enumerate(rows):
-        parts = _ends(library, found)
+        parts = _ends(found)
         at = 0.0
         for (fill, hatch), kind in zip(FILLS, kinds, strict=False):
             grams = parts[kind] / found.amounts.target_g
@@ -383,7 +382,7 @@ def masses(library: Library, rows: Rows) -> Picture:
     return _done(title, f"{title}, per gram of target without water: {said}.", figure)
 
 
-def _ends(library: Library, found: Assessment) -> dict[str, float]:
+def _ends(found: Assessment) -> dict[str, float]:
     """Grams by where they end; "water" besides, whatever became of it. Of air only what reacts."""
     names = {
         "lost": "lost or unreacted", "unreacted": "lost or unreacted",
@@ -402,23 +401,16 @@ def _ends(library: Library, found: Assessment) -> dict[str, float]:
     for leaving in found.waste.leavings:
         kind = "water" if leaving.substance == "water" else names[leaving.kind]
         out[kind] += leaving.mass_g
-    used: dict[tuple[str, str], float] = {}
     for amount in found.amounts.steps:
         out["water"] += amount.companion_water_g
         # what an earlier step leaves with its solution, and this one binds
         out["water"] -= sum(f.mass_g for f in amount.feeds if f.from_solution)
         out["other leavings"] += amount.companions_g - amount.companion_water_g
-        for feed in amount.feeds:
-            if isinstance(feed.origin, str):
-                key = (feed.origin, feed.form)
-                used[key] = used.get(key, 0.0) + feed.moles
-            elif feed.origin.everywhere and feed.origin.form == "gas":
-                out["other leavings"] -= feed.companions_g
-    for amount in found.amounts.steps:
-        # a step that runs for its co-product's sake makes more of its main one than is used
-        product = amount.product
-        spare = product.moles - used.get((amount.step.id, product.substance), 0.0)
-        if amount.step.id != found.amounts.last and spare > 1e-12:
-            molar = library.substances[product.substance].molar_mass_g
-            out["recovered, not used"] += spare * molar
+        out["other leavings"] -= sum(
+            feed.companions_g
+            for feed in amount.feeds
+            if not isinstance(feed.origin, str)
+            and feed.origin.everywhere
+            and feed.origin.form == "gas"
+        )
     return out

@@ -174,6 +174,9 @@ class _Drawing:
     def _leavings(self, amount: StepAmounts) -> str:
         sid = quote(amount.step.id)
         up, down = [], []
+        if amount.over_g >= 0.05:
+            made = self.library.substances[amount.product.substance].label
+            down.append(f"kept: {made} {digits.mass(amount.over_g)}")
         for o in amount.outcomes:
             label = self.library.substances[o.substance].label
             if o.fate == "gas" and o.mass_g >= 0.005:

@@ -421,16 +421,7 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
 
 def _print_leavings(route: Route, out: Console) -> None:
     w = route.assessment.waste
-    sums: dict[str, float] = {}
-    for x in w.leavings:
-        if x.kind in {"waste", "unreacted", "lost"} and x.substance != "water":
-            label = route.library.substances[x.substance].label
-            sums[label] = sums.get(label, 0.0) + x.mass_g
-    solids = [
-        f"{digits.mass(mass)} {label}"
-        for label, mass in sorted(sums.items(), key=lambda item: -item[1])
-        if mass > 0.5
-    ]
+    solids = _by_mass(route, {"waste", "unreacted", "lost"})
     line = (
         f"Left over per gram of product: {digits.significant(w.e_factor_without_water, 2)} g "
         f"besides {digits.significant(w.water_g / route.assessment.amounts.target_g, 2)} g of water"
@@ -438,6 +429,23 @@ def _print_leavings(route: Route, out: Console) -> None:
     if solids:
         line += f" ({', '.join(solids[:5])})"
     say(out, line + ".", 0, 2)
+    kept = _by_mass(route, {"surplus"})
+    if kept:
+        say(out, f"Kept, not used: {', '.join(kept[:5])}.", 0, 2)
+
+
+def _by_mass(route: Route, kinds: set[str]) -> list[str]:
+    """What is left over of these kinds, the most first; water and traces not named."""
+    sums: dict[str, float] = {}
+    for x in route.assessment.waste.leavings:
+        if x.kind in kinds and x.substance != "water":
+            label = route.library.substances[x.substance].label
+            sums[label] = sums.get(label, 0.0) + x.mass_g
+    return [
+        f"{digits.mass(mass)} {label}"
+        for label, mass in sorted(sums.items(), key=lambda item: -item[1])
+        if mass > 0.5
+    ]
 
 
 def print_lost(answer: Answer, out: Console) -> None:
