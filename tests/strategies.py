@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+from functools import lru_cache
 
 from hypothesis import strategies as st
 
@@ -169,22 +170,36 @@ equipment = st.builds(
 )  # fmt: skip
 
 
+@lru_cache
+def _plain_steps(nodes, count):
+    """Steps on nodes 0 to ``nodes`` - 1, and up to three for the shelf, never the last.
+
+    A step is three tails of which the first few count, two heads likewise, and a cost.
+    """
+    node = st.integers(0, nodes - 1)
+    cost = st.sampled_from([1.0, 2.0, 3.0]) | st.floats(0.1, 9.0)
+    step = st.tuples(node, node, node, st.sampled_from([1, 1, 2, 3]), node, node,
+                     st.sampled_from([1, 2]), cost)  # fmt: skip
+    given = st.sets(st.integers(0, max(0, nodes - 2)), min_size=1, max_size=min(3, nodes - 1))
+    return st.tuples(st.lists(step, min_size=1, max_size=count), given)
+
+
 @st.composite
 def networks(draw, max_steps=10, max_nodes=8):
-    """Small networks with cycles, co-products and parallel steps: (steps, shelf, target)."""
+    """Small networks with cycles, co-products and parallel steps: (steps, shelf, target).
+
+    The target is seldom on the shelf: most networks have something to find.
+    """
     n = draw(st.integers(2, max_nodes))
-    names = [f"n{i}" for i in range(n)]
-    count = draw(st.integers(1, max_steps))
+    drawn, shelf = draw(_plain_steps(n, max_steps))
+    target = n - 1 if draw(st.integers(0, 9)) else min(shelf)
     out = {}
-    for i in range(count):
-        tail = draw(st.sets(st.sampled_from(names), min_size=1, max_size=3))
-        head = draw(st.sets(st.sampled_from(names), min_size=1, max_size=2)) - tail
+    for i, (t1, t2, t3, tails, h1, h2, heads, cost) in enumerate(drawn):
+        tail = {f"n{t}" for t in (t1, t2, t3)[:tails]}
+        head = {f"n{h}" for h in (h1, h2)[:heads]} - tail
         if head:
-            cost = draw(st.sampled_from([1.0, 2.0, 3.0]) | st.floats(0.1, 9.0))
             out[f"s{i}"] = (frozenset(tail), frozenset(head), cost)
-    shelf = draw(st.sets(st.sampled_from(names), min_size=1, max_size=3))
-    target = draw(st.sampled_from(names))
-    return out, shelf, target
+    return out, {f"n{k}" for k in shelf}, f"n{target}"
 
 
 @st.composite
