@@ -9,7 +9,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer, Route, find, load_library
+    from routefinder.answers import Answer, Route
+    from routefinder.ask import find, load_library
     from routefinder.comparing import Comparison, compare
     from routefinder.graph.build import reaction_graph
     from routefinder.graph.network import PlainStep
@@ -17,12 +18,12 @@ if TYPE_CHECKING:
     from routefinder.search.route import Ending, Found, StepSet
 
 _HOMES = {
-    "Answer": "routefinder.ask",
+    "Answer": "routefinder.answers",
     "Comparison": "routefinder.comparing",
     "Ending": "routefinder.search.route",
     "Found": "routefinder.search.route",
     "PlainStep": "routefinder.graph.network",
-    "Route": "routefinder.ask",
+    "Route": "routefinder.answers",
     "StepSet": "routefinder.search.route",
     "compare": "routefinder.comparing",
     "find": "routefinder.ask",

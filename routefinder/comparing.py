@@ -13,7 +13,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from routefinder.ask import Answer, Route
+from routefinder.answers import Answer, Route
 from routefinder.choice import measures as named
 from routefinder.choice import prefer as preferring
 from routefinder.choice import reasons, robust

@@ -14,7 +14,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from routefinder import ask
+from routefinder import answering, ask
+from routefinder.answers import Answer
 from routefinder.choice.variety import way
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, OutOfReach, Refused
 from routefinder.library import shelf as shelves
@@ -240,7 +241,7 @@ def coverage(
                 library, found.id, "100 g", shelf=at_hand, bench=found_bench, top=top,
                 seconds=seconds,
             )  # fmt: skip
-            answer = ask.answer(library, question)
+            answer = answering.answer(library, question)
         except (Refused, OutOfReach) as error:
             rows.append(Covered(target, found.id, found.by, found.remark, why=str(error)))
             continue
@@ -249,7 +250,7 @@ def coverage(
     return Coverage(tuple(rows), top, None if bench is None else str(bench), start)
 
 
-def _row(library: Library, target: Target, found: Match, answer: ask.Answer) -> Covered:
+def _row(library: Library, target: Target, found: Match, answer: Answer) -> Covered:
     if not answer.routes:
         return Covered(target, found.id, found.by, found.remark, why=_why(answer))
     best = answer.routes[0]
@@ -270,7 +271,7 @@ def _row(library: Library, target: Target, found: Match, answer: ask.Answer) -> 
     )
 
 
-def _why(answer: ask.Answer) -> str:
+def _why(answer: Answer) -> str:
     why = answer.why_none
     if why is None:
         return "no route was found"

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
-from routefinder import ask
+from routefinder import answering, ask
+from routefinder.answers import Route, route_name
 from routefinder.assessment.assess import assess
 from routefinder.assessment.shopping import Chosen, cover, packs_of
 from routefinder.choice import order as orders
@@ -68,7 +69,7 @@ class Opening:
 
     number: int
     pieces: tuple[Piece, ...]
-    route: ask.Route
+    route: Route
     cost: float
     gains: Mapping[str, float]
 
@@ -83,7 +84,7 @@ class Unlocked:
 
     question: Question
     library: Library
-    today: ask.Route | None
+    today: Route | None
     openings: tuple[Opening, ...]
     wider: tuple[Opening, ...]
     levels: Mapping[int, Ending]
@@ -139,9 +140,9 @@ class _Unlocking:
     def __init__(self, lib: Library, question: Question) -> None:
         self.lib = lib
         self.question = question
-        self.asked = ask._Asked(lib, question)
+        self.asked = answering.Asked(lib, question)
         self.started = time.monotonic()
-        self.after_known: dict[tuple[str, ...], ask._Asked] = {}
+        self.after_known: dict[tuple[str, ...], answering.Asked] = {}
 
     def left(self) -> float:
         return max(1e-3, self.question.seconds - (time.monotonic() - self.started))
@@ -167,12 +168,12 @@ class _Unlocking:
         of = self.market.of
         return tuple(of[i] for i in ids if i in of)
 
-    def after(self, acquired: Iterable[str]) -> ask._Asked:
+    def after(self, acquired: Iterable[str]) -> answering.Asked:
         """The question with the acquisitions."""
         key = tuple(sorted(acquired))
         if key not in self.after_known:
             wanted = acquire.applied(self.question, [self.acquisitions[a] for a in key])
-            self.after_known[key] = ask._Asked(self.lib, wanted)
+            self.after_known[key] = answering.Asked(self.lib, wanted)
         return self.after_known[key]
 
     def run(self, most: int) -> Unlocked:
@@ -339,17 +340,17 @@ class _Unlocking:
 
     # --- telling ---
 
-    def today(self, found: search.Openings) -> ask.Route | None:
+    def today(self, found: search.Openings) -> Route | None:
         if found.now == INF:
             return None
-        answer = ask.answer(self.lib, replace(self.question, top=1, use_up=None))
+        answer = answering.answer(self.lib, replace(self.question, top=1, use_up=None))
         return answer.routes[0] if answer.routes else None
 
-    def opening(self, number: int, opened: search.Opened, today: ask.Route | None) -> Opening:
+    def opening(self, number: int, opened: search.Opened, today: Route | None) -> Opening:
         after = self.after(opened.acquired)
         found = after.assess(self.real(opened.steps))
-        name = ask.route_name(self.lib, found)
-        route = ask.Route(number, name, opened.cost, True, found, self.lib)
+        name = route_name(self.lib, found)
+        route = Route(number, name, opened.cost, True, found, self.lib)
         pieces = tuple(self.piece(a, opened, route) for a in opened.acquired)
         return Opening(number, pieces, route, opened.cost, _gains(route, today))
 
@@ -363,7 +364,7 @@ class _Unlocking:
         others = {n for a in opened.acquired if a != acquired for n in self.acquisitions[a].gives}
         return frozenset(needed & self.acquisitions[acquired].gives) - others
 
-    def piece(self, acquired: str, opened: search.Opened, route: ask.Route) -> Piece:
+    def piece(self, acquired: str, opened: search.Opened, route: Route) -> Piece:
         mine = self.acquisitions[acquired]
         used = self.used(acquired, opened)
         takes = {t for a in opened.acquired for t in self.acquisitions[a].takes}
@@ -405,7 +406,7 @@ class _Unlocking:
             return [change_words(self.lib, acquisition.change)]
         return [s.name for s in acquisition.supplies] + [t.name for t in acquisition.tools]
 
-    def wider(self, now: float, today: ask.Route | None, count: int) -> tuple[Opening, ...]:
+    def wider(self, now: float, today: Route | None, count: int) -> tuple[Opening, ...]:
         """Limits on whole routes, each moved alone as little as opens a better route."""
         limits = self.question.limits
         freed = {
@@ -417,7 +418,7 @@ class _Unlocking:
         for name, (figure, free) in freed.items():
             if figure is None:
                 continue
-            asked = ask._Asked(self.lib, replace(self.question, limits=free))
+            asked = answering.Asked(self.lib, replace(self.question, limits=free))
             found = asked.search(asked.packed, AMONG)
             routes = []
             for each in found.routes:
@@ -435,13 +436,13 @@ class _Unlocking:
                 cheapest = cost
                 change = Change(name, now=float(figure), then=then)
                 number = count + len(out) + 1
-                route = ask.Route(number, ask.route_name(self.lib, a), cost, True, a, self.lib)
+                route = Route(number, route_name(self.lib, a), cost, True, a, self.lib)
                 piece = Piece("limit", change_words(self.lib, change), change=change)
                 out.append(Opening(number, (piece,), route, cost, _gains(route, today)))
         return tuple(out)
 
 
-def _gains(route: ask.Route, today: ask.Route | None) -> dict[str, float]:
+def _gains(route: Route, today: Route | None) -> dict[str, float]:
     if today is None:
         return {}
     then, now = route.assessment.measures(), today.assessment.measures()

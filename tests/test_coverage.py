@@ -7,7 +7,7 @@ import json
 
 import pytest
 
-from routefinder import ask
+from routefinder import answering, ask
 from routefinder.choice import variety
 from routefinder.choice.variety import Way
 from routefinder.cli.progress import Ticker
@@ -134,7 +134,7 @@ def test_counts_worked_by_hand(library, files):
 
 def test_ways(library):
     """Forms of one substance and ways of one change do not tell routes apart; a start does."""
-    answer = ask.answer(library, ask.ask(library, "slaked-lime", "100 g", top=25))
+    answer = answering.answer(library, ask.ask(library, "slaked-lime", "100 g", top=25))
     found = {frozenset(r.ids): variety.way(library, r.assessment) for r in answer.routes}
     empty = frozenset()
     assert found == {
@@ -160,8 +160,8 @@ def test_ways(library):
 @pytest.mark.parametrize("order", ["balanced", "cost"])
 def test_different_gives_the_best_of_each_way(library, order):
     """``--different``: exactly the first route of every way, by any order."""
-    every = ask.answer(library, ask.ask(library, "slaked-lime", "100 g", top=25, by=order))
-    few = ask.answer(
+    every = answering.answer(library, ask.ask(library, "slaked-lime", "100 g", top=25, by=order))
+    few = answering.answer(
         library, ask.ask(library, "slaked-lime", "100 g", top=25, by=order, different=True)
     )
     expected = [r for r in every.routes if r.variant_of is None]

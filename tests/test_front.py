@@ -8,7 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import networks
 
-from routefinder import ask
+from routefinder import answering, ask
 from routefinder.choice import bounds, measures
 from routefinder.choice.dominance import dominated
 from routefinder.errors import InputError
@@ -121,7 +121,7 @@ def test_stopped_says_how_far_it_is_complete():
 def asked_for(target, **given_):
     lib = ask.load_library()
     question = ask.ask(lib, target, "250 g", **given_)
-    return lib, ask._Asked(lib, question)
+    return lib, answering.Asked(lib, question)
 
 
 @pytest.mark.parametrize("target", [TARGET, "CuSO4·5H2O", "potassium alum"])

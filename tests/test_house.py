@@ -14,7 +14,7 @@ import routefinder
 PACKAGE = Path(routefinder.__file__).parent
 ORDER = [
     "errors", "units", "chem", "records", "library", "hazards", "graph", "search", "assessment",
-    "choice", "worksheet", "view", "journal", "ask", "comparing", "coverage", "unlock", "cli",
+    "choice", "worksheet", "view", "journal", "answers", "answering", "ask", "comparing", "coverage", "unlock", "cli",
 ]  # fmt: skip
 DOORS = {
     "networkx": {"graph"},

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 import routefinder as rf
-from routefinder import ask, unlock
+from routefinder import answering, ask, unlock
 from routefinder.errors import InputError
 from routefinder.graph.acquire import applied
 from routefinder.search.route import Ending
@@ -39,7 +39,7 @@ def unlocking(studio_folder):
 def best_with(found, acquired):
     """The cost of the best route that `find` gives with the acquisitions at hand."""
     wanted = applied(found.question, [found.acquisitions[a] for a in acquired])
-    answer = ask.answer(found.lib, replace(wanted, top=1))
+    answer = answering.answer(found.lib, replace(wanted, top=1))
     return answer.routes[0].cost if answer.routes else float("inf")
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 import routefinder as rf
-from routefinder import ask
+from routefinder import answering, ask
 from routefinder.hazards import vessels
 from routefinder.records.capability import VESSEL_MATERIALS, Capability
 from routefinder.records.shelf import Bench, Tool
@@ -91,14 +91,14 @@ def test_a_route_that_would_eat_its_vessel_is_set_aside(lib):
         small, "iron(II) sulfate, anhydrous", "10 g",
         shelf=["iron filings", "battery acid, 37 %"], bench=Bench((pot("jam pan", "aluminium"),)),
     )  # fmt: skip
-    found = ask.answer(small, question)
+    found = answering.answer(small, question)
     assert not found.routes
     assert [(a.limit, a.step) for a in found.aside] == [("vessel", name)]
     good = ask.ask(
         small, "iron(II) sulfate, anhydrous", "10 g",
         shelf=["iron filings", "battery acid, 37 %"], bench=Bench((pot("jar", "PP"),)),
     )  # fmt: skip
-    assert ask.answer(small, good).routes
+    assert answering.answer(small, good).routes
 
 
 def test_the_demo_is_not_set_aside():

@@ -13,7 +13,7 @@ from routefinder.cli.asked import takes_question
 from routefinder.errors import InputError, OutOfReach
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer
+    from routefinder.answers import Answer
 
 
 def register(app: typer.Typer) -> None:

@@ -13,7 +13,7 @@ import typer
 from routefinder.errors import InputError
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer
+    from routefinder.answers import Answer
 
 Target = Annotated[
     list[str],

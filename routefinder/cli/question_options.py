@@ -13,7 +13,7 @@ from routefinder.cli import options as o
 from routefinder.errors import InputError, Refused
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer
+    from routefinder.answers import Answer
     from routefinder.choice.changes import Changes
 
 # parameter of the command -> key of the file; the option is the key with hyphens

@@ -12,7 +12,7 @@ from routefinder.hazards.score import unknown_in
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer, Route
+    from routefinder.answers import Answer, Route
 
 SCHEMA = "routefinder/routes/1"
 

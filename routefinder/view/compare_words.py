@@ -13,7 +13,7 @@ from routefinder.library.library import Library
 from routefinder.view import digits
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer
+    from routefinder.answers import Answer
     from routefinder.assessment.assess import Assessment
     from routefinder.comparing import Comparison
 

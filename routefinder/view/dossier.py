@@ -29,7 +29,7 @@ from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer, Route
+    from routefinder.answers import Answer, Route
 
 
 @dataclass(frozen=True)

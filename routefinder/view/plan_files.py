@@ -20,7 +20,7 @@ from routefinder.worksheet.bench_work import bench_work
 from routefinder.worksheet.plan import Plan
 
 if TYPE_CHECKING:
-    from routefinder.ask import Answer
+    from routefinder.answers import Answer
 
 ENDINGS = (".html", ".md", ".csv", ".json", ".pdf")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")

@@ -18,7 +18,7 @@ from routefinder.view.words import DISCLAIMER, poured_or_weighed
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.ask import Answer, NetworkAnswer, Route
+    from routefinder.answers import Answer, NetworkAnswer, Route
     from routefinder.hazards.controls import Controlled
     from routefinder.unlock import Unlocked
 

@@ -15,7 +15,7 @@ from routefinder.view.words import DISCLAIMER
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.ask import Route
+    from routefinder.answers import Route
     from routefinder.assessment.shopping import Chosen
     from routefinder.unlock import Opening, Piece, Unlocked
 

@@ -214,7 +214,7 @@ def priced_networks() -> None:
 def library() -> None:
     """Every product of the shipped library, by cost and by the balanced order, plain loops."""
     import routefinder as rf
-    from routefinder import ask
+    from routefinder import answering, ask
     from routefinder.errors import RoutefinderError
 
     print("the shipped library, every shop, 10 routes, plain loops: seconds of search")
@@ -228,7 +228,7 @@ def library() -> None:
                 question = ask.ask(found_library, target, "100 g", by=order, shelf=shelf, seconds=2)
             except RoutefinderError:
                 continue
-            put = ask._Asked(found_library, question)
+            put = answering.Asked(found_library, question)
             started = time.perf_counter()
             found = put.search(put.packed, 10)
             if not found.routes:

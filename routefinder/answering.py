@@ -1,0 +1,426 @@
+"""From a question to its answer: the network it can use, the search, and what is said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from routefinder.answers import Answer, Beaten, Fronted, Lost, NoRoute, Route, route_name
+from routefinder.assessment.assess import Assessment, assess
+from routefinder.choice import bounds, measures, variety
+from routefinder.choice import order as orders
+from routefinder.choice import prefer as preferring
+from routefinder.choice.dominance import COMPARED, Dominated, dominated
+from routefinder.errors import InputError
+from routefinder.graph import narrow as narrowing
+from routefinder.graph import needs, prices
+from routefinder.graph.pack import Packed, node_name, pack, real_steps
+from routefinder.hazards.score import ASPECTS
+from routefinder.library import regulated
+from routefinder.library import shelf as shelves
+from routefinder.library.library import Library
+from routefinder.records.question import Question
+from routefinder.search import best, explain, front, priced
+from routefinder.search.route import Ending, StepSet
+
+if TYPE_CHECKING:
+    pass
+
+
+SEED_ORDERS = ("yield", "time", "hazard", "steps", "cost")
+SEEDS = 3  # best routes of each of these orders, to begin a front with
+BEATEN_SHOWN = 8
+USE_UP_AMONG = 25  # how many of the best routes are looked through for those that take most
+
+
+class Asked:
+    """One question on its way through the stages."""
+
+    def __init__(self, lib: Library, question: Question) -> None:
+        self.lib = lib
+        self.question = question
+        self.narrowed = narrowing.narrow(lib, question)
+
+    def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
+        return pack(
+            self.lib, steps, (*self.supplies, *more), self.question.target,
+            orders.step_cost(self.question.order, self.narrowed.profiles, self.question.step_cost),
+            orders.ERRANDS[self.question.order],
+        )  # fmt: skip
+
+    @cached_property
+    def packed(self) -> Packed:
+        """The network of the steps that the limits leave."""
+        return self.pack(self.narrowed.steps)
+
+    @cached_property
+    def supplies(self) -> tuple[Any, ...]:
+        """What may be used; a material under "must use" pushes its rivals aside."""
+        must = {self.lib.root(u) for u in self.question.limits.use}
+        out = []
+        for supply in self.narrowed.supplies:
+            roots = {self.lib.root(s) for s in supply.offered}
+            rival = roots & must and not set(supply.offered) & set(self.question.limits.use)
+            if not rival:
+                out.append(supply)
+        return tuple(out)
+
+    def assess(self, ids: Sequence[str]) -> Assessment:
+        q = self.question
+        return assess(
+            self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
+            q.amount_g, q.bench, self.narrowed.strengths,
+        )  # fmt: skip
+
+    def accepts(self, ids: tuple[str, ...]) -> bool:
+        """Limits on whole routes that are no sums over steps."""
+        if self.packed.roundabout(ids):
+            return False
+        limits = self.question.limits
+        lack = self.question.may_lack
+        if not (
+            limits.budget is not None or limits.use or limits.max_time_min is not None
+            or limits.max_hazard or limits.measures or lack
+        ):  # fmt: skip
+            return True
+        found = self.assess(ids)
+        if lack and len(found.missing) > lack:
+            return False
+        if limits.measures and not preferring.keeps(limits.measures, found):
+            return False
+        if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
+            return False
+        if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
+            return False
+        for aspect, most in limits.max_hazard:  # amounts and the solutions drawn may add points
+            aspects = ASPECTS if aspect == "any" else (aspect,)
+            if any(found.hazards[each][0] > most for each in aspects):
+                return False
+        used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
+        return all(self.lib.root(u) in used for u in limits.use)
+
+    def way(self, ids: Sequence[str]) -> variety.Way:
+        """The way of a route; see ``choice.variety``."""
+        return variety.way(self.lib, self.assess(ids))
+
+    def caps(self, packed: Packed) -> list[best.Cap]:
+        """The limits on whole routes that are sums over steps."""
+        limits = self.question.limits
+        caps = []
+        if limits.max_steps is not None:
+            ones = dict.fromkeys(real_steps(packed.network.steps), 1.0)
+            caps.append(best.Cap(ones, limits.max_steps))
+        if limits.max_time_min is not None:
+            hands = {
+                i: self.lib.steps[i].record.time.hands_on_min
+                for i in real_steps(packed.network.steps)
+            }
+            caps.append(best.Cap(hands, limits.max_time_min))
+        return caps
+
+    def priced(
+        self, packed: Packed, charge: Callable[[Any], float]
+    ) -> tuple[list[priced.PricedStep], dict[str, float], float]:
+        """The steps with amounts, errands included, the shelf's prices, and moles of target."""
+        steps = [self.lib.steps[i] for i in real_steps(packed.network.steps)]
+        target = self.question.target
+        turns = prices.turns(self.lib, steps, target, charge)
+        shelf, errands = prices.shelf_prices(self.lib, self.supplies, steps, orders.ERRANDS["cost"])
+        shelf.pop(packed.target, None)
+        turns += [turn for turn in errands if turn[2][0][1] != (packed.target,)]
+        moles = self.question.amount_g / self.lib.substances[target].molar_mass_g
+        return [priced.PricedStep(*turn) for turn in turns], shelf, moles
+
+    def front(self, keys: Sequence[str]) -> front.Front:
+        """The routes that no other dominates in these measures."""
+        q, packed = self.question, self.packed
+        if packed.network.number(packed.target) is None:
+            return front.Front((), (), Ending.NONE, float("inf"), 0, 0.0)
+        steps, shelf, moles = self.priced(packed, lambda _: 0.0)
+        facts = bounds.Facts(
+            self.lib, packed.network, packed.at_hand, packed.target, q.amount_g, moles,
+            self.narrowed.strengths, q.bench, steps, shelf,
+        )  # fmt: skip
+        seeds = []
+        for order in SEED_ORDERS:
+            asked = Asked(self.lib, replace(q, order=order, seconds=q.seconds / 20, front=()))
+            seeds += [r.steps for r in asked.search(asked.packed, SEEDS).routes]
+        return front.front(
+            packed.network, packed.at_hand, packed.target,
+            lambda ids: measures.losses(self.assess(ids), keys),
+            lower=bounds.lower_bounds(facts, keys), seeds=seeds, accept=self.accepts,
+            caps=self.caps(packed), seconds=q.seconds,
+        )  # fmt: skip
+
+    def search(self, packed: Packed, top: int) -> best.Found:
+        """The search by the order asked for, within the limits on whole routes."""
+        caps = self.caps(packed)
+        seconds = self.question.seconds
+        if self.question.order == "cost":
+            charge = orders.step_cost("cost", self.narrowed.profiles, self.question.step_cost)
+            steps, shelf, moles = self.priced(packed, charge)
+            return priced.cheapest_routes(
+                steps, shelf, packed.target, moles, top,
+                lambda ids: self.total_cost(ids, charge), seconds=seconds, caps=caps,
+                accept=self.accepts, group=self.way if self.question.different else None,
+            )  # fmt: skip
+        first: dict[variety.Way, frozenset[str]] = {}
+
+        def accepts(ids: tuple[str, ...]) -> bool:
+            """The limits, and with ``different`` only the first route of its way."""
+            if not self.accepts(ids):
+                return False
+            if not self.question.different:
+                return True
+            key = frozenset(ids)
+            return first.setdefault(self.way(ids), key) == key
+
+        return best.best_routes(
+            packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
+            accept=accepts,
+        )  # fmt: skip
+
+    def total_cost(self, ids: Sequence[str], charge: Callable[[Any], float]) -> float:
+        """Materials of a route at the asked amount, plus its step charges."""
+        found = self.assess(ids)
+        errands = (len(ids) - len(found.steps)) * orders.ERRANDS["cost"]
+        return (found.cost.typical or 0.0) + sum(charge(s) for s in found.steps) + errands
+
+
+def answer(lib: Library, question: Question) -> Answer:
+    """Search, assess and order the routes for a question.
+
+    Raises Refused for a target, or a library, that routefinder does not plan for.
+    """
+    regulated.refuse_library(lib)
+    regulated.refuse(lib.substances[question.target], "target", lib)
+    if question.front:
+        return _front(lib, question)
+    if question.use_up is not None:
+        return _using_up(lib, question, question.use_up)
+    return _answer(lib, question)
+
+
+def _using_up(lib: Library, question: Question, material: str) -> Answer:
+    """The best routes that use the material, most of it first (dominated ones last).
+
+    The best of all, with a note, if none uses it.
+    """
+    limits = replace(question.limits, use=(*question.limits.use, material))
+    found = _answer(lib, replace(question, limits=limits), material)
+    name = lib.name(material)
+    if found.routes:
+        note = (
+            f"only routes that use {name} are listed; of the {max(question.top, USE_UP_AMONG)} "
+            "best, those that take most of it first (dominated routes last)"
+        )
+    else:
+        found = _answer(lib, question)
+        note = f"no route within the limits uses {name}; these are without it"
+    return replace(found, question=question, notes=(*found.notes, note))
+
+
+def _front(lib: Library, question: Question) -> Answer:
+    """The non-dominated routes, in the order asked for, and what they dominate."""
+    asked = Asked(lib, question)
+    keys = question.front
+    found = asked.front(keys)
+    members = list(found.routes)
+    if question.order == "cost":
+        charge = orders.step_cost("cost", asked.narrowed.profiles, question.step_cost)
+        members.sort(key=lambda m: asked.total_cost(m.steps, charge))
+    shown = members[: question.top]
+    routes = _routes(asked, [StepSet(m.steps, m.cost, found.complete) for m in shown], keys)
+    beaten = []
+    for member in found.beaten:
+        by = next(
+            (i for i, m in enumerate(shown) if front.dominates(m.vector, member.vector)), None
+        )
+        if by is not None:
+            pairs = zip(keys, shown[by].vector, member.vector, strict=True)
+            verdict = Dominated(by + 1, tuple(k for k, a, b in pairs if a < b))
+            beaten.append(Beaten(real_steps(member.steps), asked.assess(member.steps), verdict))
+        if len(beaten) == BEATEN_SHOWN:
+            break
+    why = None if routes else _why_none(asked)
+    return Answer(
+        question, lib.substances[question.target], lib, routes, found.ending, 0.0, found.seconds,
+        _lost(asked, {frozenset(r.ids) for r in routes}), asked.narrowed.aside,
+        (*question.shelf.notes, *asked.narrowed.notes), why,
+        Fronted(keys, len(members), len(found.beaten), tuple(beaten), found.complete, found.below,
+                found.cut),
+    )  # fmt: skip
+
+
+def grams_used(lib: Library, found: Assessment, material: str) -> float:
+    """Grams, as weighed, of what a route draws that holds this substance in any form."""
+    return sum(
+        d.as_weighed_g
+        for d in found.amounts.draws
+        if lib.root(material) in {lib.root(s) for s in d.supply.offered}
+    )
+
+
+def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
+    asked = Asked(lib, question)
+    wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
+    found = asked.search(asked.packed, wide)
+    sets, ending = found.routes, found.ending
+    if use_up is not None:
+        assessed = [asked.assess(r.steps) for r in sets]
+        # what is merely wasteful of it does not come first
+        rows = zip(dominated(assessed), assessed, sets, strict=True)
+        ranked = sorted(
+            rows, key=lambda row: (row[0] is not None, -grams_used(lib, row[1], use_up))
+        )
+        sets = tuple(row[2] for row in ranked)[: question.top]
+        if len(sets) < len(found.routes) and ending is Ending.ALL:
+            ending = Ending.PROVEN
+    routes = _routes(asked, sets)
+    lost = _lost(asked, {frozenset(r.ids) for r in routes})
+    why = None if routes else _why_none(asked)
+    return Answer(
+        question,
+        lib.substances[question.target],
+        lib,
+        routes,
+        ending,
+        found.gap,
+        found.seconds,
+        lost,
+        asked.narrowed.aside,
+        (*question.shelf.notes, *asked.narrowed.notes),
+        why,
+    )
+
+
+def _routes(
+    asked: Asked, found: Sequence[StepSet], keys: Sequence[str] = COMPARED
+) -> tuple[Route, ...]:
+    assessed = [asked.assess(r.steps) for r in found]
+    names = [route_name(asked.lib, a) for a in assessed]
+    for i, name in enumerate(list(names)):
+        if names.count(name) > 1:  # the same things another way: say which
+            others = [a for a in assessed if a.ids != assessed[i].ids]
+            names[i] = f"{name} ({_way(assessed[i], others)})"
+    leads = [None if i is None else i + 1 for i in variety.leaders(asked.lib, assessed)]
+    rows = zip(names, found, assessed, dominated(assessed, keys), leads, strict=True)
+    return tuple(
+        Route(i, name, r.cost, r.proven, a, asked.lib, verdict, leader)
+        for i, (name, r, a, verdict, leader) in enumerate(rows, start=1)
+    )
+
+
+def _way(route: Assessment, others: Sequence[Assessment]) -> str:
+    """The title of the step that the fewest other routes share."""
+    rarest = min(route.steps, key=lambda s: sum(s.id in o.ids for o in others))
+    return rarest.title[0].lower() + rarest.title[1:]
+
+
+def _lost(asked: Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
+    """Routes among the best without step limits that the limits set aside."""
+    if not asked.narrowed.aside:
+        return ()
+    packed = asked.pack(asked.lib.steps.values(), asked.narrowed.withheld)
+    found = best.best_routes(
+        packed.network, packed.at_hand, packed.target, max(25, asked.question.top),
+        seconds=min(2.0, asked.question.seconds),
+    )  # fmt: skip
+    out = []
+    for route in found.routes:
+        ids = real_steps(route.steps)
+        if frozenset(ids) in kept:
+            continue
+        reasons = tuple(a for a in asked.narrowed.aside if a.step in ids)
+        if reasons:
+            out.append(Lost(ids, reasons))
+    return tuple(out)
+
+
+def _why_none(asked: Asked) -> NoRoute:
+    """Say what stands in the way, nearest first."""
+    lib, question = asked.lib, asked.question
+    name = lib.name(question.target)
+    allowed = asked.pack(asked.narrowed.steps)
+    everything = asked.pack(lib.steps.values(), asked.narrowed.withheld)
+    _refuse_closed_circle(lib)
+    if everything.network.number(everything.target) is None:
+        return NoRoute((), (), (), f"No step in the library makes {name}.")
+    free = asked.search(allowed, 1) if allowed.network.number(allowed.target) is not None else None
+    if free is not None and free.ending is Ending.STOPPED:
+        return NoRoute(
+            (), (), (), "The search was stopped before it found a route; give it longer."
+        )
+    unlimited = best.best_routes(
+        everything.network, everything.at_hand, everything.target, 1, seconds=question.seconds
+    )
+    if unlimited.routes:
+        ids = real_steps(unlimited.routes[0].steps)
+        reasons = tuple(a for a in asked.narrowed.aside if a.step in ids)
+        if reasons:
+            return NoRoute(
+                (), ids, reasons,
+                "There are routes from this shelf, but the limits set steps of all of them aside.",
+            )  # fmt: skip
+        return NoRoute(
+            (), ids, (),
+            "There are routes from this shelf, but none within the limits on whole routes "
+            "(--max-steps, --max-time, --budget, --from, --prefer, --max-hazard with amounts).",
+        )  # fmt: skip
+    prices = _acquisition_prices(asked, everything)
+    near = explain.nearest(
+        explain.plain_steps(everything.network), everything.at_hand, everything.target, prices
+    )
+    if near is None:
+        return NoRoute((), (), (), f"No step in the library leads to {name}.")
+    lacking = tuple(_node_words(lib, node) for node in near.lacking)
+    reasons = tuple(a for a in asked.narrowed.aside if a.step in near.steps)
+    return NoRoute(
+        lacking, real_steps(near.steps), reasons,
+        f"{name} cannot be made from this shelf. Nearest: a route that lacks "
+        f"{_listed(lacking)}.",
+    )  # fmt: skip
+
+
+def _refuse_closed_circle(lib: Library) -> None:
+    """Refuse a library in which no step could run though every material were bought."""
+    wanted = {s.id: needs.needs(lib, s) for s in lib.steps.values()}
+    index = needs.NeedIndex(lib, [n for ns in wanted.values() for n in ns])
+    have = {
+        n
+        for material in lib.materials.values()
+        for offer in needs.offers_of_supply(shelves.supply(material))
+        for n in index.met_by(offer)
+    }
+    if wanted and not any(have.issuperset(ns) for ns in wanted.values()):
+        raise InputError(
+            f"no step of this library can begin: {_listed(sorted(wanted)[:4])} only feed one "
+            "another in a circle, or take what no material holds; add a material that a step can "
+            "start from"
+        )
+
+
+def _acquisition_prices(asked: Asked, packed: Packed) -> dict[str, float]:
+    """What can be bought is nearer than what cannot."""
+    out: dict[str, float] = {}
+    lib = asked.lib
+    wanted = [n for s in lib.steps.values() for n in needs.needs(lib, s)]
+    index = needs.NeedIndex(lib, wanted)
+    for material in lib.materials.values():
+        for offer in needs.offers_of_supply(shelves.supply(material)):
+            for need in index.met_by(offer):
+                out[node_name(need)] = 50.0
+    return out
+
+
+def _node_words(lib: Library, node: str) -> str:
+    kind, name, strength = node.split("|")
+    return needs.in_words(lib, (kind, name, float(strength)))
+
+
+def _listed(words: Sequence[str]) -> str:
+    if len(words) < 2:
+        return "".join(words) or "nothing"
+    return ", ".join(words[:-1]) + " and " + words[-1]

@@ -1,0 +1,240 @@
+"""What comes back for a question: routes, or why there are none; each can show itself."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from routefinder.assessment.assess import Assessment
+from routefinder.choice.dominance import Dominated
+from routefinder.errors import InputError
+from routefinder.graph import narrow as narrowing
+from routefinder.library import regulated
+from routefinder.library.library import Library
+from routefinder.records.question import Question
+from routefinder.records.substance import Substance
+from routefinder.search import explain
+from routefinder.search.route import Ending, Found
+
+if TYPE_CHECKING:
+    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.leavings import Handling
+    from routefinder.assessment.reuse import Reuse
+    from routefinder.worksheet.plan import Plan
+
+
+@dataclass(frozen=True)
+class Route:
+    """One route found: its place in the order, its cost under that order, and its assessment.
+
+    ``name`` says in a few words what it starts from and what it goes through.
+    """
+
+    number: int
+    name: str
+    cost: float
+    proven: bool
+    assessment: Assessment
+    library: Library
+    dominated: Dominated | None = None
+    variant_of: int | None = None
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Step ids in a workable order."""
+        return self.assessment.ids
+
+    def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
+        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        from routefinder.assessment.exposure import exposure
+
+        return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
+
+    def leavings(self) -> tuple[Handling, ...]:
+        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        from routefinder.assessment.leavings import leavings
+
+        return leavings(self.library, self.assessment.amounts.steps)
+
+    @cached_property
+    def reuse(self) -> Reuse:
+        """What feeding its by-products back saves."""
+        from routefinder.assessment.reuse import reuse
+
+        return reuse(self.library, self.assessment.amounts)
+
+    def dot(self, reuse: bool = False) -> str:
+        """The route as Graphviz DOT source; with ``reuse`` what is fed back returns in arrows."""
+        from routefinder.view import route_diagram
+
+        back = self.reuse.fed_back if reuse else ()
+        return route_diagram.route_dot(self.library, self.assessment, self.number, back)
+
+    def diagram(self, path: str | Path, reuse: bool = False) -> Path:
+        """Draw the route to ``path`` (.svg, .png or .dot)."""
+        from routefinder.view import diagram
+
+        return diagram.write(self.dot(reuse), Path(path))
+
+    def _repr_svg_(self) -> str:
+        from routefinder.view import diagram
+
+        return diagram.render(self.dot(), "svg").decode()
+
+
+@dataclass(frozen=True)
+class Lost:
+    """A route that exists but breaks limits, with the steps and reasons."""
+
+    steps: tuple[str, ...]
+    reasons: tuple[narrowing.SetAside, ...]
+
+
+@dataclass(frozen=True)
+class NoRoute:
+    """Why there is no route within the limits: what is lacking, and which steps are set aside."""
+
+    lacking: tuple[str, ...]
+    nearest: tuple[str, ...]
+    aside: tuple[narrowing.SetAside, ...]
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Beaten:
+    """A route that was looked at and is dominated."""
+
+    steps: tuple[str, ...]
+    assessment: Assessment
+    dominated: Dominated
+
+
+@dataclass(frozen=True)
+class Fronted:
+    """What is known of the non-dominated set when it was asked for.
+
+    ``size`` routes are in it (``Answer.routes`` may list fewer), ``beaten`` were looked at and are
+    dominated; ``examples`` are some of them. When not ``complete`` it is so among the routes whose
+    cost in the search's order is below ``below``.
+    """
+
+    keys: tuple[str, ...]
+    size: int
+    beaten: int
+    examples: tuple[Beaten, ...]
+    complete: bool
+    below: float
+    cut: int = 0
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What ``find`` gives back."""
+
+    question: Question
+    target: Substance
+    library: Library
+    routes: tuple[Route, ...]
+    ending: Ending
+    gap: float
+    seconds: float
+    lost: tuple[Lost, ...]
+    aside: tuple[narrowing.SetAside, ...]
+    notes: tuple[str, ...]
+    why_none: NoRoute | None = None
+    front: Fronted | None = None
+
+    def dot(self) -> str:
+        """All routes over one another as Graphviz DOT source."""
+        from routefinder.view import overview
+
+        return overview.overview_dot(
+            self.library, self.target, [(r.number, r.assessment) for r in self.routes]
+        )
+
+    def diagram(self, path: str | Path) -> Path:
+        """Draw all routes over one another to ``path`` (.svg, .png or .dot)."""
+        from routefinder.view import diagram
+
+        return diagram.write(self.dot(), Path(path))
+
+    def plan(self, number: int = 1, **terms: Any) -> Plan:
+        """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
+
+        Raises InputError for a number that no route has, and for terms that cannot be used.
+        """
+        if not 1 <= number <= len(self.routes):
+            raise InputError(f"there is no route {number}; {len(self.routes)} were found")
+        route = self.routes[number - 1]
+        from routefinder.worksheet.plan import make as make_plan
+        from routefinder.worksheet.terms import read as read_terms
+
+        return make_plan(
+            self.library, self.question, route.assessment, number, route.name, read_terms(**terms)
+        )
+
+    def write_plan(self, plan: Plan, path: str | Path, force: bool = False) -> Path:
+        """Write a plan of this answer to ``path`` (.html, .pdf, .md, .csv or .json)."""
+        from routefinder.view import plan_files
+
+        return plan_files.write(plan, self, Path(path), force)
+
+    def json(self) -> dict[str, Any]:
+        """The answer as plain data (see view/routes.schema.json)."""
+        from routefinder.view import as_json
+
+        return as_json.answer(self)
+
+    def _repr_html_(self) -> str:
+        from routefinder.view import text
+
+        return text.answer_html(self)
+
+
+@dataclass(frozen=True)
+class NetworkAnswer:
+    """What ``find_in_network`` gives back."""
+
+    source: str
+    target: str
+    shelf: tuple[str, ...]
+    found: Found
+    nearest: explain.Nearest | None
+    refused: tuple[regulated.NetworkRefusal, ...] = ()
+
+    def json(self) -> dict[str, Any]:
+        """The answer as plain data."""
+        return {
+            "schema": "routefinder/network-routes/1",
+            "network": self.source,
+            "target": self.target,
+            "shelf": list(self.shelf),
+            "ending": str(self.found.ending),
+            "gap": self.found.gap,
+            "routes": [
+                {"steps": list(r.steps), "cost": r.cost, "proven": r.proven}
+                for r in self.found.routes
+            ],
+            "lacking": list(self.nearest.lacking) if self.nearest else [],
+            "refused_steps": [
+                {"step": r.step, "name": r.node, "list": r.hit.title} for r in self.refused
+            ],
+        }
+
+
+def route_name(library: Library, found: Assessment) -> str:
+    """ "blue vitriol, soda ash → basic copper carbonate → copper acetate solution"."""
+    starts = [d.supply.name for d in found.amounts.draws if d.reactant and not d.supply.everywhere]
+    through = []
+    for amount in found.amounts.steps[:-1]:
+        name = re.sub(",? anhydrous$", "", library.name(amount.step.main.substance))
+        if amount.step.main.state == "aq":
+            name += " solution"
+        if amount.step.record.kind == "electrolysis":
+            name += " by electrolysis"
+        if name not in through:
+            through.append(name)
+    return " → ".join([" + ".join(starts) or "water and air", *through])
