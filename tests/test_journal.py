@@ -464,3 +464,25 @@ def test_nonsense_at_the_bench(bench, bench_place, studio):
         assert said.startswith("routefinder: "), words
     with Store(bench_place / "own.sqlite") as store:
         assert store.entries() == []
+
+
+def test_going_on_by_another_route(bench, bench_place, studio):
+    """--take ends the run and begins one from what is there; what was made is taken, not bought."""
+    bench("log", "start", "copper(II) acetate monohydrate", "--amount", "250 g", "--shelf",
+          bench_place / "shelf.csv", "--bench", studio / "bench-with-kiln.yaml", "--library",
+          studio / "reactions", "--route", "3")  # fmt: skip
+    bench("log", "weigh", "1", "--in", "401.7 g", "--of", "root killer")
+    bench("log", "weigh", "1", "--out", "151.0 g")
+    assert "goes on in the same run" in bench("log", "replan", "--take", "1", code=2)
+    assert "there are" in bench("log", "replan", "--take", "99", code=2)
+    options = json.loads(bench("log", "replan", "--json"))["options"]
+    ways = [(i, o) for i, o in enumerate(options, start=1) if o["kind"] == "another route"]
+    number, way = next((i, o) for i, o in ways if "made in step 1" in o["sentence"])
+    said = bench("log", "replan", "--take", number)
+    assert "run 2, from what run 1 made" in said
+    assert f"step {len(way['steps'])}: " in said
+    assert "goes on as run 2" in bench("log", "show", "1")
+    assert "goes on from what run 1 made" in bench("log", "show", "2")
+    said = bench("log", "weigh", "1", "--in", "150 g")  # of what was made: nothing else goes in
+    assert "run 2, step 1, in 150.0 g basic copper carbonate made in step 1" in said
+    assert "shelf" not in said

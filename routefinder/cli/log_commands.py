@@ -609,13 +609,22 @@ def replan(
         list[str] | None,
         typer.Option("--without", metavar="TOOL", help="Equipment that is broken (repeat)."),
     ] = None,
+    take: Annotated[
+        int | None,
+        typer.Option(
+            "--take",
+            metavar="N",
+            help="Go on by way N, another route: ends this run and begins one from what is there.",
+        ),
+    ] = None,
     run: RunNumber = None,
     json_out: o.JsonOut = False,
     journal: JournalFile = None,
 ) -> None:
     """The best ways on from what is really there, with the new chance of reaching the amount."""
-    from routefinder import ask
+    from routefinder import answering
     from routefinder.journal import replan as replans
+    from routefinder.journal.book import plan_data
     from routefinder.library.shelf import read_bench, read_shelf, shops
     from routefinder.view import replan_text, text
 
@@ -627,21 +636,35 @@ def replan(
         bench = read_bench(Path(bench_file), library) if bench_file else None
 
         def search(question: Any) -> list[tuple[str, Any]]:
-            found = ask.answer(library, question)
+            found = answering.answer(library, question)
             return [(r.name, r.assessment) for r in found.routes]
 
         found = replans.replan(library, book, shelf, bench, search, tuple(without or ()))
+        chosen = replans.taken(found, take) if take is not None else None
         if json_out:
             import json
-            from dataclasses import asdict
 
-            data = {"schema": "routefinder/replan/1", **asdict(found)}
+            data = {"schema": "routefinder/replan/1", **replans.data(found)}
             typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
         else:
             replan_text.print_replan(found, text.console())
-        first = found.options[0].sentence if found.options else "no way on"
+        way = found.options[(take or 1) - 1] if found.options else None
+        first = way.sentence if way else "no way on"
         store.add(book.run.run, "plan", None, {"words": first, "expected_g": found.expected_g,
                                                "chance": found.chance})  # fmt: skip
+        if chosen is not None:
+            name, other = chosen
+            old = book.run.data
+            plan = plan_data(
+                library, other, name, shelf=old.get("shelf", ""), bench=old.get("bench", ""),
+                libraries=tuple(old.get("libraries", ())),
+                only_library=bool(old.get("only_library")), order=old.get("order", "balanced"),
+            )  # fmt: skip
+            begun = store.start({**plan, "goes_on_from": book.run.run})
+            store.add(book.run.run, "finished", None, {"words": f"goes on as run {begun.run}"})
+            typer.echo(f"run {begun.run}, from what run {book.run.run} made: {name}", err=json_out)
+            for i, step in enumerate(plan["steps"], start=1):
+                typer.echo(f"  step {i}: {step['title']}", err=json_out)
 
 
 def report(

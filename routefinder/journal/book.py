@@ -21,6 +21,8 @@ from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 
+MADE = "made-"  # begins the id of what a step made, when it is taken as a supply
+
 
 def plan_data(
     library: Library,

@@ -9,7 +9,8 @@ smaller target. The old plan stays in the journal.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
 
 from routefinder.assessment import equipment
 from routefinder.assessment.amounts import Amounts, amounts
@@ -17,7 +18,7 @@ from routefinder.assessment.assess import Assessment
 from routefinder.assessment.uncertainty import Range, simulate
 from routefinder.errors import InputError
 from routefinder.graph.needs import meets, need_of, offers_of_supply
-from routefinder.journal.book import Book, StepBook
+from routefinder.journal.book import MADE, Book, StepBook
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.shelf import everywhere, supply
@@ -30,12 +31,16 @@ Search = Callable[[Question], Sequence[tuple[str, Assessment]]]
 
 @dataclass(frozen=True)
 class Option:
-    """One way on: ``chance`` of reaching the amount, ``output_g`` to expect (P10, P50, P90)."""
+    """One way on: ``chance`` of reaching the amount, ``output_g`` to expect (P10, P50, P90).
+
+    ``route`` is the other route, where it is one: its name and its assessment.
+    """
 
     kind: str
     sentence: str
     chance: float | None = None
     output_g: Range | None = None
+    route: tuple[str, Assessment] | None = None
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,7 @@ def made_supplies(library: Library, book: Book) -> list[Supply]:
             continue
         name = f"{library.name(product['substance'])} made in step {step.number}"
         out.append(
-            Supply(f"made-{step.number}", name, "solid", {product["substance"]: 1.0},
+            Supply(f"{MADE}{step.number}", name, "solid", {product["substance"]: 1.0},
                    product["substance"], amount_g=step.out_g, price_per_g=0.0)
         )  # fmt: skip
     return out
@@ -114,7 +119,7 @@ def rest_of(library: Library, book: Book, made: Sequence[Supply]) -> list[Resolv
     lacking = [s.id for s in book.steps if s.id not in steps]
     if lacking:
         raise InputError(f"steps of the run are not in the library: {', '.join(lacking)}")
-    numbers = {f"made-{s.number}": s.id for s in book.steps}
+    numbers = {f"{MADE}{s.number}": s.id for s in book.steps}
     stop = {numbers[m.id] for m in made}
     wanted: set[str] = set()
     left = [book.steps[-1]]
@@ -210,11 +215,37 @@ def replan(
         n = len(other.steps)
         options.append(
             Option("another route", f"another route, {n} step{'s' if n > 1 else ''} ({name}): "
-                   f"what is there gives up to {digits.mass(likely)}", odds, spread)
+                   f"what is there gives up to {digits.mass(likely)}", odds, spread, (name, other))
         )  # fmt: skip
         if sum(o.kind == "another route" for o in options) == 3:
             break
     return Replan(target_g, expected, chance, output, missing, tuple(options))
+
+
+def data(found: Replan) -> dict[str, Any]:
+    """The ways on as plain data (grams, chances from 0 to 1)."""
+    return {
+        **{f.name: getattr(found, f.name) for f in fields(found)},
+        "output_g": asdict(found.output_g) if found.output_g else None,
+        "options": [
+            {"kind": o.kind, "sentence": o.sentence, "chance": o.chance,
+             "output_g": asdict(o.output_g) if o.output_g else None,
+             "steps": list(o.route[1].ids) if o.route else None}
+            for o in found.options
+        ],
+    }  # fmt: skip
+
+
+def taken(found: Replan, number: int) -> tuple[str, Assessment]:
+    """The route of a way on, by its number; raises InputError where there is none to begin."""
+    if not 1 <= number <= len(found.options):
+        raise InputError(f"--take {number}: there are {len(found.options)} ways on")
+    option = found.options[number - 1]
+    if option.route is None:
+        raise InputError(
+            f"--take {number}: this way ({option.kind}) goes on in the same run; enter what is done"
+        )
+    return option.route
 
 
 def _make_up(
@@ -232,7 +263,7 @@ def _make_up(
         if draw is None or have <= 0 or draw.as_weighed_g <= have * (1 + 1e-9):
             continue
         lacking = draw.as_weighed_g - have
-        maker = book.step(one.id.removeprefix("made-"))
+        maker = book.step(one.id.removeprefix(MADE))
         full = replace(one, amount_g=draw.as_weighed_g)
         _, chance, output = _forecast(
             library, found, [full if m.id == one.id else m for m in made], stock
@@ -241,8 +272,8 @@ def _make_up(
         out.append(
             Option(
                 "repeat",
-                f"make up {digits.mass(lacking)} of {library.name(one.main)} by repeating step"
-                f"  {maker.number}: {starts}", chance, output,
+                f"make up {digits.mass(lacking)} of {library.name(one.main)} by repeating step "
+                f"{maker.number}: {starts}", chance, output,
             )
         )  # fmt: skip
         bought = _bought(library, one, found, lacking)

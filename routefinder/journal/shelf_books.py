@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from routefinder import units
 from routefinder.errors import InputError
+from routefinder.journal.book import MADE
 from routefinder.journal.exchange import write_text
 from routefinder.library.library import Library
 from routefinder.library.shelf import read_shelf
@@ -195,6 +196,8 @@ def offer_taking(
     material = data.get("material")
     if not shelf or not material or not Path(shelf).exists():
         return ""
+    if str(material).startswith(MADE):
+        return ""  # made in the run before, and never on the shelf
     try:
         change = taking(Path(shelf), library, str(material), float(data["grams"]))
     except InputError as error:

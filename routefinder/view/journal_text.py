@@ -42,6 +42,8 @@ def print_book(book: Book, verdicts: dict[str, str], out: Console) -> None:
         "bold",
     )
     say(out, f"begun {book.run.at[:16].replace('T', ' ')}; route: {data['name']}", 0, 2)
+    if data.get("goes_on_from"):
+        say(out, f"goes on from what run {data['goes_on_from']} made", 0, 2)
     for step in book.steps:
         plan = step.plan
         out.print(f"{step.number:>3}. {plan['title']}", style="bold")
@@ -104,9 +106,9 @@ def entry_words(kind: str, data: dict[str, Any]) -> str:
         return f"shelf: {data.get('words', '')}"
     if kind == "plan":
         return f"new plan: {data.get('words', '')}"
-    return {"begin": "begun", "end": "ended", "finished": "run finished", "void": "taken back"}[
-        kind
-    ]
+    words = {"begin": "begun", "end": "ended", "finished": "run finished", "void": "taken back"}
+    said = words[kind]
+    return f"{said}: {data['words']}" if data.get("words") else said
 
 
 def print_today(found: Today, out: Console) -> None:
