@@ -162,3 +162,11 @@ def test_routes_show_themselves_in_a_notebook(answer):
 def test_masses_bear_three_digits(value, shown):
     """Sensible digits, unit always."""
     assert digits.mass(value) == shown
+
+
+@pytest.mark.parametrize(
+    ("share", "shown"), [(0.0, "under 1 %"), (0.214, "21 %"), (0.9, "90 %"), (0.9999, "over 99 %")]
+)
+def test_chances_are_never_certain(share, shown):
+    """Ten thousand trials tell no more."""
+    assert digits.chance(share) == shown

@@ -84,6 +84,13 @@ def percent(fraction: float) -> str:
     return f"{value:.0f} %"
 
 
+def chance(share: float) -> str:
+    """A chance that was found by trials: 21 %; never quite none and never quite certain."""
+    if share < 0.01:
+        return "under 1 %"
+    return "over 99 %" if share > 0.99 else f"{share * 100:.0f} %"
+
+
 def money(value: float, currency: str, at_least: bool = False) -> str:
     """A sum of money: 8.30 USD; ≥ when a price is unknown."""
     digits = 2 if value < 100 else 0

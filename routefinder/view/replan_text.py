@@ -20,7 +20,7 @@ def print_replan(found: Replan, out: Console) -> None:
             out,
             f"Expected now: {digits.mass(found.expected_g)} instead of "
             f"{digits.mass(found.target_g)}; the chance of as much or more is "
-            f"{digits.percent(found.chance)}.",
+            f"{digits.chance(found.chance)}.",
             0,
             2,
             "bold",
@@ -32,5 +32,5 @@ def print_replan(found: Replan, out: Console) -> None:
     for i, option in enumerate(found.options, start=1):
         chance = ""
         if option.chance is not None:
-            chance = f" [chance {digits.percent(option.chance)}]"
+            chance = f" [chance {digits.chance(option.chance)}]"
         say(out, f"{i}. {option.sentence}{chance}", 2, 3)
