@@ -208,9 +208,10 @@ def draw(
     if route is not None:
         _check_route(found, route)
     _draw(found, route, to)
-    what = f"route {route}" if route else f"{len(found.routes)} routes"
+    from routefinder.view import digits, text
+
+    what = f"route {route}" if route else digits.count(len(found.routes), "route")
     typer.echo(f"Drew {what} to {found.target.name}: {to}")
-    from routefinder.view import text
 
     shown = found.routes[route - 1 : route] if route is not None else found.routes
     text.print_controls(shown, text.console())

@@ -32,6 +32,12 @@ def use(shown: Shown) -> None:
     _shown = shown
 
 
+def count(number: int, noun: str) -> str:
+    """So many things: 1 route, 6 routes, 2 batches."""
+    more = "es" if noun.endswith("ch") else "s"
+    return f"{number} {noun}{'' if number == 1 else more}"
+
+
 def paper() -> str:
     """What pages are printed on: "A4" or "letter"."""
     return _shown.paper

@@ -134,7 +134,8 @@ def _why(plan: Plan, answer: Answer) -> list[str]:
     order = answer.question.order
     place = "first" if plan.number == 1 else f"number {plan.number}"
     out = [
-        f"Of {len(answer.routes)} routes it is {place} in the order “{order}”. " + _ending(answer)
+        f"Of {digits.count(len(answer.routes), 'route')} it is {place} in the order “{order}”. "
+        + _ending(answer)
     ]
     if route.dominated is not None:
         out.append(

@@ -12,7 +12,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
-from routefinder.view import folding
+from routefinder.view import digits, folding
 from routefinder.view.diagram import HEAD, quote, small_card, supply_text, target_label
 
 PLAIN = 8  # up to so many steps nothing is folded
@@ -53,7 +53,8 @@ def overview_dot(
     chains = _chains(steps, makers, uses)
     card_of = {sid: chain[0] for chain in chains for sid in chain}
     title = (
-        f"{len(routes)} routes to {target.name} over one another: {len(steps)} steps, common "
+        f"{digits.count(len(routes), 'route')} to {target.name} over one another: "
+        f"{digits.count(len(steps), 'step')}, common "
         "steps once, route numbers on the arrows."
     )
     out = [HEAD.format(name=quote(title))]

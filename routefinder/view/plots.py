@@ -111,7 +111,7 @@ def _gantt(plan: Plan) -> Chart:
         ncols=len(kinds), frameon=False,
     )  # fmt: skip
     alt = (
-        f"Time plan: {len(rows)} batches over {digits.duration(timed.elapsed_min)}, "
+        f"Time plan: {digits.count(len(rows), 'batch')} over {digits.duration(timed.elapsed_min)}, "
         f"{digits.duration(timed.hands_on_min)} of it by hand. "
         + "; ".join(
             f"{label} from hour {timed.spans[row][0] / 60:.0f} to {timed.spans[row][1] / 60:.0f}"

@@ -154,7 +154,7 @@ def _limit_words(answer: Answer | Unlocked) -> list[str]:
         words.append(f"using up {answer.library.name(answer.question.use_up)}")
     words += [f"{aspect} up to {points}" for aspect, points in limits.max_hazard]
     if limits.max_steps is not None:
-        words.append(f"up to {limits.max_steps} steps")
+        words.append(f"up to {digits.count(limits.max_steps, 'step')}")
     if limits.max_time_min is not None:
         words.append(f"within {digits.duration(limits.max_time_min)}")
     if limits.no_licence:
@@ -251,7 +251,7 @@ def print_dominated(
             out,
             f"{route.number:>3} by {verdict.by} (better in {where}): {route.name}"
             f"{_and_variants(route, variants)}; "
-            f"{len(a.steps)} steps, yield {digits.percent(a.chain_yield)}",
+            f"{digits.count(len(a.steps), 'step')}, yield {digits.percent(a.chain_yield)}",
             0,
             4,
         )
