@@ -11,6 +11,7 @@ import re
 from typing import Annotated, Any
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -21,6 +22,8 @@ from pydantic import (
 )
 
 from routefinder import units
+from routefinder.chem import formula as formulas
+from routefinder.errors import FormulaError
 
 MARKS = ("published", "common practice", "from memory", "computed", "invented")
 ID = re.compile(r"^[a-z0-9]+(?:-[a-z0-9]+)*$")
@@ -128,6 +131,16 @@ Density = Annotated[float, _reader("density"), _writer("density"), _schema("dens
 Length = Annotated[float, _reader("length"), _writer("length"), _schema("length")]
 Flow = Annotated[float, _reader("flow"), _writer("flow"), _schema("flow")]
 Power = Annotated[float, _reader("power"), _writer("power"), _schema("power")]
+
+
+def _formula(text: str) -> str:
+    try:
+        return formulas.parse(text).text
+    except FormulaError as error:
+        raise ValueError(str(error)) from None
+
+
+Formula = Annotated[str, AfterValidator(_formula)]  # kept as ``chem.formula`` writes it
 
 
 def _percent(value: float) -> str:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field
 
-from routefinder.chem import formula as formulas
-from routefinder.errors import FormulaError
-from routefinder.records.base import Fraction, Record, Sources, Texts
+from routefinder.records.base import Formula, Fraction, Record, Sources, Texts
 
 
 class Control(Record):
@@ -28,7 +26,7 @@ class Control(Record):
     names: Texts = ()
     cas: str | None = None
     also_cas: Texts = ()
-    formula: str | None = None
+    formula: Formula | None = None
     alone: bool = False
     threshold: str = ""
     limit: Fraction | None = None
@@ -38,16 +36,6 @@ class Control(Record):
     action: str = ""
     date: str
     source: Sources
-
-    @field_validator("formula")
-    @classmethod
-    def _formula(cls, value: str | None) -> str | None:
-        if value is None:
-            return None
-        try:
-            return formulas.parse(value).text
-        except FormulaError as error:
-            raise ValueError(str(error)) from None
 
     @property
     def title(self) -> str:

@@ -7,9 +7,9 @@ import re
 from pydantic import Field, field_validator, model_validator
 
 from routefinder.chem import formula as formulas
-from routefinder.errors import FormulaError
 from routefinder.records.base import (
     Density,
+    Formula,
     Fraction,
     Id,
     Record,
@@ -118,7 +118,7 @@ class Substance(Record):
     id: Id
     name: str
     names: Texts = ()
-    formula: str | None = None
+    formula: Formula | None = None
     cas: str | None = None
     hydrate_of: Id | None = None
     mixture: bool = False
@@ -132,16 +132,6 @@ class Substance(Record):
     notes: Texts = ()
     sources: Sources = ()
     replaces: bool = False
-
-    @field_validator("formula")
-    @classmethod
-    def _formula(cls, value: str | None) -> str | None:
-        if value is None:
-            return None
-        try:
-            return formulas.parse(value).text
-        except FormulaError as error:
-            raise ValueError(str(error)) from None
 
     @property
     def parsed(self) -> formulas.Formula | None:
