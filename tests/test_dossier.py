@@ -233,6 +233,19 @@ def test_order_of_addition(plan):
     assert "in portions" in words[1]
 
 
+def test_leavings_stand_with_their_step(plan, page):
+    """Each step says what it leaves over and where that goes; together they are the route's."""
+    works = bench_work(plan)
+    words = [bench_words.left_over(w) for w in works]
+    assert any("Keep: " in t or "(metal: copper)" in t for found in words for t in found)
+    for found in words:
+        for text in found:
+            assert html.escape(text) in page or text in html.unescape(page)
+    by_step = sum(x.mass_g for w in works for h in w.leavings for x in h.what)
+    whole = sum(x.mass_g for h in plan.handling.kinds for x in h.what)
+    assert by_step == pytest.approx(whole)
+
+
 def test_each_sentence_has_data(plan):
     """What a step's record does not hold is not said: no filter, no filtering."""
     for w in bench_work(plan):

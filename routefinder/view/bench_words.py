@@ -112,6 +112,16 @@ def checkpoint(w: StepWork) -> list[str]:
     return out
 
 
+def left_over(w: StepWork) -> list[str]:
+    """What all batches of the step leave over, and where it usually goes; local rules decide."""
+    out = [f"Keep: {digits.mass(grams)} {name}; nothing here uses it." for name, grams in w.kept]
+    for h in w.leavings:
+        what = ", ".join(f"{digits.mass(x.mass_g)} {x.name}" for x in h.what)
+        never = "".join(f" Never add {n.agent}: {n.words}." for n in h.never)
+        out.append(f"{what} ({h.kind}): {h.how}.{never}")
+    return out
+
+
 def resting(w: StepWork) -> str:
     """Whether work may rest here, and how the product is kept."""
     k = w.keeping

@@ -200,6 +200,7 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
         "doing": bench_words.doing(w),
         "checks": bench_words.checkpoint(w),
         "rest": bench_words.resting(w),
+        "left_over": bench_words.left_over(w),
         "expect": plan_text.expect(plan, s),
     }
 

@@ -133,7 +133,9 @@ def markdown(plan: Plan) -> str:
                                  tuple((*row, "") for row in found.rows))),
                 *(f"{i}. {_plain(t)}" for i, t in enumerate(bench_words.doing(w), start=1)), "",
                 "### Checkpoint", "", *(f"- [ ] {_plain(t)}" for t in bench_words.checkpoint(w)),
-                f"- {_plain(bench_words.resting(w))}", "", "### What to expect", "",
+                f"- {_plain(bench_words.resting(w))}", "",
+                *_md_list("### Left over (local rules decide)", bench_words.left_over(w)),
+                "### What to expect", "",
                 *(f"- {name}: {_plain(t)}" for name, t in plan_text.expect(plan, s)),
                 ""]  # fmt: skip
     out += ["## Money", "", *_md_table(plan_tables.money(plan)),
@@ -141,6 +143,10 @@ def markdown(plan: Plan) -> str:
             "## What is left over", "", _plain(plan_text.waste_words(plan)), "",
             *_md_table(plan_tables.handling(plan))]  # fmt: skip
     return "\n".join(out)
+
+
+def _md_list(heading: str, texts: list[str]) -> list[str]:
+    return [heading, "", *(f"- {_plain(t)}" for t in texts), ""] if texts else []
 
 
 # --- CSV ---------------------------------------------------------------------------------------

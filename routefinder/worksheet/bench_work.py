@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.assessment.crystals import boils_down
+from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
 from routefinder.assessment.water import is_water
 from routefinder.library.library import Library
@@ -79,7 +80,9 @@ class StepWork:
     """One step as work: what is got ready, put in, done, weighed and put away, for each batch.
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
-    ``in_portions``: the last thing is added little by little.
+    ``in_portions``: the last thing is added little by little. ``kept`` is (name, grams) of what is
+    recovered and not used, ``leavings`` the rest by kind with its usual handling, both of all
+    batches.
     """
 
     plan: StepPlan
@@ -95,6 +98,8 @@ class StepWork:
     checkpoint: Checkpoint
     keeping: Keeping
     last: bool
+    kept: tuple[tuple[str, float], ...]
+    leavings: tuple[Handling, ...]
 
 
 def bench_work(plan: Plan) -> tuple[StepWork, ...]:
@@ -129,7 +134,20 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         _checkpoint(plan, s, feeds),
         keeping_of(plan.library, step, step.main.substance, step.main.state),
         step.id == plan.amounts.last,
+        _kept(plan.library, amount),
+        leavings(plan.library, [amount]),
     )
+
+
+def _kept(library: Library, amount: StepAmounts) -> tuple[tuple[str, float], ...]:
+    found = [
+        (library.name(o.substance), o.mass_g)
+        for o in amount.outcomes
+        if o.fate == "surplus" and not is_water(library, o.substance)
+    ]
+    if amount.over_mol:
+        found.insert(0, (library.name(amount.product.substance), amount.over_g))
+    return tuple(found)
 
 
 def _air(feed: Feed) -> bool:
