@@ -18,7 +18,7 @@ from typer.testing import CliRunner
 
 from routefinder.cli.main import app
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import bench_words, digits, dossier, plan_files
+from routefinder.view import bench_words, diagram, digits, dossier, plan_files
 from routefinder.worksheet.bench_work import bench_work
 
 RUN = CliRunner()
@@ -113,6 +113,28 @@ def test_the_page_can_be_heard(page):
             assert attrs.get("aria-label"), (tag, attrs)
     assert found.tags[0][0] == "html"
     assert found.tags[0][1]["lang"] == "en"
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance, 0 to 1 (W3C, WCAG 2.2, definition of relative luminance)."""
+    digits_ = colour.removeprefix("#")
+    digits_ = "".join(d * 2 for d in digits_) if len(digits_) == 3 else digits_
+    parts = [int(digits_[k : k + 2], 16) / 255 for k in (0, 2, 4)]
+    r, g, b = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+
+def test_every_colour_of_text_can_be_read(page):
+    """At least 4.5 to 1 on white and on the greys behind table heads (WCAG 2.2, 1.4.3)."""
+    style = page.split("<style>")[1].split("</style>")[0]
+    inks = set(re.findall(r"(?<![-\w])color: (#[0-9a-f]{3,6})", style)) | {diagram.GREY, "#b00000"}
+    papers = set(re.findall(r"background: (#[0-9a-f]{3,6})", style))
+    assert len(inks) >= 4
+    assert "#fff" in papers
+    for ink in inks:
+        for paper in papers:
+            light, dark = sorted((luminance(ink), luminance(paper)), reverse=True)
+            assert (light + 0.05) / (dark + 0.05) >= 4.5, (ink, paper)
 
 
 def test_the_page_says_it_all(page, plan):
