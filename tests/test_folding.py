@@ -14,7 +14,7 @@ from routefinder.hazards.label import OMITS
 from routefinder.view import diagram, folding, overview, route_diagram
 
 LONG_PT, SHORT_PT = 277 / 25.4 * 72, 190 / 25.4 * 72  # A4 within margins of 10 mm
-LEAST_PT = 5.5  # of the smallest letters, on paper; 6 is what leaflets are printed in
+LEAST_PT = 5.5  # of the smallest letters, on paper: the least that can be read (common practice)
 
 
 @st.composite

@@ -99,6 +99,14 @@ class StepAmounts:
         return self.over_mol / self.product.moles * self.product.mass_g if self.over_mol else 0.0
 
     @property
+    def kept(self) -> tuple[Outcome, ...]:
+        """What is recovered and not used, main product beyond what is taken first."""
+        made = self.product
+        over = Outcome(made.substance, made.state, self.over_mol, self.over_g, "surplus")
+        rest = tuple(o for o in self.outcomes if o.fate == "surplus")
+        return (over, *rest) if self.over_mol else rest
+
+    @property
     def mass_in_g(self) -> float:
         """Everything that goes in."""
         return sum(f.as_weighed_g for f in self.feeds)

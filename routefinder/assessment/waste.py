@@ -125,14 +125,8 @@ def waste(found: Amounts) -> Waste:
         water += amount.companion_water_g
         # what an earlier step counts as left over with its solution, and this one binds
         water -= sum(f.mass_g for f in amount.feeds if f.from_solution)
-        if amount.over_mol:
-            made = amount.product
-            entry = sums.setdefault((made.substance, made.state, "surplus"), [0.0, 0.0])
-            entry[0] += amount.over_mol
-            entry[1] += amount.over_g
-        for outcome in amount.outcomes:
-            if outcome.fate in {"product", "used"}:
-                continue
+        left = (o for o in amount.outcomes if o.fate not in {"product", "used", "surplus"})
+        for outcome in (*left, *amount.kept):
             key = (outcome.substance, outcome.state, outcome.fate)
             entry = sums.setdefault(key, [0.0, 0.0])
             entry[0] += outcome.moles

@@ -41,7 +41,7 @@ def _question(
     """Only its parameters count: an answer of one command is asked for in the same words in all."""
 
 
-FIRST = 4  # amount, shelf, bench, order
+FIRST = ("amount", "shelf", "bench", "by")
 
 
 def takes_question(
@@ -73,8 +73,8 @@ def takes_question(
 
         # what every question has comes first, then the command's own, then what bounds the search
         named = [p for p in own if p.name in {"ctx", "target"}]
-        rest = [p for p in own if p not in named]
-        order = (*named, *shared[:FIRST], *rest, *shared[FIRST:])
+        first = [p for p in shared if p.name in FIRST]
+        order = dict.fromkeys((*named, *first, *own, *shared))
         every = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in order]
         run.__signature__ = inspect.Signature(every)  # type: ignore[attr-defined]
         run.__annotations__ = {p.name: p.annotation for p in every}

@@ -218,7 +218,6 @@ def front_of(measures: str | None, non_dominated: bool) -> str | None:
 
 
 AMOUNT = "100 g"  # when nothing is said
-_AT_END = re.compile(r"(.+?) (\d[\d.,]* ?(?:g|kg|mg|mol|mmol|mL|ml|L|l|oz|lb))")
 
 
 def name_and_amount(words: list[str], amount: str) -> tuple[str, str]:
@@ -226,8 +225,11 @@ def name_and_amount(words: list[str], amount: str) -> tuple[str, str]:
 
     Raises InputError when both are given and differ.
     """
+    from routefinder.units import FACTORS
+
     name = " ".join(words)
-    ends = _AT_END.fullmatch(name)
+    units = "|".join((*FACTORS["mass"], *FACTORS["amount"], *FACTORS["volume"]))
+    ends = re.fullmatch(rf"(.+?) (\d[\d.,]* ?(?:{units}))", name)
     if ends is None:
         return name, amount
     if amount not in (AMOUNT, ends[2]):

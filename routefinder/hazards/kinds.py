@@ -6,7 +6,9 @@ say too little), by element, by GHS statement, or by name where there is no form
 knows and what is no plain salt, oxide or silicate is ``unknown``, never harmless.
 
 The numbers in the column ``epa`` are the reactivity groups of EPA-600/2-80-076 (Hatayama et al.,
-1980); which substances stand in a group is marked row by row.
+1980), named in ``data/epa_groups.csv``; which substances stand in a group is marked row by row.
+``read_in`` says in what a group or a pair of that chart was read: a public copy, two copies, or one
+transcription by others, which nothing else has borne out.
 """
 
 from __future__ import annotations

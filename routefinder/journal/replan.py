@@ -214,7 +214,7 @@ def replan(
         )
         n = len(other.steps)
         options.append(
-            Option("another route", f"another route, {n} step{'s' if n > 1 else ''} ({name}): "
+            Option("another route", f"another route, {digits.count(n, 'step')} ({name}): "
                    f"what is there gives up to {digits.mass(likely)}", odds, spread, (name, other))
         )  # fmt: skip
         if sum(o.kind == "another route" for o in options) == 3:

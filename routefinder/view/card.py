@@ -714,7 +714,7 @@ def _equipment_rows(found: dict[str, Any]) -> Rows:
     offers = []
     for offer in found["offers"]:
         count = len(offer["steps"])
-        offers.append(f"{offer['words']} (serves {count} step{'s' if count != 1 else ''})")
+        offers.append(f"{offer['words']} (serves {digits.count(count, 'step')})")
     rows += _bullets("can", offers)
     if found["size"]:
         rows.append(("size", found["size"]))

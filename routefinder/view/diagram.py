@@ -43,14 +43,18 @@ def quote(text: str) -> str:
     return '"' + text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n") + '"'
 
 
-def wrap(text: str, width: int) -> list[str]:
-    """Lines of about ``width`` characters, one at least; words and "3 %" stay whole."""
+def wrap(text: str, width: int, room: str = "") -> list[str]:
+    """Lines of about ``width`` characters, one at least; words and "3 %" stay whole.
+
+    The first is shorter by ``room``.
+    """
     whole = _UNIT.sub("\u00a0", text)
-    return textwrap.wrap(whole, width, break_long_words=False) or [text]
+    lines = textwrap.wrap(whole, width, break_long_words=False, initial_indent=room) or [text]
+    return [lines[0].removeprefix(room), *lines[1:]]
 
 
-def _lines(text: str, width: int) -> str:
-    return '<BR ALIGN="LEFT"/>'.join(escape(line) for line in wrap(text, width))
+def _lines(text: str, width: int, room: str = "") -> str:
+    return '<BR ALIGN="LEFT"/>'.join(escape(line) for line in wrap(text, width, room))
 
 
 def pen(grams: float) -> float:
@@ -116,8 +120,10 @@ def _equipment_words(step: ResolvedStep) -> str:
     return ", ".join(words)
 
 
-_SMALL = '<TR><TD ALIGN="LEFT" BALIGN="LEFT"><FONT POINT-SIZE="9">{}</FONT></TD></TR>'
-_MIDDLE = _SMALL.replace('"9"', '"10"')
+def _row(content: str, points: int = 9) -> str:
+    """A row of a card, in small letters unless said otherwise."""
+    font = f'<FONT POINT-SIZE="{points}">{content}</FONT>'
+    return f'<TR><TD ALIGN="LEFT" BALIGN="LEFT">{font}</TD></TR>'
 
 
 def _framed(rows: Sequence[str], dashed: bool) -> str:
@@ -128,8 +134,8 @@ def _framed(rows: Sequence[str], dashed: bool) -> str:
 
 
 def _title(number: str, title: str, width: int) -> str:
-    first = _lines(f"{'_' * len(number)}_{title}", width).lstrip("_")  # the number takes its room
-    return f'<TR><TD ALIGN="LEFT" BALIGN="LEFT"><B>{escape(number)}</B>  {first}</TD></TR>'
+    room = " " * (len(number) + 1)  # the number takes its place in the first line
+    return _row(f"<B>{escape(number)}</B>  {_lines(title, width, room)}", 11)
 
 
 def _lacking(words: Sequence[str], width: int) -> list[str]:
@@ -137,7 +143,7 @@ def _lacking(words: Sequence[str], width: int) -> list[str]:
     if not words:
         return []
     hatch = _strip([(0.04, colour) for _ in range(14) for colour in ("black", None)], 6)
-    said = [_SMALL.format("<B>missing:</B> " + _lines(word, width)) for word in words]
+    said = [_row("<B>missing:</B> " + _lines(word, width)) for word in words]
     return [f'<TR><TD ALIGN="LEFT">{hatch}</TD></TR>', *said]
 
 
@@ -151,16 +157,16 @@ def card(
     """The card of a step as an HTML-like label."""
     rows = [
         _title(number, step.title, 28),
-        _SMALL.format(escape(conditions([step]))),
+        _row(escape(conditions([step]))),
         f'<TR><TD ALIGN="LEFT">{_bar(step)}</TD></TR>',
     ]
     words = _equipment_words(step)
     if words:
-        rows.append(_SMALL.format(_lines(words, 36)))
+        rows.append(_row(_lines(words, 36)))
     words = _hazard_words(library, step, strengths)
     if words:
         mark = '<FONT COLOR="#b00000" POINT-SIZE="12"><B>◊</B></FONT> '
-        rows.append(_SMALL.format(mark + _lines(words, 36)))
+        rows.append(_row(mark + _lines(words, 36)))
     return _framed([*rows, *_lacking(missing, 34)], bool(missing))
 
 
@@ -185,9 +191,9 @@ def small_card(
     rows = [_title(number, steps[0].title, 24)]
     for before, step in pairwise(steps):
         made = library.substances[before.main.substance].label
-        rows.append(_MIDDLE.format(f"↓ {escape(made)}"))
-        rows.append(f'<TR><TD ALIGN="LEFT" BALIGN="LEFT">{_lines(step.title, 26)}</TD></TR>')
-    rows.append(_MIDDLE.format(escape(conditions(steps))))
+        rows.append(_row(f"↓ {escape(made)}", 10))
+        rows.append(_row(_lines(step.title, 26), 11))
+    rows.append(_row(escape(conditions(steps)), 10))
     return _framed([*rows, *_lacking(missing, 30)], bool(missing))
 
 

@@ -39,8 +39,8 @@ def alt_text(library: Library, found: Assessment) -> str:
     ]
     titles = [s.title for s in found.steps]
     return (
-        f"From {', '.join(starts) or 'water and air'} in {len(titles)} "
-        f"step{'s' if len(titles) != 1 else ''} ({'; '.join(titles)}) to "
+        f"From {', '.join(starts) or 'water and air'} in {digits.count(len(titles), 'step')} "
+        f"({'; '.join(titles)}) to "
         f"{digits.mass(found.amounts.target_g)} {library.name(found.amounts.target)}."
     )
 
@@ -174,15 +174,14 @@ class _Drawing:
     def _leavings(self, amount: StepAmounts) -> str:
         sid = quote(amount.step.id)
         up, down = [], []
-        if amount.over_g >= 0.05:
-            made = self.library.substances[amount.product.substance].label
-            down.append(f"kept: {made} {digits.mass(amount.over_g)}")
+        for o in amount.kept:
+            label = self.library.substances[o.substance].label
+            if o.mass_g >= 0.05 and o.substance != "water":
+                down.append(f"kept: {label} {digits.mass(o.mass_g)}")
         for o in amount.outcomes:
             label = self.library.substances[o.substance].label
             if o.fate == "gas" and o.mass_g >= 0.005:
                 up.append(f"{label} {digits.gas(o.moles)}")
-            elif o.fate == "surplus" and o.mass_g >= 0.05 and o.substance != "water":
-                down.append(f"kept: {label} {digits.mass(o.mass_g)}")
             elif o.fate in {"waste", "unreacted"} and o.substance != "water" and o.mass_g >= 0.5:
                 down.append(f"{label} {digits.mass(o.mass_g)}")
         out, same = [], []

@@ -99,7 +99,7 @@ def route_line(route: Route) -> str:
     aspect, points = a.worst_hazard
     worst = f"worst hazard {aspect} {points}/4" if points else "no hazard points"
     return (
-        f"{n} step{'s' if n > 1 else ''}, yield {digits.percent(a.chain_yield)}, materials "
+        f"{digits.count(n, 'step')}, yield {digits.percent(a.chain_yield)}, materials "
         f"{digits.money(a.cost.typical or 0.0, a.cost.unit, a.cost.at_least)}, work "
         f"{digits.duration(a.hands_on_min)}, elapsed {digits.duration(a.elapsed_min)}, up to "
         f"{digits.temperature(a.peak_C)}, {worst}"

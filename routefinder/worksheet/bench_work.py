@@ -140,14 +140,11 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
 
 
 def _kept(library: Library, amount: StepAmounts) -> tuple[tuple[str, float], ...]:
-    found = [
+    return tuple(
         (library.name(o.substance), o.mass_g)
-        for o in amount.outcomes
-        if o.fate == "surplus" and not is_water(library, o.substance)
-    ]
-    if amount.over_mol:
-        found.insert(0, (library.name(amount.product.substance), amount.over_g))
-    return tuple(found)
+        for o in amount.kept
+        if not is_water(library, o.substance)
+    )
 
 
 def _air(feed: Feed) -> bool:
