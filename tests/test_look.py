@@ -9,7 +9,7 @@ import pytest
 from routefinder.hazards import phrases
 from routefinder.library.load import load
 from routefinder.library.lookup import Meaning, look_up
-from routefinder.view import card
+from routefinder.view import card, card_text
 
 SUBSTANCES = """\
 - {id: water, name: water, formula: H2O, cas: 7732-18-5, density: 1 g/mL, hazards: {statements: [], source: from memory}, sources: from memory}
@@ -205,7 +205,7 @@ def test_makers_and_users(look):
 
 def test_long_lists_are_cut_in_text_only(look, monkeypatch):
     """The text names how many more there are; the data have all."""
-    monkeypatch.setattr(card, "SHOWN", 2)
+    monkeypatch.setattr(card_text, "SHOWN", 2)
     assert "... and 1 more; --json lists all" in shown(look, "water")
     assert len(data(look, "water")["used_by"]) == 3
 
@@ -356,7 +356,7 @@ def test_every_shipped_record_has_a_card(shipped):
             json.dumps(found)
             if i % 9 == 0:
                 out = io.StringIO()
-                card.print_card(found, text.console(width=100, file=out))
+                card_text.print_card(found, text.console(width=100, file=out))
                 assert found["name"][:40] in out.getvalue()
 
 

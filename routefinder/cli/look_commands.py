@@ -67,7 +67,7 @@ def look(
     from routefinder.errors import NameNotFound
     from routefinder.library import regulated
     from routefinder.library.lookup import look_up
-    from routefinder.view import card, control_words, text
+    from routefinder.view import card, card_text, control_words, text
 
     name = str(name)
     judged = regulated.verdict(name)
@@ -90,7 +90,7 @@ def look(
 
         typer.echo(json.dumps(shown, indent=2, ensure_ascii=False))
     elif found is not None:
-        card.print_card(found, text.console())
+        card_text.print_card(found, text.console())
     else:
         control_words.print_explanation(shown, text.console())
 

@@ -18,7 +18,7 @@ from routefinder.view import (
     digits,
     pictograms,
     plan_tables,
-    plan_text,
+    plan_words,
     plots,
     route_diagram,
 )
@@ -58,7 +58,7 @@ def html(plan: Plan, answer: Answer, paper: str = "") -> str:
 def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
     from markupsafe import Markup
 
-    before, after = plan_text.sure_words(plan)
+    before, after = plan_words.sure_words(plan)
     drawn = _diagram(plan, answer)
     shown = _charts(plan)
     works = bench_work(plan)
@@ -74,7 +74,7 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
     return {
         "title": title(plan),
         "plan": plan,
-        "given": plan_text.given_words(plan) + list(plan.terms.assumed),
+        "given": plan_words.given_words(plan) + list(plan.terms.assumed),
         "disclaimer": DISCLAIMER,
         "contents": contents,
         "sure": before + after,
@@ -84,15 +84,15 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
         "why": _why(plan, answer),
         "others": _others(answer),
         "shopping": plan_tables.shopping(plan),
-        "shopping_words": plan_text.shopping_words(plan),
+        "shopping_words": plan_words.shopping_words(plan),
         "equipment": [(n.capability.in_words(), n.tool or _no_tool(plan)) for n in plan.needed],
-        "time_words": plan_text.time_words(plan),
+        "time_words": plan_words.time_words(plan),
         "calendar": plan_tables.calendar(plan),
-        "keeping": plan_text.keeping_words(plan),
+        "keeping": plan_words.keeping_words(plan),
         "steps": steps,
         "money": plan_tables.money(plan),
-        "money_words": plan_text.money_words(plan),
-        "waste_words": plan_text.waste_words(plan),
+        "money_words": plan_words.money_words(plan),
+        "waste_words": plan_words.waste_words(plan),
         "handling": plan_tables.handling(plan),
         "never": [f"Not into one jar: {w}." for w in plan.handling.never_together],
         "reasons": explain.reasons(plan),
@@ -194,14 +194,14 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
             ("Never", [a.text for a in texts.never]),
             ("If it goes wrong", [a.text for a in texts.if_wrong]),
         ],
-        "gives": f"Gives {plan_text.gives(plan, s)}.",
+        "gives": f"Gives {plan_words.gives(plan, s)}.",
         "tools": [(need, tool or _no_tool(plan)) for need, tool in w.tools],
         "portions": plan_tables.weigh_outs(w).rows,
         "doing": bench_words.doing(w),
         "checks": bench_words.checkpoint(w),
         "rest": bench_words.resting(w),
         "left_over": bench_words.left_over(w),
-        "expect": plan_text.expect(plan, s),
+        "expect": plan_words.expect(plan, s),
     }
 
 

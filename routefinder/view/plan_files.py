@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import bench_words, digits, dossier, plan_json, plan_tables, plan_text
+from routefinder.view import bench_words, digits, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
 from routefinder.view.words import DISCLAIMER
 from routefinder.worksheet.bench_work import bench_work
@@ -104,19 +104,19 @@ def _md_table(found: Table) -> list[str]:
 
 def markdown(plan: Plan) -> str:
     """The worksheet and its lists for a notebook kept elsewhere."""
-    before, after = plan_text.sure_words(plan)
+    before, after = plan_words.sure_words(plan)
     out = [f"# {_plain(dossier.title(plan))}", "",
            f"Route {plan.number}: {_plain(plan.name)}", "",
-           _plain(" · ".join(plan_text.given_words(plan))), "", f"*{DISCLAIMER}*", "",
+           _plain(" · ".join(plan_words.given_words(plan))), "", f"*{DISCLAIMER}*", "",
            "## How sure it is", "", *(_plain(t) + "  " for t in (*before, *after)), "",
            *_md_table(plan_tables.starts(plan))]  # fmt: skip
     if plan.doubts:
         out += ["### Mind before you begin", "", *(f"- {_plain(t)}." for t in plan.doubts), ""]
     out += ["## Shopping", "", *_md_table(plan_tables.shopping(plan)),
-            *(f"- {_plain(t)}" for t in plan_text.shopping_words(plan)), "",
-            "## Time", "", *(f"- {_plain(t)}" for t in plan_text.time_words(plan)), "",
+            *(f"- {_plain(t)}" for t in plan_words.shopping_words(plan)), "",
+            "## Time", "", *(f"- {_plain(t)}" for t in plan_words.time_words(plan)), "",
             *_md_table(plan_tables.calendar(plan)),
-            *(f"- {_plain(t)}" for t in plan_text.keeping_words(plan)), ""]  # fmt: skip
+            *(f"- {_plain(t)}" for t in plan_words.keeping_words(plan)), ""]  # fmt: skip
     for w in bench_work(plan):
         s = w.plan
         many = f", {s.count} batches" if s.count > 1 else ""
@@ -136,11 +136,11 @@ def markdown(plan: Plan) -> str:
                 f"- {_plain(bench_words.resting(w))}", "",
                 *_md_list("### Left over (local rules decide)", bench_words.left_over(w)),
                 "### What to expect", "",
-                *(f"- {name}: {_plain(t)}" for name, t in plan_text.expect(plan, s)),
+                *(f"- {name}: {_plain(t)}" for name, t in plan_words.expect(plan, s)),
                 ""]  # fmt: skip
     out += ["## Money", "", *_md_table(plan_tables.money(plan)),
-            *(f"- {_plain(t)}" for t in plan_text.money_words(plan)), "",
-            "## What is left over", "", _plain(plan_text.waste_words(plan)), "",
+            *(f"- {_plain(t)}" for t in plan_words.money_words(plan)), "",
+            "## What is left over", "", _plain(plan_words.waste_words(plan)), "",
             *_md_table(plan_tables.handling(plan))]  # fmt: skip
     return "\n".join(out)
 
@@ -167,7 +167,7 @@ def table(plan: Plan) -> str:
     for p in plan.buying.purchases:
         write("buy" if p.short_g else "at hand", None, None, p.name, _number(p.need_g),
               _number(p.need_g / p.density_g_mL) if p.density_g_mL else None, None, None, None,
-              plan_text.packs(p))  # fmt: skip
+              plan_words.packs(p))  # fmt: skip
     for w in bench_work(plan):
         s = w.plan
         for x in (*w.charge, *w.washes):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.view import bench_words, digits, plan_text
-from routefinder.view.plan_text import KINDS, measured, packs, paid, percent, weight
+from routefinder.view import bench_words, digits, plan_words
+from routefinder.view.plan_words import KINDS, measured, packs, paid, percent, weight
 from routefinder.worksheet.bench_work import StepWork
 from routefinder.worksheet.plan import Plan
 
@@ -47,10 +47,10 @@ def shopping(plan: Plan) -> Table:
         (("material", "t"), ("needed", "n"), ("at hand", "n"), ("lacking", "n"), ("buy", "t"),
          ("stays over", "n"), ("used up", "n"), ("to pay", "n")),
         tuple(
-            (p.name, plan_text.amount(p, p.need_g),
-             plan_text.amount(p, p.have_g) if p.have_g else "–",
-             plan_text.amount(p, p.short_g) if p.short_g else "–", packs(p),
-             plan_text.amount(p, p.left_g) if p.short_g and p.chosen else "–",
+            (p.name, plan_words.amount(p, p.need_g),
+             plan_words.amount(p, p.have_g) if p.have_g else "–",
+             plan_words.amount(p, p.short_g) if p.short_g else "–", packs(p),
+             plan_words.amount(p, p.left_g) if p.short_g and p.chosen else "–",
              paid(p.consumed, bought.currency), paid(p.packets, bought.currency))
             for p in bought.purchases
         ),
@@ -67,7 +67,7 @@ def calendar(plan: Plan) -> Table:
         when = timed.when(t.start_min)
         day = "" if when is None else f"{when:%a %d %b}"
         rows.append((
-            plan_text.moment(when, timed.when(t.end_min), day, t),
+            plan_words.moment(when, timed.when(t.end_min), day, t),
             f"{s.number}" + (f", batch {t.batch}" if s.count > 1 else ""),
             KINDS.get(t.kind, t.kind), digits.duration(t.end_min - t.start_min),
             "yes" if t.present else "may be left",

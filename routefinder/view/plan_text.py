@@ -1,25 +1,38 @@
-"""A plan in the terminal; nothing is worked out here."""
+"""A plan in the terminal; its sentences come from ``view.plan_words``."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from routefinder.assessment.crystals import boils_down
-from routefinder.assessment.exposure import Exposure
-from routefinder.assessment.gas import Gas
-from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.reasoning import Reason
-from routefinder.assessment.schedule import Task
-from routefinder.assessment.shopping import Purchase
-from routefinder.chem.solutions import Crop
 from routefinder.view import bench_words, digits
-from routefinder.view.text import feed_words, say, short_path
-from routefinder.view.words import DISCLAIMER, poured_or_weighed
+from routefinder.view.plan_words import (
+    KINDS,
+    air_words,
+    amount,
+    batch_words,
+    codes,
+    expect,
+    given_words,
+    gives,
+    keeping_words,
+    measured,
+    moment,
+    money_words,
+    packs,
+    paid,
+    percent,
+    shopping_words,
+    sure_words,
+    take,
+    time_words,
+    waste_words,
+)
+from routefinder.view.text import say
+from routefinder.view.words import DISCLAIMER
 from routefinder.worksheet.bench_work import StepWork, bench_work
-from routefinder.worksheet.plan import Plan, StepPlan
+from routefinder.worksheet.plan import Plan
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -81,23 +94,6 @@ def _head(plan: Plan, out: Console) -> None:
         say(out, f"Note: {words}.", 0, 2)
 
 
-def given_words(plan: Plan) -> list[str]:
-    """What was given: shelf, bench, terms."""
-    q, terms = plan.question, plan.terms
-    given = [f"shelf: {short_path(q.shelf.name)}"]
-    given.append(f"bench: {short_path(q.bench.name) if q.bench else 'none given'}")
-    if terms.calendar is not None:
-        given.append(f"from {terms.calendar.start:%Y-%m-%d}, {terms.calendar.text}")
-    if terms.room is not None:
-        given.append(
-            f"room: {digits.significant(terms.room.volume_m3)} m³, "
-            f"{terms.room.air_changes_h:g} air changes an hour"
-        )
-    if terms.heater_W is not None:
-        given.append(f"heater: {terms.heater_W / 1000:g} kW at {digits.percent(terms.efficiency)}")
-    return given
-
-
 def _how_sure(plan: Plan, out: Console) -> None:
     _title("How sure", out)
     first, rest = sure_words(plan)
@@ -121,82 +117,6 @@ def _how_sure(plan: Plan, out: Console) -> None:
         say(out, text, 0, 2)
 
 
-def sure_words(plan: Plan) -> tuple[list[str], list[str]]:
-    """How sure the amounts are: sentences before the table of starts, and after it."""
-    sure, start = plan.sure, plan.start
-    asked = digits.mass(plan.asked_g)
-    if not sure.starts:
-        return ["Nothing from the shelf limits this route: no interval can be given."], []
-    first = sure.starts[0]
-    name = first.supply.name
-    out = [
-        f"Overall yield on {name}, the limiting material: median "
-        f"{digits.percent(first.overall.p50)}, 8 times in 10 between "
-        f"{digits.percent(first.overall.p10)} and {digits.percent(first.overall.p90)}."
-    ]
-    if start.confidence is None:
-        only = "only " if first.chance < 0.5 else ""
-        out.append(
-            f"The amounts below are for typical yields. They start from {weight(first.start_g)} "
-            f"{name} and reach {asked} in {only}{digits.percent(first.chance)} of trials (half of "
-            f"them give {digits.mass(first.output_g.p50)} or less)."
-        )
-        ninety = next((g for c, g in first.enough_g if c == 0.9), None)
-        if ninety is not None:
-            out.append(
-                f"To reach {asked} 9 times in 10 start from {weight(ninety)} and scale everything: "
-                "--confidence 90."
-            )
-    else:
-        out.append(
-            f"The amounts below are {digits.significant(start.scale, 4)} times those at typical "
-            f"yields (planned for {digits.mass(plan.planned_g)}), so that "
-            f"{percent(start.confidence)} of trials reach {asked}: start from "
-            f"{weight(start.enough_g[0][1])} {name} instead of {weight(first.start_g)}."
-        )
-    rest = [
-        f"Chance: that {asked} come of the typical start of this material, the others as needed. "
-        f"{sure.draws} trials, seed {sure.seed}."
-    ]
-    names = _names(plan)
-    if sure.shares:
-        words = [
-            f"{names[x.of]}{' (strength)' if x.kind == 'purity' else ''} {digits.percent(x.share)}"
-            for x in sure.shares[:4]
-        ]
-        rest.append(f"Whose doubt matters most: {'; '.join(words)}.")
-    gains = [g for g in sure.gains if g.output_g > 0 or g.saves > 0]
-    if gains:
-        best = gains[0]
-        rest.append(
-            f"What pays most: {digits.significant(best.points * 100, 2)} points more yield in "
-            f"{names[best.step]} give {digits.mass(best.output_g)} more from the same start, or "
-            f"save {digits.money(best.saves, plan.spent.currency)}."
-        )
-    return out, rest
-
-
-def percent(share: float) -> str:
-    """A confidence: 90 %."""
-    return f"{share * 100:.3g} %"
-
-
-def _names(plan: Plan) -> dict[str, str]:
-    names = {s.amount.step.id: f"step {s.number}" for s in plan.steps}
-    return names | {d.supply.id: d.supply.name for d in plan.amounts.draws}
-
-
-def weight(grams: float) -> str:
-    """A mass to four figures, as a bench balance shows it."""
-    return digits.mass(grams, 4)
-
-
-def measured(plan: Plan, material: str, grams: float) -> str:
-    """As it is weighed or measured out."""
-    supply = next((d.supply for d in plan.amounts.draws if d.supply.id == material), None)
-    return poured_or_weighed(supply, grams, 4) if supply else weight(grams)
-
-
 def _shopping(plan: Plan, out: Console) -> None:
     _title("Shopping", out)
     bought = plan.buying
@@ -216,73 +136,11 @@ def _shopping(plan: Plan, out: Console) -> None:
         say(out, text, 0, 2)
 
 
-def shopping_words(plan: Plan) -> list[str]:
-    """Totals, what comes from the tap, what runs out first, what the bench lacks."""
-    bought = plan.buying
-    least = bool(bought.unknown)
-    used = digits.money(bought.consumed, bought.currency, least)
-    to_pay = digits.money(bought.packets, bought.currency, least)
-    out = [f"Together: {used} for what is used, {to_pay} to pay now for whole packs."]
-    if bought.unknown:
-        out.append(f"No price is known for {', '.join(bought.unknown)}.")
-    for d in plan.amounts.draws:
-        if d.supply.everywhere and d.supply.form != "gas" and d.as_weighed_g > 0:
-            liquid = d.supply.form in {"liquid", "solution"}
-            much = digits.volume(d.as_weighed_g) if liquid else digits.mass(d.as_weighed_g)
-            out.append(f"Besides, from the tap or the bench: {much} {d.supply.name}.")
-    most = plan.most
-    if most is not None:
-        text = (
-            f"{most.runs_out.name} runs out first: the shelf gives {digits.mass(most.most_g)} at "
-            f"typical yields ({digits.mass(most.low_g)} to {digits.mass(most.high_g)} with every "
-            "step at its low or high end"
-        )
-        if most.likely is not None:
-            text += (
-                f"; 8 times in 10 {digits.mass(most.likely.p10)} to {digits.mass(most.likely.p90)}"
-            )
-        out.append(text + ").")
-        if most.most_g < plan.planned_g * (1 - 1e-9):
-            out.append("That is less than planned: buy what is lacking, or plan for less.")
-    if plan.bench is not None:
-        out += [
-            f"Missing on the bench: {n.capability.in_words()}." for n in plan.needed if not n.tool
-        ]
-    return out
-
-
-def amount(p: Purchase, grams: float) -> str:
-    """As it is sold: a mass, or the volume of a liquid."""
-    if p.density_g_mL:
-        return digits.volume(grams / p.density_g_mL)
-    return digits.mass(grams)
-
-
-def packs(p: Purchase) -> str:
-    """What to buy."""
-    if not p.short_g:
-        return "nothing"
-    if p.chosen is None or not p.chosen.packs:
-        return f"{amount(p, p.short_g)} or more (packs not known)"
-    return ", ".join(f"{n} × {pack.label}" for pack, n in p.chosen.packs)
-
-
-def paid(value: float | None, currency: str) -> str:
-    """Money, a dash for none, a question mark where no price is known."""
-    if value is None:
-        return "?"
-    return digits.money(value, currency) if value else "–"
-
-
 def _steps(plan: Plan, out: Console) -> None:
     _title("Steps", out)
     numbers = {s.amount.step.id: s.number for s in plan.steps}
     for work in bench_work(plan):
         _step(plan, work, numbers, out)
-
-
-def _codes(statements: Iterable[tuple[str, str]]) -> str:
-    return "; ".join(f"{code} {words}" for code, words in statements)
 
 
 def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> None:
@@ -291,11 +149,11 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     say(out, f"{s.number}. {step.title}", 0, 3, "bold")
     many = f" in {s.count} equal batches" if s.count > 1 else ""
     feeds = [f for f in s.amount.feeds if f.as_weighed_g > 0 and not f.from_solution]
-    rows = [("take", "; ".join(_take(f, s, numbers) for f in feeds))]
+    rows = [("take", "; ".join(take(f, s, numbers) for f in feeds))]
     if s.count > 1:
-        rows.append(("a batch", "; ".join(_take(f, s, numbers, s.count) for f in feeds)))
+        rows.append(("a batch", "; ".join(take(f, s, numbers, s.count) for f in feeds)))
     rows.append(("gives", gives(plan, s)))
-    rows.append(("batches", _batch_words(s, many)))
+    rows.append(("batches", batch_words(s, many)))
     rows += expect(plan, s)
     rows += [("watch", text) for text in s.safety.watch]
     rows += [("caution", text) for text in s.safety.cautions]
@@ -303,232 +161,15 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows += [("never", a.text) for a in s.safety.never]
     if s.safety.statements:
         signal = f"{s.safety.signal}: " if s.safety.signal else ""
-        rows.append(("hazards", signal + _codes(s.safety.statements)))
+        rows.append(("hazards", signal + codes(s.safety.statements)))
     if s.safety.for_caution:
-        rows.append(("hazards", f"stricter sources add: {_codes(s.safety.for_caution)}"))
+        rows.append(("hazards", f"stricter sources add: {codes(s.safety.for_caution)}"))
     rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
     rows += [("done", text) for text in step.record.done_when]
     rows += [("check", text) for text in bench_words.checkpoint(work)]
     rows.append(("rest", bench_words.resting(work)))
     for name, words in rows:
         say(out, f"{name:<8}  {words}", 3, 10)
-
-
-def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
-    """Heat, water, crops, gas and time of a step, as (what, words)."""
-    rows: list[tuple[str, str]] = []
-    rows.append(("heat", heat_words(s.heat)))
-    boil = boil_words(s.heat)
-    if boil:
-        rows.append(("boil off", boil))
-    if s.water.carried_g:
-        rows.append(("water", f"{digits.mass(s.water.carried_g)} come with the solution, "
-                              f"{digits.mass(s.water.fed_g)} are added"))  # fmt: skip
-    if s.crops is not None:
-        rows += [("crops", text) for text in crop_words(s)]
-    if s.gas is not None:
-        rows += [("gas", gas_words(g, plan)) for g in s.gas.gases if g.formula != "H2O"]
-        if s.gas.air_taken_L:
-            rows.append(("air", f"takes up oxygen: at least {digits.significant(s.gas.air_taken_L)}"
-                                " L of air"))  # fmt: skip
-    rows.append(("time", _time_words(plan, s)))
-    notes = [*s.heat.notes, *(s.crops.notes if s.crops else ()), *(s.gas.notes if s.gas else ())]
-    rows += [("note", text) for text in notes]
-    return rows
-
-
-def _take(feed: Any, s: StepPlan, numbers: dict[str, int], parts: int = 1) -> str:
-    from dataclasses import replace
-
-    words = feed_words(replace(feed, mass_g=feed.mass_g / parts,
-                               companions_g=feed.companions_g / parts), numbers)  # fmt: skip
-    if isinstance(feed.origin, str):
-        return f"{words} (in solution)" if dissolved(feed, s) else words
-    if feed.origin.form not in {"solid", "metal"}:
-        return words
-    w = next((w for w in s.weigh_outs if w.material == feed.origin.name), None)
-    if w is None:
-        return words
-    grams = w.rounded_g if parts == 1 else feed.as_weighed_g / parts
-    role = "" if feed.role == "reactant" else f" ({feed.role})"
-    return f"{digits.readable(grams, w.readability_g)} {feed.origin.name}{role}"
-
-
-def dissolved(feed: Any, s: StepPlan) -> bool:
-    """Whether a feed from an earlier step comes as its solution."""
-    part = next((p for p in s.amount.step.reactants if p.substance == feed.substance), None)
-    return part is not None and part.state == "aq" and feed.water_g == 0
-
-
-def gives(plan: Plan, s: StepPlan) -> str:
-    """The product with its yield, and what it can weigh at most."""
-    product = s.amount.product
-    substance = plan.library.substances[product.substance]
-    name = substance.name
-    if product.state == "aq":
-        name = name.removesuffix(", anhydrous").removesuffix(" anhydrous") + " in solution"
-    made = f"{digits.mass(product.mass_g)} {name}"
-    y = s.amount.step.record.yield_
-    made += (
-        f" at the typical yield of {digits.percent(y.typical)} ({digits.percent(y.low)} to "
-        f"{digits.percent(y.high)})"
-    )
-    if not s.amount.step.is_recipe:
-        made += f"; never more than {digits.mass(s.amount.theoretical_g)}"
-    return made
-
-
-def _batch_words(s: StepPlan, many: str) -> str:
-    b = s.batches
-    if b is None or not b.known:
-        return "1 (no vessel of known size)"
-    limit = b.limit
-    text = f"{b.count}"
-    if limit is not None:
-        text += (
-            f": {digits.volume(limit.filling.volume_mL)} {limit.filling.when}; {limit.what} takes "
-            f"{digits.volume(limit.holds_mL * limit.use)} ({digits.percent(limit.use)} of it)"
-        )
-    if b.at_once > 1:
-        text += f"; {b.at_once} can wait side by side"
-    if b.note:
-        text += f"; or {b.note} (--fill {s.number}=…)"
-    for what, goes in b.portions:
-        text += f"; {what} in {goes} goes"
-    return text
-
-
-def heat_words(h: HeatOfStep) -> str:
-    """What the reaction gives or takes, and what must be brought in."""
-    if h.at_25_kJ is None:
-        lacking = ", ".join(h.missing) or "some substance"
-        text = f"of the reaction not known (no data for {lacking})"
-    else:
-        sense = "gives" if h.at_25_kJ < 0 else "takes"
-        text = f"the reaction {sense} {digits.energy(abs(h.at_25_kJ))}"
-        if h.low_kJ is not None and h.high_kJ is not None:
-            text += f" (sources: {digits.energy(h.low_kJ)} to {digits.energy(h.high_kJ)})"
-        if h.rise_K is not None and h.reaches_C is not None and abs(h.rise_K) >= 2:
-            text += (
-                f"; all at once and nothing lost it would go from {digits.temperature(20)} to "
-                f"{digits.temperature(round(h.reaches_C))}"
-            )
-    if h.needed_kJ:
-        text += f"; bring in {digits.energy(h.needed_kJ)}"
-        if h.heater is not None and h.heating_min:
-            per = " a batch" if h.batches > 1 else ""
-            text += f": {digits.duration(h.heating_min)}{per} with {h.heater.name}"
-    elif h.needed_kJ is None:
-        text += "; to bring in: not known"
-    if h.energy_kWh:
-        text += f", {digits.significant(h.energy_kWh, 2)} kWh from the mains"
-    elif h.energy_kWh is None:
-        text += "; kWh from the mains not known"
-    if h.heater is None and h.working_C > 40:
-        text += f"; nothing on the bench heats it to {digits.temperature(h.working_C)}"
-    if h.boiled_by_itself_g > 0:
-        text += f"; {digits.mass(h.boiled_by_itself_g)} of water would boil away by itself"
-    if h.furnace is not None:
-        text += f"; furnace: {h.furnace.verdict}, {h.furnace.why}"
-    d = h.decomposition
-    if d is not None:
-        if d.low_C is None or d.high_C is None:
-            text += (
-                f"; where the gas reaches 1 bar is not known (no data for {', '.join(d.missing)})"
-            )
-        else:
-            text += f"; the gas reaches 1 bar at {digits.window(round(d.low_C), round(d.high_C))}"
-    return text
-
-
-def boil_words(h: HeatOfStep) -> str:
-    """The water to boil off on purpose; "" where there is none."""
-    if h.boil_off_g is None:
-        return "not known"
-    if h.boil_off_g <= 0:
-        return ""
-    text = digits.volume(h.boil_off_g)
-    if h.boil_off_at_most:
-        return f"at most {text} of water; how far, the step says"
-    if h.boil_off_high_g is not None:
-        text += f" of water ({digits.volume(h.boil_off_high_g)} by another solubility table)"
-        return text
-    return f"{text} of water"
-
-
-def crop_words(s: StepPlan) -> list[str]:
-    """Each table's crops, one line a table."""
-    crops = s.crops
-    if crops is None or not crops.answers:
-        return [crops.why] if crops and crops.why else []
-    out = []
-    boils = boils_down(s.amount.step)
-    for a in crops.answers:
-        if not boils and a.crops[0].boiled_off_g > 0.5:
-            out.append(f"cooling brings {digits.percent(a.as_charged_share)} of the salt")
-            continue
-        parts = [f"{_bring(c)}{digits.mass(c.crystals_g)}" for c in a.crops]
-        text = "; then ".join(parts)
-        out.append(f"{text}; {digits.mass(a.crops[-1].liquor_salt_g)} stay in the liquor "
-                   f"({digits.percent(a.share)} crystallise)")  # fmt: skip
-    if len(out) > 1:
-        out = [out[0], *(f"by another solubility table: {text}" for text in out[1:])]
-    return out
-
-
-def air_words(e: Exposure) -> str:
-    """A vapour or a dust against its limit."""
-    if e.to_limit_g is None or e.handled_g is None:
-        return f"{e.name}, {e.kind}: {e.why or 'no limit known'}"
-    return (
-        f"{e.name}, {e.kind}: {digits.mass(e.to_limit_g)} in the air of the room reach the limit; "
-        f"{digits.mass(e.handled_g)} are handled"
-    )
-
-
-def _bring(crop: Crop) -> str:
-    if crop.boiled_off_g > 0.5:
-        return f"boil down to {digits.volume(crop.liquor_water_g)} of water, cool: "
-    if crop.boiled_off_g < -0.5:
-        return f"add {digits.volume(-crop.boiled_off_g)} of water, cool: "
-    return "cool: "
-
-
-def gas_words(g: Gas, plan: Plan) -> str:
-    """Litres, rate and what the room makes of it."""
-    text = f"{digits.significant(g.room_L)} L {g.name}"
-    if g.over_min and g.even_L_min is not None and g.worst_L_min is not None:
-        text += (
-            f" over {digits.duration(g.over_min)}: {digits.significant(g.even_L_min, 2)} L/min, at "
-            f"worst {digits.significant(g.worst_L_min, 2)} L/min"
-        )
-    else:
-        text += "; how fast is not known"
-    if g.air is not None:
-        text += f"; in the room: {g.air.verdict}, {g.air.why}"
-        if 0 < g.air.needed_m3_h < math.inf and g.air.verdict != "fine":
-            text += f"; {digits.significant(g.air.needed_m3_h, 2)} m³ of fresh air an hour suffice"
-    return text
-
-
-def _time_words(plan: Plan, s: StepPlan) -> str:
-    from routefinder.assessment.schedule import may_leave
-
-    time = s.amount.step.record.time
-    text = f"{digits.duration(time.hands_on_min)} by hand"
-    if time.waiting_min:
-        text += f", {digits.duration(time.waiting_min)} waiting"
-        said = time.unattended is not None
-        if may_leave(s.amount.step):
-            text += ", which may be left" + ("" if said else " (it stands; nobody has said so)")
-        else:
-            text += ", to be watched" + ("" if said else " (nobody has said that it may be left)")
-    if s.count > 1:
-        text += "; each batch"
-    return text
-
-
-KINDS = {"hands-on": "work", "heating": "heat", "waiting": "wait", "cooling": "cool"}
 
 
 def _time(plan: Plan, out: Console) -> None:
@@ -558,42 +199,6 @@ def _time(plan: Plan, out: Console) -> None:
         say(out, text, 0, 2)
 
 
-def time_words(plan: Plan) -> list[str]:
-    """Work and waiting in all, what sets the end, and what was taken for granted."""
-    timed = plan.timed
-    by = "" if timed.calendar is None else " by the calendar"
-    end = "." if timed.exact else " (the best of many orders tried)."
-    out = [
-        f"{digits.duration(timed.hands_on_min)} by hand, {digits.duration(timed.watched_min)} with "
-        f"somebody there, {digits.duration(timed.elapsed_min)} from first to last{by}{end}"
-    ]
-    steps = {s.amount.step.id: s for s in plan.steps}
-    if timed.critical:
-        links = []
-        for link in timed.critical:
-            s = steps[link.step]
-            batch = f", batch {link.batch}" if s.count > 1 else ""
-            why = f" (waits for {link.waited_for})" if link.waited_for not in {"", "step"} else ""
-            links.append(f"step {s.number}{batch}{why}")
-        out.append(f"What sets the end: {' → '.join(links)}.")
-    out += [f"Note: {note}." for note in timed.notes]
-    return out
-
-
-def moment(when: datetime | None, ends: datetime | None, day: str, t: Task) -> str:
-    """When a task begins and ends."""
-    if when is None or ends is None:
-        return f"from {_clock(t.start_min)}"
-    over = (ends.date() - when.date()).days
-    return f"{day:<11}{when:%H:%M}–{ends:%H:%M}" + (f" +{over} d" if over else "")
-
-
-def _clock(minutes: float) -> str:
-    days, rest = divmod(round(minutes), 1440)
-    text = f"{rest // 60}:{rest % 60:02d} h"
-    return f"{days} d {text}" if days else text
-
-
 def _keeping(plan: Plan, out: Console) -> None:
     waits = plan.keeps.waits
     if not waits:
@@ -601,18 +206,6 @@ def _keeping(plan: Plan, out: Console) -> None:
     _title("What lies meanwhile", out)
     for text in keeping_words(plan):
         say(out, text, 0, 2)
-
-
-def keeping_words(plan: Plan) -> list[str]:
-    """How long each intermediate lies, and whether it keeps so long."""
-    marks = {"fine": "", "close it": "Close it: "}
-    out = [f"{marks.get(w.verdict, 'Mind: ')}{w.sentence}." for w in plan.keeps.waits]
-    if plan.keeps.not_overnight:
-        out.append(
-            "Not to be left open or over a night without need: "
-            f"{', '.join(plan.keeps.not_overnight)}."
-        )
-    return out
 
 
 def _money(plan: Plan, out: Console) -> None:
@@ -627,63 +220,6 @@ def _money(plan: Plan, out: Console) -> None:
     out.print(table)
     for text in money_words(plan):
         say(out, text, 0, 2)
-
-
-def money_words(plan: Plan) -> list[str]:
-    """Totals, energy, and making against buying."""
-    spent, energy, buy = plan.spent, plan.energy, plan.buy
-    lacks = bool(energy.unknown)
-    least = bool(spent.unknown) or (spent.energy is not None and lacks)
-    counted = (
-        "energy not counted (no --energy-price)"
-        if spent.energy is None
-        else f"energy {digits.money(spent.energy, spent.currency, lacks)}"
-    )
-    out = [
-        f"Materials {digits.money(spent.materials, spent.currency, bool(spent.unknown))}; "
-        f"{counted}; together {digits.money(spent.total, spent.currency, least)}, that is "
-        f"{'≥ ' if least else ''}{digits.significant(spent.per_gram, 2)} {spent.currency} a gram "
-        f"of the {digits.mass(plan.planned_g)} that typical yields give."
-    ]
-    text = f"Energy from the mains: {digits.significant(energy.known_kWh, 2)} kWh"
-    if energy.unknown:
-        unknown = ", ".join(str(plan.step(i).number) for i in energy.unknown)
-        text += f", and an unknown amount for step {unknown}"
-    out.append(text + ".")
-    if buy.bought is None:
-        out.append("Bought ready: nobody in the library sells the target.")
-        return out
-    text = (
-        f"Bought ready as {buy.material}: {digits.money(buy.bought, buy.currency)} by the gram; "
-        f"made: {digits.money(buy.made, buy.currency)}"
-    )
-    if buy.saves_per_hour is not None and buy.saves is not None and buy.saves > 0:
-        text += f" ({digits.money(buy.saves_per_hour, buy.currency)} saved an hour of work)"
-    out.append(f"{text}; so {_verdict(buy.verdict)}.")
-    return out
-
-
-def _verdict(verdict: str) -> str:
-    return {"buy": "buying costs less", "make": "making costs less"}.get(
-        verdict, "which costs less is not known"
-    )
-
-
-def waste_words(plan: Plan) -> str:
-    """How well mass is used, in a sentence."""
-    left, used = plan.left, plan.used
-    text = (
-        f"E-factor {digits.significant(left.e_factor_without_water, 2)} without water, "
-        f"{digits.significant(left.e_factor, 2)} with; mass intensity "
-        f"{digits.significant(used.intensity_without_water, 2)} without water, "
-        f"{digits.significant(used.intensity, 2)} with"
-    )
-    if used.atom_economy is None or used.reaction_mass_efficiency is None:
-        return text + "; atom economy not known (a step is a recipe by mass)."
-    return (
-        f"{text}; atom economy {digits.percent(used.atom_economy)}; reaction mass efficiency "
-        f"{digits.percent(used.reaction_mass_efficiency)}."
-    )
 
 
 def _leavings(plan: Plan, out: Console) -> None:
