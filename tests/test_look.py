@@ -433,3 +433,10 @@ def test_shelf_check(tmp_path, call):
     assert len(found["labels"]) == 4
     assert call("look")[0] == 2
     assert call("look", "slake-quicklime", "--shelf", str(path))[0] == 2
+
+
+def test_a_name_needs_no_quotes(look):
+    """Several words are one name, as in the other commands."""
+    code, out, _ = look("root", "killer")
+    assert code == 0
+    assert out == look("root killer")[1]

@@ -20,11 +20,12 @@ def register(app: typer.Typer) -> None:
 
 
 def look(
-    name: Annotated[
-        str | None,
+    words: Annotated[
+        list[str] | None,
         typer.Argument(
             help="Name, trade name, formula, CAS number or id of a substance, material or kind of "
-            "equipment; id or title of a step."
+            "equipment; id or title of a step.",
+            metavar="NAME",
         ),
     ] = None,
     shelf: Annotated[
@@ -58,7 +59,7 @@ def look(
     For what routefinder refuses it says which list, how the name was recognised and what differs.
     With --shelf FILE: which materials of a shelf must not stand side by side.
     """
-    if (name is None) == (shelf is None):
+    if (not words) == (shelf is None):
         raise InputError("look at one thing: write a name, or --shelf FILE")
     if shelf is not None:
         _look_at_shelf(shelf, o.with_personal(libraries, only_library), only_library, json_out)
@@ -69,7 +70,7 @@ def look(
     from routefinder.library.lookup import look_up
     from routefinder.view import card, card_text, control_words, text
 
-    name = str(name)
+    name = " ".join(words or ())
     judged = regulated.verdict(name)
     found = None
     if judged.refusal("taken") is None:
