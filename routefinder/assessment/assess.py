@@ -20,6 +20,7 @@ from routefinder.assessment.amounts import Amounts, Draw, amounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards import score
 from routefinder.hazards.controls import Controlled
+from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
@@ -27,7 +28,10 @@ from routefinder.records.shelf import Bench, Supply
 
 @dataclass(frozen=True)
 class Assessment:
-    """A route with everything that is known about it for one target amount."""
+    """A route with everything that is known about it for one target amount.
+
+    ``marginal`` are (step id, sentence): what wears a vessel or a furnace of the bench.
+    """
 
     steps: tuple[ResolvedStep, ...]
     amounts: Amounts
@@ -44,6 +48,7 @@ class Assessment:
     strengths: Mapping[str, float]
     controlled: tuple[Controlled, ...] = ()
     batched: tuple[batches.Batches, ...] = ()
+    marginal: tuple[tuple[str, str], ...] = ()
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -137,7 +142,7 @@ def assess(
         elapsed,
         max(s.heat_C for s in steps),
         cost.material_cost(found),
-        equipment.needed(steps, bench),
+        equipment.needed(library, steps, bench, {b.step: b.vessels for b in made}),
         bench is not None,
         own,
         score.worst(own),
@@ -145,4 +150,7 @@ def assess(
         strengths or {},
         controls.controlled(library, found),
         tuple(made),
+        ()
+        if bench is None
+        else tuple((s.id, why) for s in steps for why in set_up(library, s, bench).marginal),
     )
