@@ -168,7 +168,8 @@ def _on_heaters(step: ResolvedStep, need: Capability, found: Verdict, pairs: Pai
     heat = vessels.hottest(step, need)
     kiln = pairs[0][0].name == "heat-dry" and (pairs[0][0].limit("to") or 0.0) >= OVEN_TO_C
     for wanted, tool in pairs[:1] if kiln else pairs:
-        found = vessels.worse(found, vessels.on_heater(found.material, heat, _way(wanted, tool)))
+        reason = vessels.on_heater(found.material, heat, _way(wanted, tool), wanted.limit("to"))
+        found = vessels.worse(found, reason)
     return found
 
 

@@ -242,18 +242,22 @@ PRACTICE = "common practice"
 BATH_TO_C = 98.0  # what a water bath brings its contents to
 
 
-def on_heater(material: str, hottest_C: float, way: Way | None) -> Reason | None:
+def on_heater(
+    material: str, hottest_C: float, way: Way | None, works_C: float | None = None
+) -> Reason | None:
     """What is said against a vessel of a material because of how it is heated; None if nothing.
 
-    ``way`` None: the heater is not known. What no plate bears may then stand in a water bath.
+    ``way`` None: the heater is not known. What no plate bears may then stand in a water bath, where
+    one brings it to ``works_C`` (that of the record; ``hottest_C`` when None).
     """
     limit = heat_limits()[material]
     if way is None:
         if limit.plate != "no":
             return None
-        if hottest_C > BATH_TO_C:
-            return Reason(TOO_HOT, f"stands on no hotplate and in no flame, and no water bath goes "
-                          f"to {hottest_C:g} °C", "", limit.source)  # fmt: skip
+        works = hottest_C if works_C is None else works_C
+        if works > BATH_TO_C or max(hottest_C, 100.0) > limit.highest_C:
+            return Reason(TOO_HOT, f"stands on no hotplate and in no flame, and in no water bath "
+                          f"that goes to {works:g} °C", "", limit.source)  # fmt: skip
         return Reason(CAUTION, "in a water bath only: it stands on no hotplate and in no flame", "",
                       limit.source)  # fmt: skip
     if way.direct:
@@ -335,9 +339,10 @@ def verdicts(library: Library, step: ResolvedStep) -> tuple[VesselNeed, ...]:
     out = []
     for need, found in zip(needs(step), judged(library, step), strict=True):
         every = dict(found)
-        if any(n.name == "heat-liquid" for n in heat_needs(step)) and is_heated(step, need):
+        if {n.name for n in heat_needs(step)} == {"heat-liquid"} and is_heated(step, need):
             heat = hottest(step, need)
-            every = {m: worse(v, on_heater(m, heat, None)) for m, v in found.items()}
+            works = max(n.limit("to") or heat for n in heat_needs(step))
+            every = {m: worse(v, on_heater(m, heat, None, works)) for m, v in found.items()}
         allowed = need.made_of or tuple(every)
         out.append(
             VesselNeed(
