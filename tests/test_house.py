@@ -13,7 +13,7 @@ import routefinder
 
 PACKAGE = Path(routefinder.__file__).parent
 ORDER = [
-    "errors", "units", "chem", "records", "library", "hazards", "graph", "search", "assessment",
+    "errors", "units", "chem", "records", "library", "hazards", "graph", "search", "assessment", "vessel",
     "choice", "worksheet", "view", "journal", "answers", "answering", "ask", "comparing", "coverage", "unlock", "cli",
 ]  # fmt: skip
 DOORS = {
