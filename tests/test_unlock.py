@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 import routefinder as rf
+from routefinder.api import find
 from routefinder.asking import answering, unlock
 from routefinder.asking.question import read_question
 from routefinder.errors import InputError
@@ -182,4 +183,4 @@ def test_bad_input(call, words, says):
 def test_bad_call():
     """The API says the same."""
     with pytest.raises(InputError, match="1 to 4"):
-        unlock.unlock(TARGET, most=0)
+        find.unlock(TARGET, most=0)
