@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from routefinder.assessment.amounts import amounts
 from routefinder.assessment.one_step import one_step
 from routefinder.library.cache import load_cached
 from routefinder.library.shelf import supply
+from routefinder.vessel.amounts import amounts
 from routefinder.vessel.charge import charge_of, courses
 from routefinder.vessel.course import Behaviour, Charge, balance_g, behaviour_of, run, total
 from routefinder.vessel.stream import WATER, Stream

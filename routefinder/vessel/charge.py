@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from routefinder.assessment.amounts import Amounts, Feed, StepAmounts
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+from routefinder.vessel.amounts import Amounts, Feed, StepAmounts
 from routefinder.vessel.course import (
     BURNS,
     DISSOLVES,
