@@ -74,8 +74,8 @@ class Drying:
     ``agent``, a drying agent the step names, or not at all), "solution", "never" (``why`` says why)
     and "unknown". ``spirit`` names flammable liquids that it is wet with: they go first, without a
     flame. ``effloresces``: crystals that lose their water in dry air, so that their weight never
-    stands still. ``fired``: it comes dry out of the kiln. ``why`` gives the reasons in words, ``source``
-    whose they are.
+    stands still. ``fired``: it comes dry out of the kiln. ``why`` gives the reasons in words,
+    ``source`` whose they are.
     """
 
     way: str
