@@ -7,12 +7,13 @@ from types import SimpleNamespace
 
 import pytest
 
+from routefinder.assessment import drying_words
 from routefinder.assessment.drying import BURNS, EXPLODES, OVEN_C, drying
 from routefinder.journal.decide import weigh
 from routefinder.journal.explanation import next_losses
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.cache import load_cached
-from routefinder.view import bench_words, drying_words
+from routefinder.view import bench_words
 from routefinder.worksheet.bench_work import Checkpoint
 
 FLAMES = frozenset({"H224", "H225", "H226", "H228"})

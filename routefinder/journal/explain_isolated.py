@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from routefinder import digits
+from routefinder.assessment import drying_words
 from routefinder.assessment.drying import drying
 from routefinder.journal.explanation import (
     WATER_G,
@@ -13,7 +15,6 @@ from routefinder.journal.rivals import NEAR, Rival, rivals
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.view import digits, drying_words
 
 WETTEST = 0.8  # water per gram of a wet filter cake, at the most
 

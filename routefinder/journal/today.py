@@ -6,13 +6,14 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from routefinder import digits
+from routefinder.assessment import drying_words
 from routefinder.assessment.calendar import DAY
 from routefinder.assessment.drying import drying
 from routefinder.assessment.perishables import drifted, keeping_of
 from routefinder.journal.book import Book, StepBook
 from routefinder.journal.store import moment
 from routefinder.library.library import Library
-from routefinder.view import digits, drying_words
 
 
 @dataclass(frozen=True)

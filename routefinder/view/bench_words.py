@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
+from routefinder import digits
+from routefinder.assessment import drying_words
 from routefinder.assessment.schedule import may_leave
-from routefinder.view import digits, drying_words
 from routefinder.worksheet.bench_work import Portion, StepWork
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from routefinder import digits
 from routefinder.assessment.drying import Drying
-from routefinder.view import digits
 
 
 def advice(found: Drying, what: str = "it") -> str:
