@@ -12,7 +12,6 @@ from collections.abc import Mapping
 
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
-from routefinder.vessel.amounts import Amounts, Feed, StepAmounts
 from routefinder.vessel.course import (
     BURNS,
     DISSOLVES,
@@ -25,6 +24,7 @@ from routefinder.vessel.course import (
     run,
 )
 from routefinder.vessel.stages import is_dry_heat
+from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
 from routefinder.vessel.stream import NOTHING, OTHER, WATER, Number, Part, Stream
 
 

@@ -26,7 +26,6 @@ from routefinder.assessment import (
     shopping,
     uncertainty,
     waste,
-    water,
     weighing,
 )
 from routefinder.assessment.assess import Assessment
@@ -34,6 +33,7 @@ from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
+from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
