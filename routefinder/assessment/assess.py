@@ -16,7 +16,6 @@ from routefinder.assessment import (
     waste,
     yields,
 )
-from routefinder.assessment.amounts import Amounts, Draw, amounts
 from routefinder.assessment.measure import Measure
 from routefinder.hazards import score
 from routefinder.hazards.controls import Controlled
@@ -24,6 +23,8 @@ from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.step_amounts import Amounts, Draw
 
 
 @dataclass(frozen=True)

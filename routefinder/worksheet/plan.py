@@ -26,10 +26,8 @@ from routefinder.assessment import (
     shopping,
     uncertainty,
     waste,
-    water,
     weighing,
 )
-from routefinder.assessment.amounts import Amounts, StepAmounts, amounts
 from routefinder.assessment.assess import Assessment
 from routefinder.errors import InputError
 from routefinder.hazards.attendance import Attendance
@@ -37,6 +35,9 @@ from routefinder.hazards.set_up import attended
 from routefinder.library.library import Library
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
+from routefinder.vessel import water
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
 from routefinder.worksheet.terms import Terms
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from routefinder.assessment import equipment, exposure, leavings
 from routefinder.assessment import hazards as points_of
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.gas import Room
 from routefinder.hazards import label as labels
 from routefinder.hazards import vessels as vessel_rules
@@ -17,6 +16,7 @@ from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 
 @dataclass(frozen=True)
