@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import replace
 from datetime import date, datetime
 
 import pytest
@@ -211,7 +210,7 @@ def test_laws_of_a_plan(blocks, hours, pots):
                     capacities.get(resource, 1))  # fmt: skip
     if hours:
         for p in found.placed:
-            if p.segment.present and p.segment.minutes > 1e-6:
+            if p.segment.present and not p.segment.outside and p.segment.minutes > 1e-6:
                 fits = WEEKEND.next_fit(p.start, p.segment.minutes)
                 assert fits == pytest.approx(p.start, abs=1e-4)
     assert found.makespan >= max(b.minutes for b in blocks) - 1e-6
@@ -266,11 +265,12 @@ def test_groups_do_not_break_and_pauses_do():
 
 
 def test_watch_longer_than_hours_is_told():
-    """30 h that should be watched do not fit 8 h: told, and planned all the same."""
+    """30 h that must be watched do not fit 8 h: told, and watched outside them all the same."""
     block = ls.Block("b", ((ls.Segment("watch", 1800, True),),))
     found = ls.schedule([block], {}, WEEKEND)
     assert [s.label for _, s in found.unwatched] == ["watch"]
     assert found.makespan == 1800
+    assert [(p.segment.present, p.segment.outside) for p in found.placed] == [(True, True)]
     assert ls.schedule([block]).unwatched == ()
 
 
@@ -352,10 +352,13 @@ def test_just_in_time_shortens_the_wait(demo, demo_routes):
 
 
 def test_an_evening_is_too_short_to_watch(demo, demo_routes):
-    """Thirty hours of current that nobody said may be left: a problem is told, once."""
+    """Thirty hours of current that nobody said may be left: watched all the same, and told once."""
     found = plan(demo, demo_routes["dissolve-copper-anodically-in-acetic-acid"], calendar=WEEKEND)
     assert len(found.problems) == 1
-    assert "30.0 h of waiting should be watched" in found.problems[0]
+    assert "30.0 h of waiting must be watched" in found.problems[0]
+    long = max(found.tasks, key=lambda t: t.end_min - t.start_min)
+    assert long.present
+    assert long.outside
 
 
 def test_batches_follow_one_another(demo, demo_routes):
@@ -417,19 +420,3 @@ def test_kiln_is_taken_until_cold(shipped):
     first, second = (twice.spans["burn-whiting-to-quicklime", b] for b in (1, 2))
     hot = one.heating_min + one.cooling_min
     assert second[1] - first[0] >= 2 * hot
-
-
-def test_what_may_be_left():
-    """Stated wins; unsaid: only what stands in the cold without gas."""
-    library = routefinder.load_library()
-    for step in library.steps.values():
-        stated = step.record.time.unattended
-        if stated is not None:
-            assert schedule.may_leave(step) == stated
-        elif schedule.may_leave(step):
-            assert step.record.kind in schedule.STANDING
-            assert not any(p.state == "g" for p in step.products)
-    crop = library.steps[CROP]
-    watched = replace(crop, record=crop.record.model_copy(
-        update={"time": crop.record.time.model_copy(update={"unattended": False})}))  # fmt: skip
-    assert not schedule.may_leave(watched)

@@ -29,7 +29,7 @@ _OILY_NAME = re.compile(r"(^|-)(oil|tallow|lard|fat|butter|wax|beeswax|paraffin)
 STAY_WORDS = re.compile(
     r"\b(do not|don't|never|not to be) (leave|left) (it|this|alone|unattended|unwatched|the "
     r"(pot|kiln|fire|flame|heat|plate|vessel|dish|furnace))\b|\bnever (alone|out of sight)\b|"
-    r"\bnot be left\b|\bstay (with|by|beside|near) (it|the)\b|\bstand by\b|\bunattended\b|"
+    r"\bnot (to )?be left\b|\bstay (with|by|beside|near) (it|the)\b|\bstand by\b|\bunattended\b|"
     r"\bkeep (an eye|watch)|\bwatch (it|the|over|closely|all)\b|\bstir (it )?(to the end|all the "
     r"time|without (a )?(stop|pause)|constantly|continuously)|\b(constant|continuous|steady) "
     r"stirring\b|\bstirring (all the time|constantly|without stopping)",
