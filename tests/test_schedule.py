@@ -14,6 +14,9 @@ import routefinder
 from routefinder.assessment import calendar, heat, schedule
 from routefinder.assessment import list_schedule as ls
 from routefinder.errors import InputError
+from routefinder.hazards import heaters
+from routefinder.hazards.attendance import attendance
+from routefinder.records.shelf import Tool
 
 WEEKEND = calendar.read("Saturday and Sunday, 9 to 17", "2026-11-25")  # a Wednesday
 
@@ -420,3 +423,26 @@ def test_kiln_is_taken_until_cold(shipped):
     first, second = (twice.spans["burn-whiting-to-quicklime", b] for b in (1, 2))
     hot = one.heating_min + one.cooling_min
     assert second[1] - first[0] >= 2 * hot
+
+
+def test_the_calendar_never_lets_go_of_what_is_watched():
+    """Every step with several heaters, in short hours: watched as attendance says, and told so."""
+    library = routefinder.load_library()
+    names = ("hotplate", "sous-vide-circulator", "pottery-kiln-cone-6-controller", "raku-kiln")
+    tools = [None, *(library.equipment[n] for n in names)]
+    beyond = 0
+    for step in library.steps.values():
+        for kind in tools:
+            tool = kind and Tool(kind.name, kind.offers, 1, kind.heats_by, kind.may_be_left)
+            way = heaters.WAYS[kind.heats_by] if kind else None
+            stay = attendance(step, tool, library, way)
+            gear = schedule._Gear((), (), ())
+            block, lines = schedule._block(step, 1, None, gear, WEEKEND.longest_min, (), stay)
+            found = ls.schedule([block], {}, WEEKEND)
+            waiting = [p.segment for p in found.placed if p.segment.label == "waiting"]
+            assert all(s.present == stay.stay for s in waiting)
+            assert any(line.startswith("the waiting may be left") for line in lines) == (
+                not stay.stay
+            )
+            beyond += any(s.outside for s in waiting)
+    assert beyond > 100
