@@ -6,7 +6,7 @@ bench sheet. Each vessel is judged together with the heater that it would stand 
 
 Of several set-ups the best is taken: a vessel that lasts before one that is slowly attacked, a
 furnace that is not eaten before one that is, 30 K to spare before less, a heater that may be left
-where the record lets one go away, then the most powerful.
+where the record lets one go away, an electric kiln before a gas kiln, then the most powerful.
 """
 
 from __future__ import annotations
@@ -206,14 +206,15 @@ def _rank(step: ResolvedStep, found: SetUp) -> tuple[float, ...]:
     vessel = max((_LACKING if not p.fits else p.fits[0].rank for p in found.places), default=0)
     tool = found.heater
     if tool is None:
-        return (vessel, 0, 0, 0, 0.0)
+        return (vessel, 0, 0, 0, 0, 0.0)
     need = found.heaters[0][0]
     offers = [o for o in tool.offers if o.serves(need)]
     spare = max((o.limit("to") or 0.0 for o in offers), default=0.0) - step.heat_C
     tight = need.name == "heat-dry" and spare < FURNACE_MARGIN
     stay = bool(step.record.time.unattended) and need.name == "heat-dry" and not tool.may_be_left
+    gas = need.name == "heat-dry" and found.way is not None and found.way.fire
     power = max((o.limit("power") or 0.0 for o in offers), default=0.0)
-    return (vessel, len(found.wear), tight, stay, -power)
+    return (vessel, len(found.wear), tight, stay, gas, -power)
 
 
 def _place(

@@ -276,6 +276,15 @@ def on_heater(
     return None
 
 
+def on_plate(step: ResolvedStep, need: Capability, material: str) -> bool:
+    """Whether a vessel of a material may stand on the plate or flame that heats the step's liquid.
+
+    True as well where nothing heats it so.
+    """
+    liquid = any(n.name == "heat-liquid" for n in heat_needs(step))
+    return heat_limits()[material].plate != "no" or not (liquid and is_heated(step, need))
+
+
 def worse(found: Verdict, reason: Reason | None) -> Verdict:
     """A verdict with one more reason."""
     if reason is None:

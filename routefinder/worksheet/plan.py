@@ -289,7 +289,7 @@ def _doubts(
             )
         for g in s.safety.gear:
             if g.grave and question.bench is not None:
-                out.append(f"step {s.number}: {g.tool}: {g.words}")
+                out.append(f"step {s.number}: {g.tool}: {g.words.rstrip('.')}")
         furnace = s.heat.furnace
         if furnace is not None and furnace.verdict in {"marginal", "no"}:
             out.append(f"step {s.number}: the heat is {furnace.verdict}: {furnace.why}")

@@ -113,9 +113,10 @@ def gear(
     }
     for each in bench.tools:
         if each.name in used:
+            own = [w for w in each.cautions if each.outdoors and "outdoors" in w.lower()]
             if each.outdoors:
-                out.append(Gear(each.name, "outdoors", "outdoors only", True))
-            out += [Gear(each.name, "caution", words) for words in each.cautions]
+                out.append(Gear(each.name, "outdoors", own[0] if own else "outdoors only", True))
+            out += [Gear(each.name, "caution", w) for w in each.cautions if w not in own[:1]]
     return tuple(dict.fromkeys(out))
 
 
