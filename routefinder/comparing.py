@@ -61,13 +61,13 @@ class Comparison:
 
         return compare_html.page(self)
 
-    def dot(self) -> str:
-        """The routes over one another as Graphviz DOT source."""
+    def dot(self, foot: bool = True) -> str:
+        """The routes over one another as Graphviz DOT source; ``foot``: the disclaimer under it."""
         from routefinder.view import overview
 
         return overview.overview_dot(
             self.answer.library, self.answer.target,
-            [(r.number, r.assessment) for r in self.routes],
+            [(r.number, r.assessment) for r in self.routes], foot,
         )  # fmt: skip
 
     def diagram(self, path: str | Path) -> Path:
@@ -103,7 +103,7 @@ class Comparison:
     def _repr_html_(self) -> str:
         from routefinder.view import compare_html
 
-        return compare_html.fragment(self)
+        return compare_html.fragment(self) + compare_html.SAID
 
 
 def chosen(answer: Answer, routes: Sequence[int] | None) -> tuple[Route, ...]:

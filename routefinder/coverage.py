@@ -17,6 +17,7 @@ from typing import Any
 from routefinder import answering, ask
 from routefinder.answers import Answer
 from routefinder.choice.variety import way
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, OutOfReach, Refused
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
@@ -99,6 +100,7 @@ class Coverage:
         """The report as plain data."""
         return {
             "schema": SCHEMA,
+            "disclaimer": DISCLAIMER,
             "bench": self.bench,
             "shelf": self.shelf,
             "top": self.top,

@@ -13,8 +13,8 @@ import routefinder
 
 PACKAGE = Path(routefinder.__file__).parent
 ORDER = [
-    "errors", "units", "chem", "records", "library", "hazards", "graph", "search", "assessment",
-    "choice", "worksheet", "view", "journal", "answers", "answering", "ask", "comparing", "coverage", "unlock", "cli",
+    "disclaimer", "errors", "units", "chem", "records", "library", "hazards", "graph", "search",
+    "assessment", "choice", "worksheet", "view", "journal", "answers", "answering", "ask", "comparing", "coverage", "unlock", "cli",
 ]  # fmt: skip
 DOORS = {
     "networkx": {"graph"},

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.measure import Measure
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from routefinder.answers import Answer, Route

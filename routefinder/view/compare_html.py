@@ -5,13 +5,14 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import OutOfReach
 from routefinder.view import compare_words, digits
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from routefinder.comparing import Comparison
 
+SAID = f"<p><em>{escape(DISCLAIMER)}</em></p>"
 STYLE = """
 body { font-family: Helvetica, Arial, sans-serif; max-width: 70em; margin: 1.5em auto;
        padding: 0 1em; color: black; background: white; line-height: 1.4; }
@@ -58,7 +59,7 @@ def page(found: Comparison) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{STYLE}</style></head><body>"
         f"<h1>{escape(title)}</h1>{fragment(found)}{_drawings(found)}"
-        f"<p><em>{escape(DISCLAIMER)}</em></p></body></html>\n"
+        f"{SAID}</body></html>\n"
     )
 
 
@@ -68,7 +69,9 @@ def _drawings(found: Comparison) -> str:
     out = []
     try:
         out.append(
-            _figure("The routes over one another", diagram.render(found.dot(), "svg").decode())
+            _figure(
+                "The routes over one another", diagram.render(found.dot(foot=False), "svg").decode()
+            )
         )
     except OutOfReach as error:
         out.append(f"<p>No diagram: {escape(str(error))}</p>")
@@ -76,7 +79,7 @@ def _drawings(found: Comparison) -> str:
         pictures = [found.masses(), found.waterfall(), found.bars()]
         if len(found.routes) > 1:
             pictures.insert(0, found.tradeoff())
-        out += [_figure(p.title, p.svg()) for p in pictures]
+        out += [_figure(p.title, p.svg(foot=False)) for p in pictures]
     except OutOfReach as error:
         out.append(f"<p>No pictures: {escape(str(error))}</p>")
     return "".join(out)
