@@ -33,20 +33,20 @@ FOOT_WIDTH = 70  # characters of a line under a drawing: narrower than the narro
 GREY = "#666666"
 _UNIT = re.compile(r"(?<=\d) (?=%|°C|mm|m[gL]|[gLVA]\b)")
 _HEAD = """digraph {name} {{
-  graph [rankdir=LR, nodesep=0.22, ranksep=0.5, pad=0.2, bgcolor=white, fontname="Helvetica",
+  graph [rankdir=LR, nodesep=0.22, ranksep=0.5, pad=0.1, bgcolor=white, fontname="Helvetica",
          forcelabels=true, outputorder=edgesfirst{foot}];
   node [shape=plain, fontname="Helvetica", fontsize=11, margin="0.05,0.03"];
   edge [fontname="Helvetica", fontsize=10, arrowsize=0.7, color=black];
 """
 
 
-def heading(name: str, foot: bool = True) -> str:
+def heading(name: str, foot: bool = True, width: int = FOOT_WIDTH) -> str:
     """The first lines of a drawing: its alt text, and the disclaimer under it.
 
-    Without ``foot`` for a page that says it itself.
+    Without ``foot`` for a page that says it itself; its lines have up to ``width`` characters.
     """
-    lines = "\n".join(textwrap.wrap(DISCLAIMER, FOOT_WIDTH))
-    under = f", label={quote(lines)}, labelloc=b, labeljust=l, fontsize=9" if foot else ""
+    lines = "\n".join(textwrap.wrap(DISCLAIMER, width))
+    under = f", label={quote(lines)}, labelloc=b, labeljust=l, fontsize=10" if foot else ""
     return _HEAD.format(name=quote(name), foot=under)
 
 

@@ -13,7 +13,14 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
 from routefinder.view import digits, folding
-from routefinder.view.diagram import heading, quote, small_card, supply_text, target_label
+from routefinder.view.diagram import (
+    FOOT_WIDTH,
+    heading,
+    quote,
+    small_card,
+    supply_text,
+    target_label,
+)
 
 PLAIN = 8  # up to so many steps nothing is folded
 
@@ -60,7 +67,7 @@ def overview_dot(
         f"{digits.count(len(steps), 'step')}, common "
         "steps once, route numbers on the arrows."
     )
-    out = [heading(title, foot)]
+    out = [heading(title, foot, 2 * FOOT_WIDTH if len(chains) > 2 else FOOT_WIDTH)]
     for name, (supply, form) in supplies.items():
         out.append(f"  {quote(name)} [label={quote(supply_text(library, supply, form, None))}];\n")
     for chain in chains:
