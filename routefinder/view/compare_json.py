@@ -9,7 +9,7 @@ from routefinder.disclaimer import DISCLAIMER
 from routefinder.view import as_json
 
 if TYPE_CHECKING:
-    from routefinder.comparing import Comparison
+    from routefinder.results.comparison import Comparison
 
 SCHEMA = "routefinder/comparison/1"
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library.regulated import Hit, Verdict
-from routefinder.view import digits
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.view import digits
 from routefinder.view.text import print_disclaimer, say
 
 if TYPE_CHECKING:

@@ -1,7 +1,7 @@
 """What every output says in the same words."""
 
+from routefinder import digits
 from routefinder.records.shelf import Supply
-from routefinder.view import digits
 
 
 def poured_or_weighed(supply: Supply, grams: float, figures: int = 3) -> str:
