@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.assessment import exposure, leavings
-from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards import cautions, kinds, meets, vessels
 from routefinder.hazards import label as labels
@@ -18,6 +17,7 @@ from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view.text import print_disclaimer
 
 if TYPE_CHECKING:
