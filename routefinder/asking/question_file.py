@@ -15,6 +15,7 @@ from typing import Any
 from routefinder import units
 from routefinder.asking.fields import FIELDS, check, parse
 from routefinder.asking.fields import key as as_key
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import (
     Fault,
     FieldError,
@@ -30,6 +31,7 @@ SCHEMA = "routefinder/last-answer/1"
 HEAD = (
     "# A question to routefinder; run it again with: routefinder find --question {name}\n"
     "# Paths are taken from this folder.\n"
+    f"# {DISCLAIMER}\n"
 )
 
 
@@ -194,4 +196,9 @@ def read_last(path: Path) -> dict[str, Any] | None:
 
 def write_last(path: Path, answer: Mapping[str, Any]) -> None:
     """Keep an answer beside the question in ``path``."""
-    _put(beside(path), json.dumps({"schema": SCHEMA, **answer}, indent=1, ensure_ascii=False))
+    _put(
+        beside(path),
+        json.dumps(
+            {"schema": SCHEMA, "disclaimer": DISCLAIMER, **answer}, indent=1, ensure_ascii=False
+        ),
+    )

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder.asking.fields import FIELDS
 from routefinder.assessment.measure import Measure
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from routefinder.results.answer import Answer, Route
