@@ -17,11 +17,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA
-from routefinder.hazards.mixture import classify, solution_hazards, unknown_share
+from routefinder.hazards.mixture import covers, dissolved_hazards, solute, statements, unknown_share
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.records.substance import Substance
 
 OMITS: dict[str, tuple[str, str]] = {
     "H318": ("H314", "published: UN GHS Rev. 9, 1.4.10.5.3.3"),
@@ -98,7 +97,9 @@ def make(
             shown.append(code)
     signals = {_class(c).signal for c in every}
     signal = "Danger" if "Danger" in signals else "Warning" if "Warning" in signals else ""
-    rest = tuple(c for c in sorted(set(caution), key=_order) if c not in every)
+    rest = tuple(
+        c for c in sorted(set(caution), key=_order) if not any(covers(o, c) for o in every)
+    )
     return Label(name, signal, tuple(shown), _pictograms(every), tuple(omitted), rest, unknown)
 
 
@@ -139,7 +140,8 @@ def label(library: Library, substance: str, fraction: float | None = None) -> La
     else:
         if not 0 < fraction <= 1:
             raise ValueError(f"the fraction {fraction:g} must lie above 0 and up to 1 (100 %)")
-        hazards, name = solution_hazards(found, fraction), f"{found.name}, {100 * fraction:.3g} %"
+        hazards = dissolved_hazards(library, substance, fraction)
+        name = f"{found.name}, {100 * fraction:.3g} %"
     return make(name, hazards.statements, hazards.caution, hazards.no_data)
 
 
@@ -147,21 +149,18 @@ def material_label(library: Library, name: str, contents: Mapping[str, float], f
     """The label of a material: of its one substance, or by the mixture rules for several."""
     parts = [(library.substances[i], f) for i, f in contents.items() if f > 0]
     parts = [(s, f) for s, f in parts if s.formula != "H2O"] or parts
+    liquid = form in {"solution", "liquid"}
     if len(parts) == 1:
         substance, fraction = parts[0]
-        diluted = form in {"solution", "liquid"} and fraction < 0.995
-        hazards = solution_hazards(substance, fraction) if diluted else substance.hazards
+        diluted = liquid and fraction < 0.995
+        hazards = (
+            dissolved_hazards(library, substance.id, fraction) if diluted else substance.hazards
+        )
         return make(name, hazards.statements, hazards.caution, hazards.no_data)
-    found = {f.code for f in classify(parts)}
-    read = {c for s, _ in parts for c in s.hazards.statements}
-    printed = {
-        c for c in found if c in read or c not in {x for s, _ in parts for x in _cautions(s)}
-    }
-    return make(name, printed, found - printed, unknown_share(parts) > 0)
-
-
-def _cautions(substance: Substance) -> tuple[str, ...]:
-    return substance.hazards.caution
+    if form == "solution":
+        parts = [(solute(s), f) for s, f in parts]
+    stated, care = statements(parts, library)
+    return make(name, stated, care, unknown_share(parts) > 0)
 
 
 def step_label(

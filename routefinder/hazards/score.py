@@ -41,7 +41,7 @@ from math import ceil
 
 from routefinder.chem import thermo
 from routefinder.hazards.kinds import kinds
-from routefinder.hazards.mixture import solution_hazards, vessel_fractions
+from routefinder.hazards.mixture import dissolved_hazards, vessel_fractions
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -137,18 +137,13 @@ Profile = dict[str, Score]
 
 
 def hazards_of(library: Library, substance_id: str, state: str, strength: float | None) -> Hazards:
-    """The hazards that apply: of the solution when it is dissolved and its strength is known.
+    """The hazards that apply: of the solution when it is dissolved, at its strength if known.
 
-    A gas dissolved at a strength that nobody gives counts as its strongest solution on record.
+    Dissolved, whatever hydrate was weighed in for it counts (``mixture.dissolved_hazards``).
     """
-    substance = library.substances[substance_id]
     if state != "aq":
-        return substance.hazards
-    if strength is not None:
-        return solution_hazards(substance, _up(strength))
-    if substance.solutions and "H280" in substance.hazards.statements:
-        return max(substance.solutions, key=lambda band: band.at_least)
-    return substance.hazards
+        return library.substances[substance_id].hazards
+    return dissolved_hazards(library, substance_id, None if strength is None else _up(strength))
 
 
 def _up(fraction: float) -> float:
