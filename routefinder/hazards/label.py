@@ -17,10 +17,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA
-from routefinder.hazards.mixture import covers, dissolved_hazards, solute, statements, unknown_share
+from routefinder.hazards.mixture import covers, dissolved_hazards, material_hazards, strictest
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
 
 OMITS: dict[str, tuple[str, str]] = {
     "H318": ("H314", "published: UN GHS Rev. 9, 1.4.10.5.3.3"),
@@ -147,26 +148,21 @@ def label(library: Library, substance: str, fraction: float | None = None) -> La
 
 def material_label(library: Library, name: str, contents: Mapping[str, float], form: str) -> Label:
     """The label of a material: of its one substance, or by the mixture rules for several."""
-    parts = [(library.substances[i], f) for i, f in contents.items() if f > 0]
-    parts = [(s, f) for s, f in parts if s.formula != "H2O"] or parts
-    liquid = form in {"solution", "liquid"}
-    if len(parts) == 1:
-        substance, fraction = parts[0]
-        diluted = liquid and fraction < 0.995
-        hazards = (
-            dissolved_hazards(library, substance.id, fraction) if diluted else substance.hazards
-        )
-        return make(name, hazards.statements, hazards.caution, hazards.no_data)
-    if form == "solution":
-        parts = [(solute(s), f) for s, f in parts]
-    stated, care = statements(parts, library)
-    return make(name, stated, care, unknown_share(parts) > 0)
+    found = material_hazards(library, contents, form)
+    return make(name, found.statements, found.caution, found.no_data)
 
 
 def step_label(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None = None,
+    charged: Iterable[Supply] = (),
 ) -> Label:
-    """What all that is present in a step would bear together, for a card above the bench."""
+    """What all that is present in a step would bear together, for a card above the bench.
+
+    ``charged`` are the materials weighed or poured in, as far as they are known: the label is never
+    milder than any of theirs, nor than that of what is made.
+    """
     from routefinder.hazards.score import as_asked, hazards_of, present
 
     codes: set[str] = set()
@@ -178,4 +174,9 @@ def step_label(
         codes |= set(found.statements) - drop
         caution |= set(found.caution)
         unknown |= found.no_data
-    return make(step.title, codes, caution, unknown)
+    for supply in charged:
+        found = material_hazards(library, supply.fractions, supply.form)
+        codes |= set(found.statements)
+        caution |= set(found.caution)
+        unknown |= found.no_data
+    return make(step.title, strictest(codes), strictest(caution), unknown)

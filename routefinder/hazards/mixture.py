@@ -84,8 +84,8 @@ def covers(graver: str, code: str) -> bool:
         found = (x for x in LADDERS if above in x and below in x)
         if not any(x.index(above) < x.index(below) for x in found):
             return False
-    letters = graver[4:].lower()
-    return not letters or set(code[4:].lower()) <= set(letters)
+    letters, narrow = graver[4:].lower(), code[4:].lower()
+    return not letters or (narrow != "" and set(narrow) <= set(letters))
 
 
 def strictest(codes: Iterable[str]) -> tuple[str, ...]:
@@ -171,8 +171,19 @@ def own_limits() -> dict[str, Own]:
     }  # fmt: skip
 
 
+_GENERIC = {
+    "H314": 5.0, "H315": 1.0, "H318": 3.0, "H319": 1.0, "H335": 20.0, "H340": 0.1, "H341": 1.0,
+    "H350": 0.1, "H351": 1.0, "H360": 0.3, "H361": 3.0, "H317": 1.0, "H334": 1.0, "H370": 10.0,
+    "H371": 10.0, "H372": 10.0, "H373": 10.0,
+}  # fmt: skip
+# ^ percent, the generic limits that ``RULES`` names
+
+
 def _own(substance: Substance, library: Library | None) -> Own:
-    """The limits that hold for a substance: its own, else those of its hydrates."""
+    """The limits that hold for a substance: its own, else those of its hydrates.
+
+    Of theirs only what is stricter than the generic limit: it is another record's.
+    """
     table = own_limits()
     mine = table.get(substance.cas or "", Own())
     if library is None or substance.id not in library.substances:
@@ -183,8 +194,9 @@ def _own(substance: Substance, library: Library | None) -> Own:
         for i in family
         if (cas := library.substances[i].cas) in table and cas is not None
     ]
+    theirs = (x for o in others for x in o.limits if x.low < _GENERIC.get(x.code[:4], 0.0))
     return Own(
-        mine.limits or tuple(dict.fromkeys(x for o in others for x in o.limits)),
+        mine.limits or tuple(dict.fromkeys(theirs)),
         max([mine.m_acute, *(o.m_acute for o in others)]),
         max([mine.m_chronic, *(o.m_chronic for o in others)]), mine.ate,
     )  # fmt: skip
@@ -420,6 +432,32 @@ def solute(substance: Substance) -> Substance:
         return substance
     strongest = max(substance.solutions, key=lambda band: band.at_least)
     return substance.model_copy(update={"hazards": strongest})
+
+
+def material_hazards(library: Library, fractions: Mapping[str, float], form: str) -> Hazards:
+    """The hazards of a material as it is weighed or poured: of its one substance, or as a mixture.
+
+    ``fractions`` are mass fractions per substance id, ``form`` that of the material. Water does not
+    count. Unknown when nobody knows the hazards of 1 % of it or more.
+    """
+    parts = [(library.substances[i], f) for i, f in fractions.items() if f > 0]
+    parts = [(s, f) for s, f in parts if s.formula != "H2O"] or parts
+    if len(parts) == 1:
+        substance, fraction = parts[0]
+        if form in {"solution", "liquid"} and fraction < 0.995:
+            return dissolved_hazards(library, substance.id, fraction)
+        return substance.hazards
+    if form == "solution":
+        parts = [(solute(s), f) for s, f in parts]
+    stated, care = statements(parts, library)
+    return Hazards.model_construct(
+        statements=stated, caution=care, unknown=unknown_share(parts) >= UNKNOWN_FROM,
+        source=tuple(dict.fromkeys(x for s, _ in parts for x in s.hazards.source)),
+        note="computed from the statements of its parts",
+    )  # fmt: skip
+
+
+UNKNOWN_FROM = 0.01  # common practice: as the generic limit of most classes
 
 
 class _Solute:
