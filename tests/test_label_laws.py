@@ -13,12 +13,11 @@ from pathlib import Path
 import pytest
 
 import routefinder as rf
-from routefinder import ask
 from routefinder.assessment import hazards as batch
-from routefinder.assessment.amounts import amounts
 from routefinder.graph import needs
 from routefinder.hazards import kinds, label, mixture
 from routefinder.library.shelf import supply
+from routefinder.vessel.amounts import amounts
 from routefinder.worksheet.safety import safety
 
 # hazard -> its statements, the graver first (UN GHS part 3)
@@ -30,9 +29,9 @@ RANKS = (
 EDGES = (0.1, 0.3, 0.5, 1, 2, 2.5, 3, 5, 8, 10, 15, 20, 25, 30, 35, 50, 70, 75, 90, 99)
 
 
-@pytest.fixture(scope="module")
-def lib():
-    return ask.load_library()
+@pytest.fixture
+def lib(shipped):
+    return shipped
 
 
 @pytest.fixture(scope="module")

@@ -9,12 +9,12 @@ passes that exceeds it.
 
 from __future__ import annotations
 
-from routefinder.assessment.amounts import StepAmounts
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards import score
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+from routefinder.vessel.step_amounts import StepAmounts
 
 
 def strengths(library: Library, amount: StepAmounts) -> dict[str, float]:
