@@ -169,7 +169,7 @@ def _through(
     u = COVER * _u_through(charge, out, found, x)
     end = found.weight_at(a, 1.0)
     verb = "lose" if s > 0 else "gain"
-    lines = (
+    lines: tuple[str, ...] = (
         f"at full conversion {charge.name} must {verb}: {number(a)} g × {number(abs(s))} = "
         f"{number(a * abs(s))} g",
         f"it weighs then: {number(z)} g - ({number(a * s)} g) = {number(end)} g",
