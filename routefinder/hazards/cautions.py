@@ -237,11 +237,28 @@ def _hands(here: _Here) -> list[Advice]:
     return out
 
 
+BURNS_WITH_WATER = frozenset({"H260", "H261", "EUH014"})
+
+
+def burns_with_water(here: _Here) -> str:
+    """Names of what takes fire, or heats and burns the skin, with water; "" when nothing does."""
+    found = []
+    for s, state, strength, known in here.things:
+        codes = hazards_of(here.library, s.id, state, strength).scored
+        if state in {"s", "l"} and (
+            BURNS_WITH_WATER & set(codes) or {"alkali metal", "water-reactive"} & known.names
+        ):
+            found.append(s.name)
+    return _listed(dict.fromkeys(found))
+
+
 def _if_wrong(here: _Here) -> list[Advice]:
     out: list[Advice] = []
+    quick = burns_with_water(here)
+    metal = here.of_kind("metal powder", "light metal", "alkali metal")
+    off = f"brush and pick every bit of {quick} off dry first, then " if quick else ""
     if why := here.bearing("H314", "H318", "H319", "unknown"):
-        quick = here.of_kind("water-reactive", states="s")
-        first = "brush and wipe lime out first, then " if quick else ""
+        first = f"wipe every grain of {quick} out dry first, then " if quick else ""
         grave = here.bearing("H314", "H318", "unknown")
         then = "then to an eye doctor at once" if grave else "to an eye doctor if it still stings"
         out.append(
@@ -251,10 +268,26 @@ def _if_wrong(here: _Here) -> list[Advice]:
     if why := here.touching("H314", "H310", "H311", "H312", "H315"):
         burn = ", then a doctor" if here.touching("H314", "H310", "H311") else ""
         out.append(
-            Advice(f"on the skin: off with wet clothes, rinse long with water{burn}", why,
-                   GHS.format("P303+P361+P353"))
+            Advice(f"on the skin: off with wet clothes, {off}rinse long with "
+                   f"{'a flood of ' if quick else ''}water{burn}", why,
+                   GHS.format("P302+P335+P334" if quick else "P303+P361+P353"))
         )  # fmt: skip
-    if why := here.touching("H300", "H301", "H302", "H304", "H314"):
+    elif quick:
+        out.append(
+            Advice(f"on the skin: {off}rinse long with a flood of water", quick,
+                   GHS.format("P302+P335+P334"))
+        )  # fmt: skip
+    if why := here.of_kind("fluoride acid"):
+        out.append(
+            Advice("fluoride on the skin: rinse at once, rub calcium gluconate gel in, to a "
+                   "hospital even if it does not hurt yet", why, PRACTICE)
+        )  # fmt: skip
+    if why := here.of_kind("alkali metal"):
+        out.append(
+            Advice("swallowed: give nothing to drink, call the poison centre at once with the "
+                   "label in hand", why, PRACTICE)
+        )  # fmt: skip
+    elif why := here.touching("H300", "H301", "H302", "H304", "H314"):
         out.append(
             Advice("swallowed: rinse the mouth, do not make sick, call the poison centre with the "
                    "label in hand", why, GHS.format("P301+P330+P331"))
@@ -265,33 +298,39 @@ def _if_wrong(here: _Here) -> list[Advice]:
             Advice("breathed in: out into fresh air, sit up, call a doctor; lungs may fail hours "
                    "later", why, GHS.format("P304+P340"))
         )  # fmt: skip
-    if why := here.of_kind("metal powder", "light metal"):
+    if metal:
         out.append(
-            Advice("burning metal: dry sand or salt, never water, foam or carbon dioxide", why,
+            Advice("burning metal: dry sand or salt, never water, foam or carbon dioxide", metal,
                    PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("sulfur", states="s"):
+        with_ = "dry sand" if metal or quick else "sand, or water as a fine spray"
         out.append(
-            Advice("burning sulfur: sand, or water as a fine spray; stay out of the fumes (sulfur "
-                   "dioxide)", why, PRACTICE)
+            Advice(f"burning sulfur: {with_}; stay out of the fumes (sulfur dioxide)", why,
+                   PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("flammable liquid", states="l"):
+        then = "dry sand" if metal or quick else "powder or CO₂"
         out.append(
-            Advice("burning solvent: lid or fire blanket, then powder or CO₂; gas and plugs off",
-                   why, PRACTICE)
+            Advice(f"burning solvent: lid or fire blanket, then {then}; gas and plugs off", why,
+                   PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("strong oxidiser", "peroxide", "hypochlorite"):
-        out.append(Advice("spilt oxidiser: much water, no sawdust, no cloth", why, PRACTICE))
+        with_ = "sweep it up dry" if quick else "much water"
+        out.append(Advice(f"spilt oxidiser: {with_}, no sawdust, no cloth", why, PRACTICE))
     if why := here.bearing("H314") and here.of_kind("strong acid", "organic acid", "mineral acid"):
         out.append(Advice("spilt acid: chalk or soda till it stops fizzing, then water", why,
                           PRACTICE))  # fmt: skip
     if why := here.bearing("H314") and here.of_kind("caustic"):
-        out.append(Advice("spilt lye: much water, then vinegar or citric acid", why, PRACTICE))
+        first = f"lift {quick} out dry first, then " if quick else ""
+        out.append(
+            Advice(f"spilt lye: {first}much water, then vinegar or citric acid", why, PRACTICE)
+        )
     low = here.step.record.temperature.low_C
     if low >= 60:
         out.append(
-            Advice("burnt: cool under running tepid water for 20 minutes, no ice, no ointment",
-                   f"{low:g} °C", PRACTICE)
+            Advice(f"burnt: {off}cool under running tepid water for 20 minutes, no ice, no "
+                   "ointment", f"{low:g} °C", PRACTICE)
         )  # fmt: skip
     return out
 
@@ -323,7 +362,13 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     if gases := [s.name for s in here.gases if s.formula != "H2O"]:
         out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))
     if why := here.of_kind("flammable liquid", states="l"):
-        out.append(Advice("never over a flame, never to dryness", why, PRACTICE))
+        out.append(Advice("never over a flame or to dryness", why, PRACTICE))
+    wet = any(state == "aq" or s.formula == "H2O" for s, state, _, _ in here.things)
+    if not wet and (why := burns_with_water(here)):
+        out.append(
+            Advice(f"never water or damp tools near {why}, not even to put it out", why,
+                   GHS.format("P223"))
+        )  # fmt: skip
     for m in meets.surprises(library, step, strengths):
         if m.grave:
             out.append(

@@ -31,7 +31,7 @@ from routefinder.view.plan_words import (
     waste_words,
 )
 from routefinder.view.text import say
-from routefinder.view.words import DISCLAIMER
+from routefinder.view.words import DISCLAIMER, under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -159,7 +159,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows += [("watch", text) for text in s.safety.watch]
     rows += [("caution", text) for text in s.safety.cautions]
     rows += [("wear", a.text) for a in s.safety.wear]
-    rows += [("never", a.text) for a in s.safety.never]
+    rows += [("never", under_never(a.text)) for a in s.safety.never]
     if s.safety.statements:
         signal = f"{s.safety.signal}: " if s.safety.signal else ""
         rows.append(("hazards", signal + codes(s.safety.statements)))

@@ -17,7 +17,7 @@ from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
-from routefinder.view.words import DISCLAIMER
+from routefinder.view.words import DISCLAIMER, under_never
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -199,7 +199,7 @@ def label_words(found: dict[str, Any]) -> str:
 
 
 def _advice_lines(found: Sequence[dict[str, str]]) -> list[str]:
-    return [f"{_BULLET}{a['text'].removeprefix('never ')} ({a['why']})" for a in found]
+    return [f"{_BULLET}{under_never(a['text'])} ({a['why']})" for a in found]
 
 
 def _apart_lines(found: Sequence[dict[str, str]]) -> list[str]:
