@@ -242,7 +242,7 @@ def _leavings(plan: Plan, out: Console) -> None:
     out.print("Usual handling (local rules decide):")
     for h in plan.handling.kinds:
         what = ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what)
-        say(out, f"• {h.kind} ({what}): {h.how}.", 0, 2)
+        say(out, f"• {h.where}, {h.kind} ({what}): {h.how}.", 0, 2)
         for n in h.never:
             say(out, f"never add {n.agent}: {n.words}", 4, 2)
     for words in plan.handling.never_together:

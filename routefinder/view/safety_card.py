@@ -120,6 +120,7 @@ def batch_safety(library: Library, amount: StepAmounts, room: exposure.Room) -> 
         "leavings": [
             {
                 "kind": h.kind,
+                "where": h.where,
                 "what": [{"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what],
                 "how": h.how, "rule": h.rule, "source": h.source,
                 "never": [{"agent": n.agent, "words": n.words} for n in h.never],
@@ -329,7 +330,7 @@ def batch_rows(found: dict[str, Any]) -> Rows:
     for h in found["leavings"]:
         what = ", ".join(f"{w['name']} {digits.mass(w['mass_g'])}" for w in h["what"])
         never = dict.fromkeys(f"; no {n['agent']}: {n['words']}" for n in h["never"])
-        lines.append(f"{_BULLET}{h['kind']} ({what}): {h['how']}{''.join(never)}")
+        lines.append(f"{_BULLET}{h['where']}, {h['kind']} ({what}): {h['how']}{''.join(never)}")
     if lines:
         lines.append("local rules decide")
     return rows + _listed("left over", lines)

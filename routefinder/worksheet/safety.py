@@ -44,7 +44,7 @@ class Safety:
 
 @dataclass(frozen=True)
 class LeftOver:
-    """What a route leaves over by kind, and what would meet in a common jar (sentences)."""
+    """What a route leaves over by stream, and what would meet in a common jar (sentences)."""
 
     kinds: tuple[leavings.Handling, ...]
     never_together: tuple[str, ...]
