@@ -18,6 +18,7 @@ from routefinder.chem import equation as equations
 from routefinder.errors import EquationError
 from routefinder.records.base import Fraction, Id, Record, Sources, Temperature, Texts, Time
 from routefinder.records.capability import Capability
+from routefinder.records.stage import Stage
 from routefinder.records.substance import Storage
 
 KINDS = (
@@ -224,6 +225,7 @@ class Step(Record):
     stays_dissolved: dict[str, Fraction] = {}
     auxiliaries: tuple[Auxiliary, ...] = ()
     equipment: tuple[Capability, ...] = ()
+    stages: tuple[Stage, ...] = ()
     done_when: Texts = ()
     watch: Texts = ()
     cautions: Texts = ()

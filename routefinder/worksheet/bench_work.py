@@ -19,11 +19,11 @@ from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
-from routefinder.assessment.step_amounts import Feed, StepAmounts
-from routefinder.assessment.water import is_water
 from routefinder.library.library import Library
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
+from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.water import is_water
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")

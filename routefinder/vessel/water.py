@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.chem.formula import molar_mass
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 WATER = "H2O"
 
