@@ -363,8 +363,8 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
         out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))
     if why := here.of_kind("flammable liquid", states="l"):
         out.append(Advice("never over a flame or to dryness", why, PRACTICE))
-    wet = any(state == "aq" or s.formula == "H2O" for s, state, _, _ in here.things)
-    if not wet and (why := burns_with_water(here)):
+    watery = any(state == "aq" or s.formula == "H2O" for s, state, _, _ in here.things)
+    if not watery and (why := burns_with_water(here)):
         out.append(
             Advice(f"never water or damp tools near {why}, not even to put it out", why,
                    GHS.format("P223"))
