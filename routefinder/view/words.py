@@ -3,11 +3,6 @@
 from routefinder import digits
 from routefinder.records.shelf import Supply
 
-DISCLAIMER = (
-    "This is information to compare routes, not permission and not an assurance of safety: "
-    "local rules and qualified supervision decide."
-)
-
 
 def under_never(text: str) -> str:
     """A "never ..." sentence as it stands under the heading "never"."""
