@@ -256,21 +256,29 @@ def _hands(here: _Here) -> list[Advice]:
 BURNS_WITH_WATER = frozenset({"H260", "H261", "EUH014"})
 
 
-def burns_with_water(here: _Here) -> str:
-    """Names of what takes fire, or heats and burns the skin, with water; "" when nothing does."""
+def takes_fire_with_water(library: Library, step: ResolvedStep) -> tuple[str, ...]:
+    """Names of what is in a step and takes fire with water (H260, H261, alkali metals)."""
     found = []
-    for s, state, strength, known in here.things:
-        codes = hazards_of(here.library, s.id, state, strength).scored
-        if state in {"s", "l"} and (
-            BURNS_WITH_WATER & set(codes) or {"alkali metal", "water-reactive"} & known.names
-        ):
-            found.append(s.name)
-    return _listed(dict.fromkeys(found))
+    for name, state, strength in present(library, step, {}):
+        substance = library.substances[name]
+        codes = set(hazards_of(library, name, state, strength).scored)
+        burns = codes & BURNS_WITH_WATER or "alkali metal" in kinds(substance)
+        if state in {"s", "l"} and burns:
+            found.append(substance.name)
+    return tuple(dict.fromkeys(found))
+
+
+def _off_first(here: _Here) -> str:
+    """Names of what takes fire, or heats and burns the skin, with water; "" when nothing does."""
+    fire = takes_fire_with_water(here.library, here.step)
+    heats = [s.name for s, state, _, known in here.things
+             if state in {"s", "l"} and "water-reactive" in known]  # fmt: skip
+    return _listed(dict.fromkeys([*fire, *heats]))
 
 
 def _if_wrong(here: _Here) -> list[Advice]:
     out: list[Advice] = []
-    quick = burns_with_water(here)
+    quick = _off_first(here)
     metal = here.of_kind("metal powder", "light metal", "alkali metal")
     off = f"brush and pick every bit of {quick} off dry first, then " if quick else ""
     if why := here.bearing("H314", "H318", "H319", "unknown"):
@@ -362,7 +370,7 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]  # fmt: skip
     if strong:
         out.append(
-            Advice("never pour water into the acid: acid into water, thinly", _listed(strong),
+            Advice("never dilute by water into the acid: acid into water, thinly", _listed(strong),
                    PRACTICE)
         )  # fmt: skip
     lye = [
@@ -372,24 +380,30 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]
     if why := _listed(dict.fromkeys(lye)):
         out.append(
-            Advice("never water or hot water onto lye: lye into cold water, little by little", why,
-                   PRACTICE)
+            Advice("never dissolve by water onto the lye: lye into cold water, little by little",
+                   why, PRACTICE)
         )  # fmt: skip
     if gases := [s.name for s in here.gases if s.formula != "H2O"]:
         out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))
     if why := here.of_kind("flammable liquid", states="l"):
         out.append(Advice("never over a flame or to dryness", why, PRACTICE))
-    watery = any(state == "aq" or s.formula == "H2O" for s, state, _, _ in here.things)
-    if not watery and (why := burns_with_water(here)):
+    watery = any(s.formula == "H2O" for s, _, _, _ in here.things) or any(
+        p.state == "aq" for p in (*step.reactants, *step.products)
+    )
+    if not watery and (why := _listed(takes_fire_with_water(library, step))):
         out.append(
             Advice(f"never water or damp tools near {why}, not even to put it out", why,
                    GHS.format("P223"))
         )  # fmt: skip
+    elif not watery and (why := here.of_kind("water-reactive", states="s l")):
+        out.append(
+            Advice(f"never water or damp tools onto {why}: it heats and spits", why, PRACTICE)
+        )
     for m in meets.surprises(library, step, strengths):
-        if m.grave:
+        if m.grave:  # the step itself brings them together, so "never" is about how
             out.append(
-                Advice(f"never let {library.name(m.a)} meet {library.name(m.b)} unawares: "
-                       f"{m.words}", m.where, m.source)
+                Advice(f"never unvented and unwatched where {library.name(m.a)} and "
+                       f"{library.name(m.b)} are together: {m.words}", m.where, m.source)
             )  # fmt: skip
     low = step.record.temperature.low_C
     wet = [
@@ -414,12 +428,13 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
 def _keep(here: _Here) -> list[Advice]:
     """How the main product is kept: its own words first, then what it must stand apart from."""
     product = here.library.substances[here.step.main.substance]
-    storage = here.step.record.storage or product.storage
+    dissolved = here.step.main.state == "aq"
+    storage = here.step.record.storage or (None if dissolved else product.storage)
     out = []
     if storage is not None:
         source = "; ".join(f"{s.mark}: {s.cite}".rstrip(": ") for s in storage.source)
         out.append(Advice(storage.how, product.name, source or "as the record's own sources"))
-    return [*out, *keep_apart(product)]
+    return [*out, *keep_apart(product, dissolved=dissolved)]
 
 
 _OTHER = {
@@ -443,11 +458,19 @@ _OTHER = {
 _NOT_STORED = frozenset({"hydrogen-oxygen", "acid-gas-ammonia", "thermite"})
 
 
-def keep_apart(substance: Substance) -> tuple[Advice, ...]:
-    """What a substance must stand apart from on the shelf, by the grave rules of ``meets``."""
+_NOT_DISSOLVED = frozenset({"undissolved", "dry", "powder"})
+
+
+def keep_apart(substance: Substance, *, dissolved: bool = False) -> tuple[Advice, ...]:
+    """What a substance must stand apart from on the shelf, by the grave rules of ``meets``.
+
+    ``dissolved``: as its solution in water, of which what is only so dry or in powder is not said.
+    """
     known = kinds(substance)
     out: dict[str, Advice] = {}
     for rule in meets.rules():
+        if dissolved and _NOT_DISSOLVED & set(rule.when.replace("dry or strong", "").split()):
+            continue
         if rule.id in _NOT_STORED or not meets.GRAVE & set(rule.effects):
             continue
         for mine, others in ((rule.a, rule.b), (rule.b, rule.a)):
