@@ -291,7 +291,7 @@ def test_a_firing_is_left_to_a_kiln_that_may_be(lib, kiln, stay):
         ("Constant stirring, or it burns on.", True), ("Keep an eye on the wick.", True),
         ("100 g leave 56 g.", False), ("Some sulfate stays in the liquor.", False),
         ("Let it stand a day.", False), ("Weigh the watch glass.", False),
-        ("Stir often.", False),
+        ("Stir often.", False), ("Carbon and rust stay with the copper.", False),
     ],
 )  # fmt: skip
 def test_words_that_say_to_stay(lib, text, stays):
