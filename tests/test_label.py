@@ -152,7 +152,10 @@ def test_cautions_fit_the_step(lib):
     vinegar = advice.cautions(
         lib, lib.steps["dissolve-chalk-in-acetic-acid"], {"acetic-acid": 0.05}
     )
-    assert texts(vinegar.wear) == "safety glasses or goggles"  # hot liquid, nothing else
+    # hot liquid, and the vapour the record tells of; nothing else
+    assert texts(vinegar.wear) == (
+        "safety glasses or goggles | air the room well, do not breathe what rises"
+    )
     assert vinegar.label.signal == ""
     assert "closed vessel" in texts(vinegar.never)
 

@@ -204,7 +204,7 @@ class Auxiliary(Record):
 class GivenOff(Record):
     """A gas, vapour, mist or smoke that comes off besides the equation's gases.
 
-    ``what`` is a name of ``hazards/data/fumes.csv`` or the id of a substance. ``typical`` and
+    ``what`` is a name of ``library/fumes.csv`` or the id of a substance. ``typical`` and
     ``worst`` are masses per mole of the limiting reactant (or grams per gram of it); None where
     nobody knows. ``traces`` says that little comes, ``when`` what makes it come.
     """

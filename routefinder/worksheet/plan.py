@@ -160,7 +160,7 @@ def make(
             i, a, counts.get(a.step.id, 1), by_step.get(a.step.id), heats[a.step.id],
             gases.get(a.step.id), crops.get(a.step.id), waters[a.step.id],
             tuple(w for w in weighed if w.step == a.step.id),
-            safety(library, a, terms.room),
+            safety(library, a, terms.room, batches=counts.get(a.step.id, 1)),
         )
         for i, a in enumerate(found.steps, start=1)
     )  # fmt: skip

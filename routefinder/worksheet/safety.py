@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from routefinder.assessment import exposure, leavings
 from routefinder.assessment import hazards as points_of
 from routefinder.assessment.amounts import Amounts, StepAmounts
-from routefinder.assessment.gas import Room
+from routefinder.assessment.room_air import Room
 from routefinder.hazards import label as labels
 from routefinder.hazards.cautions import Advice, cautions
 from routefinder.hazards.phrases import phrase
@@ -44,14 +44,18 @@ class Safety:
 
 @dataclass(frozen=True)
 class LeftOver:
-    """What a route leaves over by kind, and what would meet in a common jar (sentences)."""
+    """What a route leaves over by kind, of its gas traps, and what would meet in a common jar."""
 
     kinds: tuple[leavings.Handling, ...]
     never_together: tuple[str, ...]
+    traps: tuple[leavings.Trapped, ...] = ()
 
 
-def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
-    """The safety of one step of a plan, with its amounts and the solutions it draws on."""
+def safety(library: Library, amount: StepAmounts, room: Room | None, *, batches: int = 1) -> Safety:
+    """The safety of one step of a plan, with its amounts and the solutions it draws on.
+
+    Each of ``batches`` has the room to itself.
+    """
     step = amount.step
     found = cautions(library, step, points_of.strengths(library, amount))
     scored = points_of.points(library, amount)
@@ -59,8 +63,7 @@ def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
     points.sort(key=lambda p: -p[1])
     air: Iterable[exposure.Exposure] = ()
     if room is not None:
-        own = exposure.Room(room.volume_m3, room.air_changes_h)
-        air = exposure.exposure(library, amount, own)
+        air = exposure.exposure(library, amount, room, batches=batches)
     return Safety(
         found.label.signal,
         tuple((code, phrase(code)) for code in found.label.statements),
@@ -74,4 +77,7 @@ def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
 def left_over(library: Library, found: Amounts) -> LeftOver:
     """What is left over of all steps together, and what must not go into one jar."""
     grave = [m.words for m in leavings.jars(library, found.steps) if m.grave]
-    return LeftOver(leavings.leavings(library, found.steps), tuple(dict.fromkeys(grave)))
+    return LeftOver(
+        leavings.leavings(library, found.steps), tuple(dict.fromkeys(grave)),
+        leavings.trapped(library, found.steps),
+    )  # fmt: skip

@@ -1,6 +1,6 @@
 """What a step gives off besides the gases of its equation, as its record says (``gives_off``).
 
-``data/fumes.csv`` names what a record may write: gases by formula, vapours by substance, mists and
+``fumes.csv`` names what a record may write: gases by formula, vapours by substance, mists and
 smokes with points of their own. Most of these amounts nobody knows; then only the name stands, and
 what is made of it says so ("not computed").
 """
@@ -10,13 +10,18 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 
 from routefinder.chem import formula as formulas
-from routefinder.hazards.kinds import DATA
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 
+_TABLE = Path(__file__).with_name("fumes.csv")
 CLEAN = frozenset({"CO2", "O2", "N2", "H2O"})  # part of air; no extraction for their sake alone
+
+POISONOUS = frozenset({
+    "NH3", "HCl", "SO2", "SO3", "CO", "Cl2", "H2S", "PH3", "AsH3", "NO", "NO2", "C3H4O",
+})  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -58,7 +63,7 @@ class Fume:
 @lru_cache(maxsize=1)
 def table() -> dict[str, Known]:
     """The rows of ``fumes.csv`` by name."""
-    with (DATA / "fumes.csv").open(encoding="utf-8", newline="") as file:
+    with _TABLE.open(encoding="utf-8", newline="") as file:
         return {
             r["name"]: Known(r["name"], r["substance"], r["formula"], r["cas"],
                              int(r["points"]) if r["points"] else None)
@@ -127,9 +132,7 @@ def why_asked(library: Library, step: ResolvedStep) -> str:
     """Why extraction is asked for, in a few words; "" when the record does not ask for it."""
     if not asks(step):
         return ""
-    names = what_leaves(library, step) or tuple(
-        library.name(i) for i in of_equation(library, step)
-    )
+    names = what_leaves(library, step) or tuple(library.name(i) for i in of_equation(library, step))
     if not names:
         return "the record asks for it"
     more = f" and {len(names) - 3} more" if len(names) > 3 else ""
