@@ -16,6 +16,7 @@ from routefinder.records.step import (
     ROLES,
     Auxiliary,
     Duration,
+    GivenOff,
     Step,
     Window,
     Yield,
@@ -121,6 +122,21 @@ def windows(draw):
     return Window(low_C=low, high_C=high, source=draw(sources))
 
 
+@st.composite
+def given_off(draw):
+    """Something given off: known by name alone, or with a worst and perhaps a typical amount."""
+    least, most = sorted(draw(st.tuples(floats, floats)))
+    unit = draw(st.sampled_from(["mass", "ratio"]))
+    known = draw(st.sampled_from(["name", "worst", "both"]))
+    return GivenOff(
+        what=draw(texts),
+        typical=(least, unit) if known == "both" else None,
+        worst=None if known == "name" else (most, unit),
+        traces=draw(st.booleans()), when=draw(texts),
+        source=("common practice",) if known != "name" else (),
+    )  # fmt: skip
+
+
 steps = st.builds(
     lambda **given: Step(**given),
     id=ids, title=texts, kind=st.sampled_from(KINDS),
@@ -141,6 +157,7 @@ steps = st.builds(
         ), max_size=2,
     ).map(tuple),
     equipment=st.lists(capabilities(), max_size=4).map(tuple),
+    gives_off=st.lists(given_off(), max_size=2).map(tuple),
     done_when=text_lists, watch=text_lists, cautions=text_lists, storage=st.none() | storages,
     notes=text_lists, sources=sources, exceptions=st.dictionaries(ids, texts, max_size=2),
     replaces=st.booleans(),

@@ -398,7 +398,7 @@ def test_batch_of_a_step(look):
     assert found["batch"]["room"]["volume_m3"] == pytest.approx(20.0)
     assert {h["rule"] for h in found["batch"]["leavings"]} == {"local rules decide"}
     text = squeezed(shown(look, "precipitate", "--amount", "100 g"))
-    assert "room of 30 m³, 1 air change an hour" in text
+    assert "room of 30 m³, 0.5 air changes an hour" in text
     assert "local rules decide" in text
     for words, part in (
         (("CuSO4.5H2O", "--amount", "1 g"), "belongs to a step"),

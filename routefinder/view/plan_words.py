@@ -193,7 +193,7 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     if s.crops is not None:
         rows += [("crops", text) for text in crop_words(s)]
     if s.gas is not None:
-        rows += [("gas", gas_words(g, plan)) for g in s.gas.gases if g.formula != "H2O"]
+        rows += [("gas", gas_words(g)) for g in s.gas.gases if g.formula != "H2O"]
         rows += [("gas", also_words(a)) for a in s.gas.also]
         if s.gas.air_taken_L:
             rows.append(("air", f"takes up oxygen: at least {digits.significant(s.gas.air_taken_L)}"
@@ -363,7 +363,7 @@ def _bring(crop: Crop) -> str:
     return "cool: "
 
 
-def gas_words(g: Gas, plan: Plan) -> str:
+def gas_words(g: Gas) -> str:
     """Litres, rate and what the room makes of it."""
     text = f"{digits.significant(g.room_L)} L {g.name}"
     if g.over_min and g.even_L_min is not None and g.worst_L_min is not None:
