@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from routefinder import ask
+from routefinder.asking.library import load_library
 from routefinder.assessment import exposure as air
 from routefinder.assessment import leavings as left
 from routefinder.assessment import room_air
@@ -18,7 +18,7 @@ from routefinder.library.contents import contents
 
 @pytest.fixture(scope="module")
 def lib():
-    return ask.load_library()
+    return load_library()
 
 
 def found(lib, name, grams=100.0, room=None):

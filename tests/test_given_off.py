@@ -74,7 +74,9 @@ POISON = re.compile(
     r"(?=[^.]*\b(vapour|fumes?|comes?|leaves?|gas|smell|off)\b)",
     re.IGNORECASE,
 )
-NOT_HERE = re.compile(r"\b(never|above|hotter|no chloride|none may|smelling salts|with acid)\b", re.I)
+NOT_HERE = re.compile(
+    r"\b(never|above|hotter|no chloride|none may|smelling salts|with acid)\b", re.I
+)
 
 
 def test_poisonous_gases_of_the_cautions_are_given_off(lib):
@@ -397,5 +399,3 @@ def test_collected_gas_does_not_fill_the_room(lib):
     all_caught = [replace(o, fate="used") if o.state == "g" else o for o in amount.outcomes]
     none = gas.gas_of_step(lib, replace(amount, outcomes=tuple(all_caught)), ROOM).gases[0]
     assert none.air.peak == pytest.approx(outside)
-
-

@@ -16,7 +16,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from routefinder.assessment import gas
-from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.room_air import LITRES_PER_MOLE, Air, Room
 from routefinder.chem import data
 from routefinder.hazards.kinds import kinds
@@ -24,6 +23,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench
 from routefinder.records.substance import Substance
+from routefinder.vessel.step_amounts import StepAmounts
 
 OF_LIQUID = 0.01
 PINCH_G = 0.002

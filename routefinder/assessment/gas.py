@@ -15,7 +15,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.room_air import (
     LITRES_PER_MOLE,
@@ -30,6 +29,7 @@ from routefinder.errors import InputError
 from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 WORST = math.log(20)  # times the even rate
 OXYGEN_IN_AIR = 0.2095

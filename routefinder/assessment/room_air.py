@@ -30,7 +30,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import StepAmounts
 from routefinder.chem import data, thermo
 from routefinder.chem import formula as formulas
 from routefinder.errors import InputError
@@ -39,6 +38,7 @@ from routefinder.library.fumes import CLEAN
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import StepAmounts
 
 ROOM_K = 293.15
 LITRES_PER_MOLE = thermo.gas_volume_L(1.0, ROOM_K)

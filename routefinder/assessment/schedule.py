@@ -22,7 +22,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.calendar import Calendar
 from routefinder.assessment.heat import HOT_C, HeatOfStep
 from routefinder.assessment.list_schedule import (
@@ -40,6 +39,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 STANDING = frozenset({"crystallisation", "recrystallisation", "precipitation", "laking", "drying"})
 RUNNING = ("electrolysis", "aerate", "reflux", "distil", "lead-in-gas")

@@ -26,7 +26,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from routefinder.assessment.water import is_water
 from routefinder.graph.needs import need_of
 from routefinder.graph.network import FREE, Network
 from routefinder.graph.pack import BUY, node_name
@@ -36,6 +35,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
 from routefinder.search import priced
+from routefinder.vessel.water import is_water
 
 INF = float("inf")
 

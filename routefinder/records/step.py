@@ -18,6 +18,7 @@ from routefinder.chem import equation as equations
 from routefinder.errors import EquationError
 from routefinder.records.base import Fraction, Id, Record, Sources, Temperature, Texts, Time
 from routefinder.records.capability import Capability
+from routefinder.records.stage import Stage
 from routefinder.records.substance import Storage
 
 KINDS = (
@@ -266,6 +267,7 @@ class Step(Record):
     auxiliaries: tuple[Auxiliary, ...] = ()
     equipment: tuple[Capability, ...] = ()
     gives_off: tuple[GivenOff, ...] = ()
+    stages: tuple[Stage, ...] = ()
     done_when: Texts = ()
     watch: Texts = ()
     cautions: Texts = ()

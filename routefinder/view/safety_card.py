@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.assessment import exposure, leavings
-from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.room_air import Room
 from routefinder.hazards import cautions, kinds, meets, vessels
 from routefinder.hazards import label as labels
@@ -17,7 +17,7 @@ from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
-from routefinder.view import digits
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:

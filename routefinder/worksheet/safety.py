@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from routefinder.assessment import exposure, leavings
 from routefinder.assessment import hazards as points_of
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.room_air import Room
 from routefinder.hazards import label as labels
 from routefinder.hazards.cautions import Advice, cautions
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 
 @dataclass(frozen=True)

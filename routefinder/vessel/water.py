@@ -8,13 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from routefinder.chem.formula import molar_mass
 from routefinder.library.library import Library
-
-if TYPE_CHECKING:  # ``amounts`` uses this file
-    from routefinder.assessment.amounts import Amounts, StepAmounts
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 WATER = "H2O"
 
