@@ -19,7 +19,8 @@ How fast gas comes off (``release``), of one batch:
     electrolysis    as the current lets it, t = z n F / I, with the current the record names (z is 4
                     for oxygen, 2 for hydrogen), or over the step's time where that is shorter
     dry charge      while it is fired: the waiting time
-    driven off hot  a wet charge without acid, from 80 degC: over work and waiting
+    driven off hot  a wet charge from 80 degC without acid, or sour salt on carbonate: over work
+                    and waiting
     any other       as the reagents meet: over the work
 
 never in less than a quarter of an hour (common practice).
@@ -55,7 +56,7 @@ LEAST_MIN = 15.0
 DRIVEN_OFF_C = 80.0
 FARADAY_C = 96485.332  # C/mol, exact in SI
 ELECTRONS = {"O2": 4, "H2": 2}
-ACIDS = frozenset({"strong acid", "mineral acid", "oxidising acid", "organic acid", "acid salt"})
+ACIDS = frozenset({"strong acid", "mineral acid", "oxidising acid", "organic acid"})
 
 
 @dataclass(frozen=True)
@@ -153,7 +154,8 @@ def _driven_off(library: Library, step: ResolvedStep) -> bool:
     """Whether heat drives the gas out, not the meeting of reagents."""
     if step.record.temperature.low_C < DRIVEN_OFF_C:
         return False
-    return not any(ACIDS & kinds(library.substances[p.substance]).names for p in step.reactants)
+    names = set().union(*(kinds(library.substances[p.substance]).names for p in step.reactants))
+    return not (names & ACIDS or {"acid salt", "carbonate"} <= names)
 
 
 def _charge_min(library: Library, amount: StepAmounts, batches: int) -> float | None:

@@ -349,7 +349,10 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     gases += [
         f.name
         for f in fumes.fumes(library, step)
-        if f.formula in _PRESSURE and not f.traces and f.name not in gases
+        if f.formula in _PRESSURE
+        and not f.traces
+        and f.name not in gases
+        and any(p.state in {"aq", "l"} for p in step.reactants)  # a lid on a crucible is loose
     ]
     if gases:
         out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))

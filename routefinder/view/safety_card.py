@@ -120,6 +120,10 @@ def batch_safety(library: Library, amount: StepAmounts, room: Room) -> dict[str,
             }
             for e in found
         ],
+        "traps": [
+            {"gas": t.gas, "liquid": t.liquid, "holds": t.holds}
+            for t in leavings.trapped(library, [amount])
+        ],
         "extraction_missing": list(exposure.missing_extraction(found, amount.step)),
         "leavings": [
             {
@@ -345,6 +349,9 @@ def batch_rows(found: dict[str, Any]) -> Rows:
         what = ", ".join(f"{w['name']} {digits.mass(w['mass_g'])}" for w in h["what"])
         never = dict.fromkeys(f"; no {n['agent']}: {n['words']}" for n in h["never"])
         lines.append(f"{_BULLET}{h['kind']} ({what}): {h['how']}{''.join(never)}")
+    lines += [
+        f"{_BULLET}in the trap for {t['gas']} ({t['liquid']}): {t['holds']}" for t in found["traps"]
+    ]
     if lines:
         lines.append("local rules decide")
     return rows + _listed("left over", lines)
