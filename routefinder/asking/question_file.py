@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder import units
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, RoutefinderError
 from routefinder.library.read import Document, read_text, read_yaml
 from routefinder.library.write import lines_to_yaml
@@ -22,6 +23,7 @@ SCHEMA = "routefinder/last-answer/1"
 HEAD = (
     "# A question to routefinder; run it again with: routefinder find --question {name}\n"
     "# Paths are taken from this folder.\n"
+    f"# {DISCLAIMER}\n"
 )
 
 
@@ -213,4 +215,9 @@ def read_last(path: Path) -> dict[str, Any] | None:
 
 def write_last(path: Path, answer: Mapping[str, Any]) -> None:
     """Keep an answer beside the question in ``path``."""
-    _put(beside(path), json.dumps({"schema": SCHEMA, **answer}, indent=1, ensure_ascii=False))
+    _put(
+        beside(path),
+        json.dumps(
+            {"schema": SCHEMA, "disclaimer": DISCLAIMER, **answer}, indent=1, ensure_ascii=False
+        ),
+    )

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.choice import measures
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.view import compare_words
-from routefinder.view.words import DISCLAIMER, poured_or_weighed
+from routefinder.view.words import poured_or_weighed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -107,6 +108,7 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
         )
     if len(answer.refused) > 8:
         out.print(f"{len(answer.refused) - 8} more steps are left out so; --json names all.")
+    print_disclaimer(out)
 
 
 def print_disclaimer(out: Console) -> None:
@@ -524,4 +526,5 @@ def answer_html(answer: Answer) -> str:
         out.print(ending_sentence(answer))
     else:
         print_none(answer, out)
+    print_disclaimer(out)
     return out.export_html(inline_styles=True, code_format="<pre>{code}</pre>")
