@@ -165,6 +165,7 @@ def card(
     number: str,
     missing: Sequence[str] = (),
     strengths: Mapping[str, float] | None = None,
+    charged: Sequence[Supply] = (),
 ) -> str:
     """The card of a step as an HTML-like label."""
     rows = [
@@ -175,7 +176,7 @@ def card(
     words = _equipment_words(step)
     if words:
         rows.append(_row(_lines(words, 36)))
-    words = _hazard_words(library, step, strengths)
+    words = _hazard_words(library, step, strengths, charged)
     if words:
         mark = '<FONT COLOR="#b00000" POINT-SIZE="12"><B>◊</B></FONT> '
         rows.append(_row(mark + _lines(words, 36)))
@@ -183,10 +184,13 @@ def card(
 
 
 def _hazard_words(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None,
+    charged: Sequence[Supply],
 ) -> str:
     """GHS codes of all that is present, those added for caution apart, what has no data."""
-    label = step_label(library, step, strengths)
+    label = step_label(library, step, strengths, charged)
     words = [" ".join(label.statements)] if label.statements else []
     if label.for_caution:
         words.append(f"for caution {' '.join(label.for_caution)}")

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder import digits
+from routefinder.assessment import hazards as points_of
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
 from routefinder.library.library import Library
@@ -116,7 +117,7 @@ class _Drawing:
             amount = self.amounts[sid]
             label = card(
                 self.library, amount.step, str(self.number[sid]), self.missing.get(sid, ()),
-                self.found.strengths,
+                points_of.strengths(self.library, amount), points_of.charged(amount),
             )  # fmt: skip
             out.append(f"  {quote(sid)} [label={label}];\n")
             for i, feed in enumerate(amount.feeds):

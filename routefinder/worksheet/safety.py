@@ -57,7 +57,7 @@ def safety(library: Library, amount: StepAmounts, room: Room | None, *, batches:
     Each of ``batches`` has the room to itself.
     """
     step = amount.step
-    found = cautions(library, step, points_of.strengths(library, amount))
+    found = cautions(library, step, points_of.strengths(library, amount), points_of.charged(amount))
     scored = points_of.points(library, amount)
     points = [(aspect, s.points, s.cause) for aspect, s in scored.items() if s.points]
     points.sort(key=lambda p: -p[1])
