@@ -170,7 +170,7 @@ def test_cautions_fit_the_step(lib):
     assert "crystal water" in texts(roast.never)
 
     lime = advice.cautions(lib, lib.steps["slake-quicklime"])
-    assert "brush and wipe lime out first" in texts(lime.if_wrong)
+    assert "dry first" in texts(lime.if_wrong)
 
 
 def test_keep_apart(lib):
