@@ -405,8 +405,8 @@ def test_batch_of_a_step(look):
     for words, part in (
         (("CuSO4.5H2O", "--amount", "1 g"), "belongs to a step"),
         (("precipitate", "--amount", "0 g"), "above 0"),
-        (("precipitate", "--amount", "1 g", "--room", "0 L"), "no air"),
-        (("precipitate", "--amount", "1 g", "--air-changes", "-1"), "negative"),
+        (("precipitate", "--amount", "1 g", "--room", "0 L"), "above 0 m³"),
+        (("precipitate", "--amount", "1 g", "--air-changes", "-1"), "below 0"),
         (("precipitate", "--amount", "lots"), "lots"),
     ):
         code, _, err = look(*words)
