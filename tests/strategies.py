@@ -27,6 +27,7 @@ from routefinder.records.substance import (
     Drift,
     Hazards,
     Solubility,
+    SolutionDensities,
     Storage,
     Substance,
 )
@@ -100,6 +101,13 @@ solubilities = st.builds(
     Solubility, at=st.lists(st.tuples(celsius, floats), min_size=1, max_size=3).map(tuple),
     source=sources,
 )  # fmt: skip
+densities = st.builds(
+    SolutionDensities,
+    at=st.lists(
+        st.tuples(fractions, st.floats(0.5, 4.0)), min_size=1, max_size=3, unique_by=lambda p: p[0]
+    ).map(lambda at: tuple(sorted(at))),
+    temperature_C=celsius, source=sources,
+)  # fmt: skip
 substances = st.builds(
     Substance,
     id=ids, name=texts, names=text_lists,
@@ -110,7 +118,8 @@ substances = st.builds(
         st.builds(DilutedHazards, at_least=fractions, below=fractions, statements=codes,
                   source=sources), max_size=2,
     ).map(tuple),
-    density_g_mL=st.none() | floats, melting_C=st.none() | celsius, boiling_C=st.none() | celsius,
+    density_g_mL=st.none() | floats, densities=st.none() | densities,
+    melting_C=st.none() | celsius, boiling_C=st.none() | celsius,
     solubility=st.lists(solubilities, max_size=2).map(tuple), storage=st.none() | storages,
     notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip

@@ -112,9 +112,14 @@ def strengths(substance, own):
 
 def test_every_band_and_solution_is_as_strict_as_the_limits(lib, rows):
     """Every substance at every strength; a record's band by itself, and what is made of it."""
-    milder, tried = [], 0
+    milder, tried, seen = [], 0, set()
     for s in lib.substances.values():
         own = Own(rows, s.cas)
+        key = (s.hazards.statements, s.hazards.caution)
+        alike = key in seen and not (own.limits or own.m or own.oral or s.solutions)
+        if alike and len(lib.families[lib.root(s.id)]) == 1:
+            continue  # the same statements and nothing of its own: worked through already
+        seen.add(key)
         dissolved = mixture.solute(s).hazards
         if not dissolved.scored:
             continue
@@ -132,7 +137,7 @@ def test_every_band_and_solution_is_as_strict_as_the_limits(lib, rows):
                     milder.append((s.id, percent, code, found.scored))
                 if bands and not said(code, bands[0].scored):
                     milder.append((s.id, percent, code, "the record's band, with its cautions"))
-    assert tried > 10_000
+    assert tried > 5_000
     assert not milder, milder[:10]
 
 

@@ -113,7 +113,8 @@ def taking(path: Path, library: Library, material: str, grams: float) -> Change:
         name = full[names.index("material")].strip()
         if supply is None or not name or name.startswith("#"):
             continue
-        if name != supply.name and supply.id not in library.material_names.find(name):
+        known = (*library.material_names.find(name), *library.substance_names.find(name))
+        if name != supply.name and supply.id not in known:
             continue
         amount = full[names.index("amount")].strip()
         if not amount:

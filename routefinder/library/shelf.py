@@ -16,7 +16,8 @@ from routefinder.library.library import Library
 from routefinder.library.load import validate
 from routefinder.library.read import Document, read_text, read_yaml
 from routefinder.library.resolve import ResolvedMaterial
-from routefinder.records.material import _price, _strength
+from routefinder.library.strengths import at_strength, of_substance
+from routefinder.records.material import _price
 from routefinder.records.shelf import Bench, BenchItem, Shelf, Supply, Tool
 
 COLUMNS = ("material", "amount", "strength", "price", "note")
@@ -171,34 +172,12 @@ def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
             closest = library.material_names.closest(name, 3)
             hint = f"; materials near it: {', '.join(closest)}" if closest else ""
             raise InputError(f"{str(error).splitlines()[0]}{hint}") from None
-        base = Supply(
-            substance.id, substance.name, "solid", {substance.id: 1.0}, substance.id,
-            density_g_mL=substance.density_g_mL,
-        )  # fmt: skip
+        base = of_substance(substance)
         if not row.get("strength"):
             note = f"{name}: no strength given, taken as pure"
-    strength = row.get("strength", "")
-    if strength:
-        try:
-            value, basis = _strength(strength)
-        except ValueError as error:
-            raise InputError(f"strength {error}") from None
-        if basis != "w/w":
-            if base.density_g_mL is None:
-                raise InputError(f"strength {strength!r} needs a density; give it as w/w")
-            value /= base.density_g_mL
-        if not 0 < value <= 1:
-            raise InputError(f"strength {strength!r} must lie above 0 and up to 100 %")
-        usual = base.fractions[base.main]
-        scale = value / usual
-        base = replace(
-            base,
-            fractions={**base.fractions, base.main: value},
-            low={base.main: base.low.get(base.main, usual) * scale},
-            high={base.main: min(1.0, base.high.get(base.main, usual) * scale)},
-            form="solution" if base.form == "solution" or (base.form == "liquid" and value < 0.6)
-            else base.form,
-        )  # fmt: skip
+    if row.get("strength"):
+        volume = bool(row.get("amount")) and _is_volume(row["amount"])
+        base = at_strength(library, base, row["strength"], poured=volume)
     if row.get("price"):
         try:
             number, currency, kind = _price(row["price"])
@@ -218,6 +197,10 @@ def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
             amount *= base.density_g_mL
         base = replace(base, amount_g=amount)
     return replace(base, note=row.get("note", "")), note
+
+
+def _is_volume(amount: str) -> bool:
+    return units.read_any(amount, ("mass", "volume"))[1] == "volume"
 
 
 def read_bench(path: Path, library: Library) -> Bench:
