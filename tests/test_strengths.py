@@ -227,3 +227,22 @@ def test_what_is_lacking_is_bought_as_it_is_sold(tmp_path):
     assert sold.density_g_mL == 1.28
     acid = weak.need_g * 0.093 + sold.need_g * 0.37
     assert acid == pytest.approx(grams * source.fractions[source.main])
+
+
+def test_one_material_at_two_strengths_is_two_things(shipped, tmp_path):
+    """The strong and the diluted acid on one shelf keep apart, in plan, list and books."""
+    from routefinder.journal.shelf_books import taking
+
+    path = tmp_path / "shelf.csv"
+    path.write_text(
+        'material,amount,strength\n"battery acid, 37 %",1 L,\n"battery acid, 37 %",2 L,9.3 %\n',
+        encoding="utf-8",
+    )
+    strong, weak = (s for s in read_shelf(path, shipped).supplies if not s.everywhere)
+    assert (strong.id, strong.record) == ("battery-acid-37", "battery-acid-37")
+    assert weak.id != strong.id
+    assert weak.record == "battery-acid-37"
+    assert (strong.name, weak.name) == ("battery acid, 37 %", "battery acid diluted to 9.3 %")
+    change = taking(path, shipped, weak.id, weak.density_g_mL * 500)
+    lines = change.new.splitlines()
+    assert lines[1:] == ['"battery acid, 37 %",1 L,', '"battery acid, 37 %",1.5 L,9.3 %']

@@ -89,7 +89,7 @@ class ShoppingList:
 
 def packs_of(library: Library, supply: Supply) -> tuple[Pack, ...]:
     """The packs a material is sold in, priced by the gram; empty when the library names none."""
-    material = library.materials.get(supply.id)
+    material = library.materials.get(supply.record)
     if material is None:
         return ()
     out = []
@@ -187,7 +187,7 @@ def shopping(library: Library, routes: Sequence[Amounts]) -> ShoppingList:
 
 def _purchases(library: Library, supply: Supply, grams: float) -> list[Purchase]:
     """The rows for ``grams`` as weighed at the supply's own strength."""
-    material = library.materials.get(supply.id)
+    material = library.materials.get(supply.record)
     sold = material.fractions.get(supply.main) if material and not supply.in_shop else None
     at_hand = 0.0 if supply.in_shop else (supply.amount_g if supply.amount_g is not None else grams)
     short = grams - min(grams, at_hand)
@@ -211,7 +211,7 @@ TRIFLE = 1e-9  # of what is needed, lost in arithmetic
 
 def _purchase(library: Library, supply: Supply, need: float, at_hand: float) -> Purchase:
     """One row: ``need`` and ``at_hand`` in grams of this supply."""
-    material = library.materials.get(supply.id)
+    material = library.materials.get(supply.record)
     consumed = None if supply.price_per_g is None else need * supply.price_per_g
     have = min(need, at_hand)
     short = need - have

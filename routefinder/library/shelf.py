@@ -77,7 +77,7 @@ def read_shelf(path: Path, library: Library) -> Shelf:
     for line, row in rows:
         regulated.refuse(row.get("material", ""), "taken", library)
         try:
-            item, note = _supply_of(row, library)
+            item, note = supply_of(row, library)
         except InputError as error:
             faults.append(Fault(str(path), line, 0, str(row.get("material", "")), str(error), ""))
             continue
@@ -88,6 +88,7 @@ def read_shelf(path: Path, library: Library) -> Shelf:
         raise LibraryFaults(faults)
     if not supplies:
         raise FileFault(Fault(str(path), 0, 0, "", "the shelf is empty", "Add a material a line."))
+    supplies = _told_apart(supplies)
     named = {s.id for s in supplies}
     supplies += [s for s in everywhere(library) if s.id not in named]
     currencies = sorted({s.currency for s in supplies if s.currency and s.price_per_g})
@@ -97,6 +98,19 @@ def read_shelf(path: Path, library: Library) -> Shelf:
                   "Use one currency; the library's own prices are in USD.")
         )  # fmt: skip
     return Shelf(tuple(supplies), str(path), tuple(notes))
+
+
+def _told_apart(supplies: list[Supply]) -> list[Supply]:
+    """A material that stands there at two strengths is two: the later one has an id of its own."""
+    seen: dict[str, dict[str, float]] = {}
+    out = []
+    for item in supplies:
+        if item.id in seen and seen[item.id] != item.fractions:
+            share = 100 * item.fractions[item.main]
+            item = replace(item, id=f"{item.id} at {share:.6g} %", material=item.id)
+        seen.setdefault(item.id, item.fractions)
+        out.append(item)
+    return out
 
 
 def _shelf_rows(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[Fault]]:
@@ -158,7 +172,8 @@ def _shelf_rows(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[Faul
     return rows, faults
 
 
-def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
+def supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
+    """One row of a shelf as a supply, and a note for the user; raises InputError."""
     name = row.get("material", "").strip()
     if not name:
         raise InputError("the material has no name; write one in the column 'material'")

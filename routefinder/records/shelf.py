@@ -15,8 +15,9 @@ class Supply:
     ``fractions`` are grams of each substance per gram of material; ``amount_g`` is None when the
     amount is not given (then it is not counted). ``price_per_g`` is None when unknown.
     ``in_shop``: it would have to be bought; what a route makes itself is then not bought as well.
-    ``others`` are mass fractions of what has no substance, by its words; ``fates`` what becomes of
-    what only comes along.
+    ``material`` is its id in the library where that differs from ``id`` (one material at two
+    strengths on a shelf). ``others`` are mass fractions of what has no substance, by its words;
+    ``fates`` what becomes of what only comes along.
     """
 
     id: str
@@ -35,6 +36,12 @@ class Supply:
     high: dict[str, float] = field(default_factory=dict)
     others: dict[str, float] = field(default_factory=dict)
     fates: dict[str, str] = field(default_factory=dict)
+    material: str = ""
+
+    @property
+    def record(self) -> str:
+        """The id of the material or substance in the library."""
+        return self.material or self.id
 
     @property
     def dissolved(self) -> bool:
