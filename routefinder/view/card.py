@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from routefinder.chem import formula as formulas
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.graph import needs
 from routefinder.hazards import controls, mixture
 from routefinder.hazards.label import step_label
@@ -20,7 +21,6 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source
 from routefinder.records.substance import Hazards, Storage
 from routefinder.view import control_words, safety_card
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     pass
