@@ -19,6 +19,7 @@ import csv
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import cast
 
 from routefinder.hazards.kinds import DATA
 from routefinder.library.contents import contents
@@ -407,6 +408,9 @@ def dissolved_hazards(library: Library, substance_id: str, fraction: float | Non
     its strongest solution on record.
     """
     substance = library.substances[substance_id]
+    kept = library.dissolved.get((substance_id, fraction))
+    if kept is not None and kept[0] is substance:
+        return cast("Hazards", kept[1])
     out = _pure_or_at(library, substance, fraction)
     for name in library.families[library.root(substance_id)]:
         other = library.substances[name]
@@ -414,6 +418,7 @@ def dissolved_hazards(library: Library, substance_id: str, fraction: float | Non
             more = other.molar_mass_g / substance.molar_mass_g
             share = None if fraction is None else min(fraction * more, 1.0)
             out = stricter(out, _pure_or_at(library, other, share))
+    library.dissolved[substance_id, fraction] = (substance, out)
     return out
 
 
