@@ -153,8 +153,8 @@ def _limit_words(answer: Answer | Unlocked) -> list[str]:
         if field.words and value not in (None, False, 0, ()):
             words.append(field.words(value, answer.library))
     for key, worst in q.limits.measures:
-        side = "at least" if key == "yield" else "at most"
-        words.append(f"{measures.word(key)} {side} {compare_words.value(key, worst)}")
+        side = measures.side(key)
+        words.append(f"{measures.word(key)} at {side} {compare_words.value(key, worst)}")
     return words
 
 
@@ -314,6 +314,8 @@ def print_route(route: Route, out: Console) -> None:
             )
         else:
             out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
+    for step_id, why in a.marginal:
+        say(out, f"Marginal, step {numbers[step_id]}: {why}.", 0, 2)
     marks = [f"{name} {a.hazards[name][0]}" for name in ASPECTS if a.hazards[name][0]]
     out.print(f"Hazard profile (0 to 4): {', '.join(marks) or 'nothing known'}.")
     unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
