@@ -208,8 +208,8 @@ materials = st.builds(
     density_g_mL=floats,
     price=st.none() | st.tuples(floats, st.sampled_from(["USD", "EUR"]), st.sampled_from(["mass", "volume"])),
     price_source=sources, packs=text_lists, where=text_lists, everywhere=st.booleans(),
-    keeps_min=st.none() | floats, pitfalls=text_lists, notes=text_lists, sources=sources,
-    replaces=st.booleans(),
+    keeps_min=st.none() | floats, hazards=st.none() | hazards, pitfalls=text_lists,
+    notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
 equipment = st.builds(
     Equipment,

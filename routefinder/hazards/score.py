@@ -180,7 +180,7 @@ def profile(
         return found
     best = dict(found)
     for supply in charged:
-        hazards = material_hazards(library, supply.fractions, supply.form)
+        hazards = material_hazards(library, supply.fractions, supply.form, supply.hazards)
         solid = supply.form in {"solid", "metal"}
         _statement_points(hazards, supply.name, solid, _giving(best))
     return best

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from routefinder.records.base import Record, Texts
 from routefinder.records.capability import Capability
 from routefinder.records.equipment import HeatsBy
+from routefinder.records.substance import Hazards
 
 
 @dataclass(frozen=True)
@@ -18,7 +19,7 @@ class Supply:
     ``in_shop``: it would have to be bought; what a route makes itself is then not bought as well.
     ``material`` is its id in the library where that differs from ``id`` (one material at two
     strengths on a shelf). ``others`` are mass fractions of what has no substance, by its words;
-    ``fates`` what becomes of what only comes along.
+    ``fates`` what becomes of what only comes along. ``hazards`` are those of its form as sold.
     """
 
     id: str
@@ -38,6 +39,7 @@ class Supply:
     others: dict[str, float] = field(default_factory=dict)
     fates: dict[str, str] = field(default_factory=dict)
     material: str = ""
+    hazards: Hazards | None = None
 
     @property
     def record(self) -> str:
