@@ -22,12 +22,13 @@ from dataclasses import dataclass, replace
 from routefinder.assessment.amounts import Amounts, Feed, StepAmounts
 from routefinder.assessment.crystals import CrystalsOfStep, boils_down, crystals_of_step
 from routefinder.assessment.reasoning import Reason
-from routefinder.assessment.water import WATER, WaterOfStep, water_of_steps
+from routefinder.assessment.water import WaterOfStep, water_of_steps
 from routefinder.chem import data, heat_capacity, solutions, thermo
 from routefinder.chem.formula import molar_mass
 from routefinder.errors import FormulaError, InputError
 from routefinder.library.heat import formation_of, step_heat
 from routefinder.library.library import Library
+from routefinder.library.pot import WATER
 from routefinder.library.resolve import Part, ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Supply, Tool
