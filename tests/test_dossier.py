@@ -16,9 +16,10 @@ import pytest
 from test_demo import R1, ask, route
 from typer.testing import CliRunner
 
+from routefinder import digits
 from routefinder.cli.main import app
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import bench_words, diagram, digits, dossier, plan_files
+from routefinder.view import bench_words, diagram, dossier, plan_files
 from routefinder.worksheet.bench_work import bench_work
 
 RUN = CliRunner()

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routefinder import ask
+from routefinder.asking.library import load_library
 from routefinder.assessment import exposure as air
 from routefinder.assessment import leavings as left
 from routefinder.assessment.one_step import one_step
@@ -19,7 +19,7 @@ from routefinder.library.contents import contents
 
 @pytest.fixture(scope="module")
 def lib():
-    return ask.load_library()
+    return load_library()
 
 
 def found(lib, name, grams=100.0, room=None):

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import routefinder as rf
-from routefinder import ask
+from routefinder.asking.library import load_library
 from routefinder.assessment import hazards as batch
 from routefinder.hazards import mixture, score
 from routefinder.library.contents import contents
@@ -22,7 +22,7 @@ DOC = Path(__file__).parent.parent / "reactions" / "HAZARDS.md"
 
 @pytest.fixture(scope="module")
 def lib():
-    return ask.load_library()
+    return load_library()
 
 
 def codes(lib, name, fraction):

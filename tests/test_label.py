@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routefinder import ask
+from routefinder.asking.library import load_library
 from routefinder.hazards import cautions as advice
 from routefinder.hazards import label
 from routefinder.hazards.phrases import phrase
@@ -18,7 +18,7 @@ from routefinder.view import pictograms
 
 @pytest.fixture(scope="module")
 def lib():
-    return ask.load_library()
+    return load_library()
 
 
 @pytest.mark.parametrize(

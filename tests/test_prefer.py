@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routefinder import ask
+from routefinder.api.find import find
 from routefinder.choice import prefer
 from routefinder.choice.prefer import Wish
 from routefinder.errors import InputError
@@ -93,7 +93,7 @@ def test_worth_is_a_straight_line_cut_off(value, a, b):
 
 def test_must_haves_are_limits(studio, demo):
     """What breaks a must-have is not found, though it would be otherwise."""
-    found = ask.find(
+    found = find(
         "copper(II) acetate monohydrate", "250 g", shelf=studio / "shelf.csv",
         bench=studio / "bench.yaml", libraries=[studio / "reactions"],
         prefer="hazard 1, yield at least 78 %, time at most 4 days",

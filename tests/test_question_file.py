@@ -7,9 +7,9 @@ import re
 
 import pytest
 
+from routefinder.asking import question_file
 from routefinder.choice.changes import changes
 from routefinder.errors import FileFault, LibraryFaults
-from routefinder.library import question_file
 
 TARGET = "copper(II) acetate monohydrate"
 

@@ -7,7 +7,9 @@ from dataclasses import replace
 import pytest
 
 import routefinder as rf
-from routefinder import answering, ask
+from routefinder.asking import answering
+from routefinder.asking.library import load_library
+from routefinder.asking.question import read_question
 from routefinder.hazards import vessels
 from routefinder.records.capability import VESSEL_MATERIALS, Capability
 from routefinder.records.shelf import Bench, Tool
@@ -15,7 +17,7 @@ from routefinder.records.shelf import Bench, Tool
 
 @pytest.fixture(scope="module")
 def lib():
-    return ask.load_library()
+    return load_library()
 
 
 def with_vessel(step, *made_of, to=None):
@@ -87,14 +89,14 @@ def test_a_route_that_would_eat_its_vessel_is_set_aside(lib):
     """Through the search: with an aluminium pan only, the acid step is set aside as 'vessel'."""
     name = "dissolve-iron-in-sulfuric-acid"
     small = replace(lib, steps={name: with_vessel(lib.steps[name])})
-    question = ask.ask(
+    question = read_question(
         small, "iron(II) sulfate, anhydrous", "10 g",
         shelf=["iron filings", "battery acid, 37 %"], bench=Bench((pot("jam pan", "aluminium"),)),
     )  # fmt: skip
     found = answering.answer(small, question)
     assert not found.routes
     assert [(a.limit, a.step) for a in found.aside] == [("vessel", name)]
-    good = ask.ask(
+    good = read_question(
         small, "iron(II) sulfate, anhydrous", "10 g",
         shelf=["iron filings", "battery acid, 37 %"], bench=Bench((pot("jar", "PP"),)),
     )  # fmt: skip

@@ -16,8 +16,9 @@ from routefinder.assessment import (
     waste,
     yields,
 )
-from routefinder.assessment.amounts import Amounts, Draw, amounts
+from routefinder.assessment.amounts import amounts
 from routefinder.assessment.measure import Measure
+from routefinder.assessment.step_amounts import Amounts, Draw
 from routefinder.hazards import score
 from routefinder.hazards.controls import Controlled
 from routefinder.library.library import Library

@@ -30,8 +30,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from routefinder.assessment.amounts import Amounts, Feed, StepAmounts
 from routefinder.assessment.reasoning import Reason, number
+from routefinder.assessment.step_amounts import Amounts, Feed, StepAmounts
 from routefinder.library.library import Library
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool

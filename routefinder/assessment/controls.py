@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from routefinder.assessment.amounts import Amounts
+from routefinder.assessment.step_amounts import Amounts
 from routefinder.hazards.controls import Controlled, flags, in_supply
 from routefinder.library.library import Library
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.assessment.water import WaterOfStep, water_of_steps
 from routefinder.chem import solutions
 from routefinder.library import solubility

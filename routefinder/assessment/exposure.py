@@ -24,7 +24,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import StepAmounts
+from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.chem import data
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards.kinds import kinds

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from routefinder.assessment.amounts import Amounts
+from routefinder.assessment.step_amounts import Amounts
 from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep

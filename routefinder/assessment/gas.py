@@ -23,8 +23,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.chem import thermo
 from routefinder.errors import InputError
 from routefinder.library.library import Library

@@ -19,9 +19,9 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from routefinder.assessment.amounts import Amounts, Feed, StepAmounts
 from routefinder.assessment.crystals import CrystalsOfStep, boils_down, crystals_of_step
 from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.step_amounts import Amounts, Feed, StepAmounts
 from routefinder.assessment.water import WaterOfStep, water_of_steps
 from routefinder.chem import data, heat_capacity, solutions, thermo
 from routefinder.chem.formula import molar_mass

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import StepAmounts
+from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.hazards import meets
 from routefinder.hazards.kinds import Kinds, kinds
 from routefinder.hazards.meets import NeverAdd, Present

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.cost import material_cost
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.assessment.shopping import Chosen, ShoppingList, cover, packs_of
+from routefinder.assessment.step_amounts import Amounts
 from routefinder.errors import InputError
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library

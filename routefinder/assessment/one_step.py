@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from routefinder.assessment.amounts import StepAmounts, amounts
+from routefinder.assessment.amounts import amounts
+from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.graph import needs
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep

@@ -13,11 +13,11 @@ import re
 from dataclasses import dataclass
 from itertools import pairwise
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.calendar import DAY
 from routefinder.assessment.keeping import keeps_min, oxidises, takes_up
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.schedule import Schedule
+from routefinder.assessment.step_amounts import Amounts
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Storage

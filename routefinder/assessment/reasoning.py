@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts, Feed, StepAmounts
+from routefinder.assessment.step_amounts import Amounts, Feed, StepAmounts
 from routefinder.assessment.water import water_of_steps
 from routefinder.errors import InputError
 from routefinder.graph.needs import meets, offers_of_step, target_need

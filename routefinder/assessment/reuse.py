@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts
+from routefinder.assessment.step_amounts import Amounts
 from routefinder.errors import Refused
 from routefinder.graph.needs import (
     Need,

@@ -22,7 +22,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.calendar import Calendar
 from routefinder.assessment.heat import HOT_C, HeatOfStep
 from routefinder.assessment.list_schedule import (
@@ -35,6 +34,7 @@ from routefinder.assessment.list_schedule import (
     schedule,
 )
 from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.errors import InputError
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability

@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder import units
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.reasoning import Reason, number
+from routefinder.assessment.step_amounts import Amounts
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply

@@ -13,9 +13,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts, Feed
 from routefinder.assessment.flow import flow_of
 from routefinder.assessment.reasoning import Reason, number
+from routefinder.assessment.step_amounts import Amounts, Feed
 from routefinder.library.library import Library
 
 WATER = "water"

@@ -8,15 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.chem.formula import molar_mass
 from routefinder.library import pot
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
-
-if TYPE_CHECKING:  # ``amounts`` uses this file
-    from routefinder.assessment.amounts import Amounts, StepAmounts
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from routefinder.assessment import (
     uncertainty,
     waste,
 )
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.step_amounts import Amounts
 from routefinder.library.library import Library
 from routefinder.records.shelf import Bench
 

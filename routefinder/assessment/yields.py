@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.flow import flow_of
+from routefinder.assessment.step_amounts import Amounts
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.library.library import Library
 
 

@@ -49,7 +49,7 @@ def compare(
     asked: dict[str, Any],
 ) -> None:
     """Put routes side by side: measures, what they share, dominance, preferences, robustness."""
-    from routefinder import comparing
+    from routefinder.api import find as api
 
     numbers = _numbers(routes)
     x, y = _axes(axes)
@@ -68,7 +68,7 @@ def compare(
     if not found.routes:
         o.show(found, json_out)
         raise typer.Exit(1)
-    side = comparing.compare(found, numbers, measures=asked["measures"])
+    side = api.compare(found, numbers, measures=asked["measures"])
     written = []
     if plot is not None:
         picture = {

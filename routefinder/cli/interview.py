@@ -148,7 +148,8 @@ def _line(prompt: str) -> str:
 
 def questions(library: Library) -> list[Ask]:
     """The questions in order."""
-    from routefinder import ask, units
+    from routefinder import units
+    from routefinder.asking.question import _avoidable
     from routefinder.cli.options import hazard_limits
     from routefinder.hazards.score import ASPECTS
     from routefinder.library import regulated
@@ -197,7 +198,7 @@ def questions(library: Library) -> list[Ask]:
     def several(text: str) -> list[str]:
         names = [part.strip() for part in text.split(";") if part.strip()]
         for name in names:
-            ask._avoidable(library, name)
+            _avoidable(library, name)
         return names
 
     def hazards(text: str) -> list[str]:

@@ -104,13 +104,14 @@ def _coverage(
     import sys
     import time
 
-    from routefinder import ask, coverage
+    from routefinder.asking import coverage
+    from routefinder.asking.library import load_library
     from routefinder.view import coverage_table, text
 
     if only_library and not folders:
         raise InputError("--only-library leaves no library; name a folder behind 'check'")
     wanted = coverage.read_targets(targets)
-    library = ask.load_library(folders, only_library)
+    library = load_library(folders, only_library)
     ticker = Ticker(sys.stderr, time.monotonic)
     found = coverage.coverage(
         library, wanted, shelf=shelf, places=shops, bench=bench, top=top,

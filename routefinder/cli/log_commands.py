@@ -72,11 +72,11 @@ def open_run(store: Store, number: int | None) -> Book:
 
 def library_of(book: Book) -> Library:
     """The library that a run was planned with."""
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.journal.book import library_folders
 
     folders, only = library_folders(book.run)
-    return ask.load_library(folders, only)
+    return load_library(folders, only)
 
 
 def happened(text: str | None) -> str | None:
@@ -117,8 +117,8 @@ def start(
     asked: dict[str, Any],
 ) -> None:
     """Begin a run: find the routes as 'find' does, and plan one of them."""
+    from routefinder import digits
     from routefinder.journal.book import plan_data
-    from routefinder.view import digits
 
     if route < 1:
         raise InputError(f"--route is {route}; routes count from 1")
@@ -180,12 +180,12 @@ def weigh(
     journal: JournalFile = None,
 ) -> None:
     """Log what was weighed in or out of a step, and say what it means."""
-    from routefinder import units
+    from routefinder import digits, units
     from routefinder.journal import shelf_books
     from routefinder.journal.book import open_book, verdict
     from routefinder.journal.weight import read_mass
     from routefinder.library.shelf import read_bench
-    from routefinder.view import digits, text, weigh_text
+    from routefinder.view import text, weigh_text
 
     if into is None and out is None:
         raise InputError("nothing was weighed; give --in, --out or both")
@@ -551,7 +551,7 @@ def yields(
     """What your runs teach about the yields, and how well past estimates held."""
     from dataclasses import asdict
 
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.journal import learn
     from routefinder.journal.results import results
     from routefinder.view import journal_text, text
@@ -561,7 +561,7 @@ def yields(
         if not folders and not only_library:  # those that the runs were planned with
             named = [Path(p) for r in store.runs() for p in r.data.get("libraries") or ()]
             folders = [p for p in dict.fromkeys(named) if p.is_dir()]
-        library = ask.load_library(folders, only_library)
+        library = load_library(folders, only_library)
         found = results(store, library)
     learned = learn.learn(library, found)
     held = learn.calibration(found)
@@ -622,7 +622,7 @@ def replan(
     journal: JournalFile = None,
 ) -> None:
     """The best ways on from what is really there, with the new chance of reaching the amount."""
-    from routefinder import answering
+    from routefinder.asking import answering
     from routefinder.journal import replan as replans
     from routefinder.journal.book import plan_data
     from routefinder.library.shelf import read_bench, read_shelf, shops

@@ -64,7 +64,7 @@ def look(
     if shelf is not None:
         _look_at_shelf(shelf, o.with_personal(libraries, only_library), only_library, json_out)
         return
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.errors import NameNotFound
     from routefinder.library import regulated
     from routefinder.library.lookup import look_up
@@ -74,7 +74,7 @@ def look(
     judged = regulated.verdict(name)
     found = None
     if judged.refusal("taken") is None:
-        library = ask.load_library(o.with_personal(libraries, only_library), only_library)
+        library = load_library(o.with_personal(libraries, only_library), only_library)
         try:
             meaning = look_up(library, name, kind)
             found = card.card(library, meaning)
@@ -97,11 +97,11 @@ def look(
 
 
 def _look_at_shelf(shelf: Path, libraries: Any, only_library: bool, json_out: bool) -> None:
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.library.shelf import read_shelf
     from routefinder.view import safety_card, text
 
-    library = ask.load_library(libraries or (), only_library)
+    library = load_library(libraries or (), only_library)
     found = safety_card.shelf_safety(library, read_shelf(shelf, library))
     if json_out:
         import json

@@ -49,7 +49,7 @@ def main(
 
     chosen = settings.read()
     if chosen:
-        from routefinder.view import digits
+        from routefinder import digits
 
         digits.use(digits.Shown(**chosen))
 

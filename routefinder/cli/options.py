@@ -13,7 +13,7 @@ import typer
 from routefinder.errors import InputError
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer
+    from routefinder.api.shown import ShownAnswer
 
 Target = Annotated[
     list[str],
@@ -238,7 +238,7 @@ def name_and_amount(words: list[str], amount: str) -> tuple[str, str]:
 
 
 def for_search(asked: Mapping[str, Any]) -> dict[str, Any]:
-    """Options as ``ask.find`` takes them: lists for None, limits read, your own library added."""
+    """Options as ``find`` takes them: lists for None, limits read, your own library added."""
     given = dict(asked)
     given["avoid"] = given.get("avoid") or ()
     given["use"] = given.get("use") or ()
@@ -247,9 +247,9 @@ def for_search(asked: Mapping[str, Any]) -> dict[str, Any]:
     return given
 
 
-def find_with(target: list[str], amount: str, **given: Any) -> Answer:
-    """Call ``ask.find`` with what the command line gave."""
-    from routefinder import ask
+def find_with(target: list[str], amount: str, **given: Any) -> ShownAnswer:
+    """Call ``find`` with what the command line gave."""
+    from routefinder.api.find import find
 
     name, amount = name_and_amount(target, amount)
     wanted = given.pop("my_yields", True)
@@ -258,7 +258,7 @@ def find_with(target: list[str], amount: str, **given: Any) -> Answer:
     front = front_of(given.pop("measures", None), given.pop("non_dominated", False))
     given = for_search({**given, "non_dominated": front})
     with searching():
-        return ask.find(name, amount, **given)
+        return find(name, amount, **given)
 
 
 @contextmanager
@@ -285,7 +285,7 @@ def searching() -> Iterator[None]:
         ticker.wipe()
 
 
-def show(found: Answer, json_out: bool, route: int = 1) -> None:
+def show(found: ShownAnswer, json_out: bool, route: int = 1) -> None:
     """Print an answer, in words or as JSON."""
     if json_out:
         import json

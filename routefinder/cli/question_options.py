@@ -13,7 +13,7 @@ from routefinder.cli import options as o
 from routefinder.errors import InputError, Refused
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer
+    from routefinder.api.shown import ShownAnswer
     from routefinder.choice.changes import Changes
 
 # parameter of the command -> key of the file; the option is the key with hyphens
@@ -35,7 +35,7 @@ def said(ctx: typer.Context, given: Mapping[str, Any]) -> dict[str, Any]:
     return out
 
 
-def search(question: Mapping[str, Any]) -> Answer:
+def search(question: Mapping[str, Any]) -> ShownAnswer:
     """Find for a question by key."""
     full = {**DEFAULTS, **question}
     back = {key: name for name, key in NAMES.items()}
@@ -47,9 +47,9 @@ def search(question: Mapping[str, Any]) -> Answer:
     return o.find_with([full["target"]], full["amount"], **given)
 
 
-def from_file(path: Path, over: Mapping[str, Any]) -> tuple[Answer, dict[str, Any]]:
+def from_file(path: Path, over: Mapping[str, Any]) -> tuple[ShownAnswer, dict[str, Any]]:
     """The answer to the question in a file, options before it, and the question as asked."""
-    from routefinder.library import question_file
+    from routefinder.asking import question_file
 
     kept, document = question_file.read(path)
     try:
@@ -62,13 +62,13 @@ def from_file(path: Path, over: Mapping[str, Any]) -> tuple[Answer, dict[str, An
     return found, {**kept, **over}
 
 
-def keep(path: Path, question: Mapping[str, Any], found: Answer) -> Changes | None:
+def keep(path: Path, question: Mapping[str, Any], found: ShownAnswer) -> Changes | None:
     """Compare with the last answer beside a question file, then keep this one.
 
     None when there was none.
     """
+    from routefinder.asking import question_file
     from routefinder.choice import changes
-    from routefinder.library import question_file
 
     before = question_file.read_last(path)
     asked = {k: v for k, v in question.items() if k != "seconds"}

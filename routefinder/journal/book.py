@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from routefinder.assessment.amounts import Feed
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.step_amounts import Feed
 from routefinder.errors import InputError
 from routefinder.journal.decide import Verdict, weigh
 from routefinder.journal.learn import prior_of

@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from routefinder import digits
 from routefinder.assessment.keeping import takes_up
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.errors import InputError
@@ -27,7 +28,6 @@ from routefinder.journal.mass_model import MassModel, model
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.view import digits
 
 COVER = 2.0  # coverage factor of the intervals
 ENOUGH = 0.98  # a charge at 98 % counts as through: our choice, near the end of constant weight

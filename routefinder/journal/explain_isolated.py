@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from routefinder import digits
 from routefinder.journal.explanation import (
     WATER_G,
     Explanation,
@@ -13,7 +14,6 @@ from routefinder.journal.rivals import NEAR, Rival, rivals
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.view import digits
 
 WETTEST = 0.8  # water per gram of a wet filter cake, at the most
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from routefinder import digits
 from routefinder.assessment.keeping import takes_up
 from routefinder.journal.explanation import (
     CO2_G,
@@ -16,7 +17,6 @@ from routefinder.journal.mass_model import MassModel
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.view import digits
 
 DAMPEST = 0.1  # what a dry powder takes up while it cools, at the most: our choice
 WETTEST = 0.6  # free water per gram of a start that was called dry: more is a slurry

@@ -6,12 +6,12 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from routefinder import digits
 from routefinder.assessment.calendar import DAY
 from routefinder.assessment.perishables import drifted, keeping_of
 from routefinder.journal.book import Book, StepBook
 from routefinder.journal.store import moment
 from routefinder.library.library import Library
-from routefinder.view import digits
 
 
 @dataclass(frozen=True)

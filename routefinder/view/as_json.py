@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.measure import Measure
+from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer, Route
+    from routefinder.results.answer import Answer, Route
 
 SCHEMA = "routefinder/routes/1"
 

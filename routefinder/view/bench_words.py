@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from routefinder import digits
 from routefinder.assessment.schedule import may_leave
-from routefinder.view import digits
 from routefinder.worksheet.bench_work import Portion, StepWork
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.chem import formula as formulas
-from routefinder.view import control_words, digits, safety_card
+from routefinder.view import control_words, safety_card
 from routefinder.view.card import STATES
 from routefinder.view.words import DISCLAIMER
 

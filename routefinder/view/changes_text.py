@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from routefinder.view import digits
+from routefinder import digits
 
 if TYPE_CHECKING:
     from routefinder.assessment.measure import Measure

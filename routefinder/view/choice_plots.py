@@ -14,14 +14,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.assessment.assess import Assessment
 from routefinder.choice import measures as named
 from routefinder.choice.dominance import dominated
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import digits
 
 if TYPE_CHECKING:
-    from routefinder.comparing import Comparison
+    from routefinder.results.comparison import Comparison
 
 Rows = Sequence[tuple[int, Assessment]]
 MARKERS = "os^Dv<>Ph*"

@@ -9,7 +9,7 @@ from routefinder.view import as_json
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
-    from routefinder.comparing import Comparison
+    from routefinder.results.comparison import Comparison
 
 SCHEMA = "routefinder/comparison/1"
 

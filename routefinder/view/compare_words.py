@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from routefinder import digits
 from routefinder.assessment.measure import Measure
 from routefinder.choice import measures
 from routefinder.choice.dominance import Dominated
 from routefinder.library.library import Library
-from routefinder.view import digits
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer
     from routefinder.assessment.assess import Assessment
-    from routefinder.comparing import Comparison
+    from routefinder.results.answer import Answer
+    from routefinder.results.comparison import Comparison
 
 BEST, WORST = "▲", "▽"
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.library.regulated import Hit, Verdict
-from routefinder.view import digits
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:

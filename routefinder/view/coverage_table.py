@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from routefinder.view import digits
+from routefinder import digits
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.coverage import Coverage
     from routefinder.library.library import Library
+    from routefinder.results.covered import Coverage
 
 
 def print_coverage(found: Coverage, library: Library, out: Console) -> None:

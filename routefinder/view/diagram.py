@@ -17,6 +17,7 @@ from html import escape
 from itertools import pairwise
 from pathlib import Path
 
+from routefinder import digits
 from routefinder.errors import InputError, OutOfReach
 from routefinder.hazards.label import step_label
 from routefinder.hazards.score import unknown_in
@@ -24,7 +25,6 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
-from routefinder.view import digits
 from routefinder.view.words import poured_or_weighed
 
 FORMATS = ("svg", "png", "dot")

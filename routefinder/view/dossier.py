@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.errors import OutOfReach
 from routefinder.view import (
     bench_words,
     diagram,
-    digits,
     pictograms,
     plan_tables,
     plan_words,
@@ -29,7 +29,7 @@ from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer, Route
+    from routefinder.results.answer import Answer, Route
 
 
 @dataclass(frozen=True)

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from routefinder import digits
 from routefinder.assessment.assess import Assessment
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
-from routefinder.view import digits, folding
+from routefinder.view import folding
 from routefinder.view.diagram import HEAD, quote, small_card, supply_text, target_label
 
 PLAIN = 8  # up to so many steps nothing is folded

@@ -12,15 +12,16 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from routefinder import digits
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import bench_words, digits, dossier, plan_json, plan_tables, plan_words
+from routefinder.view import bench_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
 from routefinder.view.words import DISCLAIMER
 from routefinder.worksheet.bench_work import bench_work
 from routefinder.worksheet.plan import Plan
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer
+    from routefinder.results.answer import Answer
 
 ENDINGS = (".html", ".md", ".csv", ".json", ".pdf")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.view import bench_words, digits, plan_words
+from routefinder import digits
+from routefinder.view import bench_words, plan_words
 from routefinder.view.plan_words import KINDS, measured, packs, paid, percent, weight
 from routefinder.worksheet.bench_work import StepWork
 from routefinder.worksheet.plan import Plan

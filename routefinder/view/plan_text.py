@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.assessment.reasoning import Reason
-from routefinder.view import bench_words, digits
+from routefinder.view import bench_words
 from routefinder.view.plan_words import (
     KINDS,
     air_words,

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.exposure import Exposure
 from routefinder.assessment.gas import Gas
@@ -14,7 +15,6 @@ from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
-from routefinder.view import digits
 from routefinder.view.text import feed_words, short_path
 from routefinder.view.words import poured_or_weighed
 from routefinder.worksheet.plan import Plan, StepPlan

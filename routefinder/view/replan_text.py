@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from routefinder.view import digits
+from routefinder import digits
 from routefinder.view.text import say
 
 if TYPE_CHECKING:

@@ -8,15 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.assessment import exposure, leavings
-from routefinder.assessment.amounts import StepAmounts
+from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.hazards import cautions, kinds, meets, vessels
 from routefinder.hazards import label as labels
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
-from routefinder.view import digits
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:

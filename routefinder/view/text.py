@@ -7,20 +7,21 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from routefinder.assessment.amounts import Feed, StepAmounts
+from routefinder import digits
+from routefinder.assessment.step_amounts import Feed, StepAmounts
 from routefinder.choice import measures
 from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
-from routefinder.view import compare_words, digits
+from routefinder.view import compare_words
 from routefinder.view.words import DISCLAIMER, poured_or_weighed
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.answers import Answer, NetworkAnswer, Route
     from routefinder.hazards.controls import Controlled
-    from routefinder.unlock import Unlocked
+    from routefinder.results.answer import Answer, NetworkAnswer, Route
+    from routefinder.results.unlocked import Unlocked
 
 
 def console(width: int | None = None, **options: Any) -> Console:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from routefinder.view import digits
+from routefinder import digits
 from routefinder.view.text import say
 
 if TYPE_CHECKING:

@@ -1,7 +1,7 @@
 """What every output says in the same words."""
 
+from routefinder import digits
 from routefinder.records.shelf import Supply
-from routefinder.view import digits
 
 DISCLAIMER = (
     "This is information to compare routes, not permission and not an assurance of safety: "

@@ -15,10 +15,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
+from routefinder.assessment.step_amounts import Feed, StepAmounts
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.records.capability import Capability

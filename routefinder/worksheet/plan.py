@@ -29,8 +29,9 @@ from routefinder.assessment import (
     water,
     weighing,
 )
-from routefinder.assessment.amounts import Amounts, StepAmounts, amounts
+from routefinder.assessment.amounts import amounts
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.question import Question

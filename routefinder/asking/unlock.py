@@ -1,25 +1,17 @@
-"""What one purchase, or the smallest set of purchases, would open; the Python API.
-
-from routefinder.unlock import unlock
-found = unlock("copper(II) acetate monohydrate", "250 g", shelf="shelf.csv", bench="bench.yaml")
-found.openings[0].pieces    # what to acquire
-found.openings[0].route     # the route that it opens
-"""
+"""From a question to what one purchase, or the smallest set of purchases, would open."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
-from routefinder import answering, ask
-from routefinder.answers import Route, route_name
+from routefinder.asking import answering
 from routefinder.assessment.assess import assess
-from routefinder.assessment.shopping import Chosen, cover, packs_of
+from routefinder.assessment.shopping import cover, packs_of
 from routefinder.choice import order as orders
-from routefinder.errors import InputError
 from routefinder.graph import acquire, prices
 from routefinder.graph.acquire import Acquisition, Change, Market
 from routefinder.graph.network import FREE
@@ -28,103 +20,16 @@ from routefinder.library import regulated
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.question import Question
-from routefinder.records.substance import Substance
+from routefinder.results.answer import Route, route_name
+from routefinder.results.change_words import change_words
+from routefinder.results.unlocked import MOST, Opening, Piece, Unlocked
 from routefinder.search import best, priced
-from routefinder.search import unlock as search
-from routefinder.search.route import Ending, Found
-from routefinder.view.unlock_text import change_words
+from routefinder.search import smallest_sets as search
+from routefinder.search.route import Found
 
 INF = float("inf")
-MOST = 2  # things acquired together, unless asked otherwise
 AMONG = 25  # of the best routes without a limit on whole routes, those looked through
 MEASURES = ("yield", "cost", "hands_on", "time", "peak_temperature", "hazard", "steps")
-
-
-@dataclass(frozen=True)
-class Piece:
-    """One thing to acquire for a route.
-
-    ``kind`` is "material", "equipment" or "limit". ``does`` says, for equipment, what the route
-    needs of it. ``or_else`` names what would serve this route as well. Of a material the route
-    takes ``grams``, worth ``money`` by the gram (None: no price), ``packs`` in whole packs.
-    """
-
-    kind: str
-    name: str
-    does: tuple[str, ...] = ()
-    or_else: tuple[str, ...] = ()
-    grams: float | None = None
-    money: float | None = None
-    packs: Chosen | None = None
-    change: Change | None = None
-
-
-@dataclass(frozen=True)
-class Opening:
-    """What to acquire, the best route that it opens, and what that gains on today's best.
-
-    ``gains`` holds, per measure, the typical value then less that of today's best route (empty when
-    there is none today). ``cost`` is the route's under the order asked for.
-    """
-
-    number: int
-    pieces: tuple[Piece, ...]
-    route: Route
-    cost: float
-    gains: Mapping[str, float]
-
-
-@dataclass(frozen=True)
-class Unlocked:
-    """What ``unlock`` gives back.
-
-    ``levels`` says how the search over sets of 1, 2, ... ended; ``wider`` are limits on whole
-    routes that, moved alone, open a better one (looked for among the 25 best without the limit).
-    """
-
-    question: Question
-    library: Library
-    today: Route | None
-    openings: tuple[Opening, ...]
-    wider: tuple[Opening, ...]
-    levels: Mapping[int, Ending]
-    seconds: float
-    notes: tuple[str, ...] = ()
-    most: int = MOST
-
-    @property
-    def target(self) -> Substance:
-        """What is wanted."""
-        return self.library.substances[self.question.target]
-
-    def json(self) -> dict[str, Any]:
-        """The answer as plain data."""
-        from routefinder.view import unlock_text
-
-        return unlock_text.as_data(self)
-
-
-def unlock(
-    target: str,
-    amount: Any = "100 g",
-    *,
-    libraries: Sequence[Any] = (),
-    only_library: bool = False,
-    most: int = MOST,
-    top: int = 5,
-    seconds: float = 30.0,
-    **given: Any,
-) -> Unlocked:
-    """What to acquire for a route to ``target``, or a better one; ``given`` as for ``find``.
-
-    Sets of up to ``most`` acquisitions, ``top`` of each size. Raises InputError (or one of its
-    children) with one sentence when the question cannot be used.
-    """
-    if not 1 <= most <= 4:
-        raise InputError(f"--most is {most}; ask for 1 to 4 things at once")
-    lib = ask.load_library(libraries, only_library)
-    question = ask.ask(lib, target, amount, top=top, seconds=seconds, **given)
-    return unlocked(lib, question, most)
 
 
 def unlocked(lib: Library, question: Question, most: int = MOST) -> Unlocked:
@@ -140,9 +45,9 @@ class _Unlocking:
     def __init__(self, lib: Library, question: Question) -> None:
         self.lib = lib
         self.question = question
-        self.asked = answering.Asked(lib, question)
+        self.asked = answering.Inquiry(lib, question)
         self.started = time.monotonic()
-        self.after_known: dict[tuple[str, ...], answering.Asked] = {}
+        self.after_known: dict[tuple[str, ...], answering.Inquiry] = {}
 
     def left(self) -> float:
         return max(1e-3, self.question.seconds - (time.monotonic() - self.started))
@@ -168,12 +73,12 @@ class _Unlocking:
         of = self.market.of
         return tuple(of[i] for i in ids if i in of)
 
-    def after(self, acquired: Iterable[str]) -> answering.Asked:
+    def after(self, acquired: Iterable[str]) -> answering.Inquiry:
         """The question with the acquisitions."""
         key = tuple(sorted(acquired))
         if key not in self.after_known:
             wanted = acquire.applied(self.question, [self.acquisitions[a] for a in key])
-            self.after_known[key] = answering.Asked(self.lib, wanted)
+            self.after_known[key] = answering.Inquiry(self.lib, wanted)
         return self.after_known[key]
 
     def run(self, most: int) -> Unlocked:
@@ -418,7 +323,7 @@ class _Unlocking:
         for name, (figure, free) in freed.items():
             if figure is None:
                 continue
-            asked = answering.Asked(self.lib, replace(self.question, limits=free))
+            asked = answering.Inquiry(self.lib, replace(self.question, limits=free))
             found = asked.search(asked.packed, AMONG)
             routes = []
             for each in found.routes:

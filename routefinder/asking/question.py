@@ -1,133 +1,25 @@
-"""The Python API: wires the stages, decides nothing.
-
-import routefinder as rf
-answer = rf.find("copper(II) acetate monohydrate", "250 g", shelf="shelf.csv")
-answer.routes[0]            # shows itself in a notebook
-answer.routes[0].diagram("route.svg")
-"""
+"""What the user wrote, read into a question."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from routefinder import units
-from routefinder.answering import answer
-from routefinder.answers import Answer, NetworkAnswer
 from routefinder.choice import measures
 from routefinder.choice import prefer as preferring
 from routefinder.errors import InputError, NameNotFound
-from routefinder.hazards import vessels
 from routefinder.hazards.score import ASPECTS
-from routefinder.library import cache, regulated
+from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.records.question import ORDERS, STEP_COST, Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
-from routefinder.search import best, explain
-from routefinder.search.route import Ending
-
-if TYPE_CHECKING:
-    pass
 
 
-def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Library:
-    """The shipped library (unless ``only``) with further library folders on top."""
-    return cache.load_cached([Path(f) for f in folders], only, vessels.prepare)
-
-
-def find(
-    target: str,
-    amount: Any = "100 g",
-    *,
-    shelf: str | Path | Shelf | Sequence[str] | None = None,
-    bench: str | Path | Bench | None = None,
-    libraries: Sequence[str | Path] = (),
-    only_library: bool = False,
-    by: str = "balanced",
-    top: int = 10,
-    max_temperature: Any = None,
-    avoid: Sequence[str] = (),
-    use: Sequence[str] = (),
-    use_up: str | None = None,
-    max_hazard: Mapping[str, int] | None = None,
-    max_steps: int | None = None,
-    max_time: Any = None,
-    budget: float | None = None,
-    no_licence: bool = False,
-    step_cost: float = STEP_COST,
-    different: bool = False,
-    reuse: bool = False,
-    non_dominated: str | None = None,
-    may_lack: int = 0,
-    prefer: str | None = None,
-    seconds: float = 10.0,
-    journal: str | Path | None = None,
-) -> Answer:
-    """Find the best routes from a shelf to ``amount`` of ``target``.
-
-    ``target`` is a name, trade name, formula or CAS number. ``shelf`` is a file, a list of material
-    names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
-    listed, nothing is set aside). Limits as in the command line; ``no_licence`` sets aside what
-    needs a licensed material, ``use_up`` names a material on the shelf, and the routes that take
-    most of it come first. ``non_dominated`` names measures ("yield, cost, time"): the routes that
-    no other dominates in these are wanted. ``may_lack``: needs the bench may leave unmet, counted
-    over a route. ``prefer`` are wishes (``choice.prefer``), whose must-haves are limits. Raises
-    InputError (or one of its children) with one sentence when the
-    question cannot be used, Refused for what routefinder does not plan for.
-    """
-    lib = load_library(libraries, only_library)
-    own: dict[str, str] = {}
-    if journal is not None:
-        lib, own = with_own_yields(lib, journal)
-    question = ask(
-        lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
-        max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
-        max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
-        different=different, reuse=reuse, no_licence=no_licence,
-        non_dominated=non_dominated, may_lack=may_lack, prefer=prefer,
-        seconds=seconds,
-    )  # fmt: skip
-    found = answer(lib, question)
-    used = {step for route in found.routes for step in route.ids}
-    notes = [words for step, words in own.items() if step in used]
-    return replace(found, notes=(*found.notes, *notes)) if notes else found
-
-
-def with_own_yields(lib: Library, journal: str | Path) -> tuple[Library, dict[str, str]]:
-    """The library with the yields that the journal's runs taught, and a note a step.
-
-    Raises JournalFault when the journal cannot be read.
-    """
-    from routefinder.journal.learn import learn
-    from routefinder.journal.learn import with_own_yields as taught
-    from routefinder.journal.results import results
-    from routefinder.journal.store import Store
-    from routefinder.view import digits
-
-    with Store(journal, create=False) as store:
-        learned = learn(lib, results(store, lib))
-    notes = {}
-    for name, one in learned.items():
-        words = []
-        if one.results:
-            n = len(one.results)
-            words.append(
-                f"the yield counts as {digits.percent(one.after.typical)} instead of "
-                f"{digits.percent(one.before.typical)}, "
-                f"by {n} run{'s' if n > 1 else ''} of yours (--no-my-yields leaves them out)"
-            )
-        if one.failures:
-            words.append(f"it failed {one.failures} times in your runs")
-        if words:
-            notes[name] = f"{lib.steps[name].title}: {'; '.join(words)}"
-    return taught(lib, learned), notes
-
-
-def ask(
+def read_question(
     lib: Library,
     target: str,
     amount: Any,
@@ -264,46 +156,3 @@ def _shelf(lib: Library, shelf: str | Path | Shelf | Sequence[str] | None) -> Sh
         regulated.refuse(name, "taken", lib)
     named = tuple(shelves.supply(lib.material(name)) for name in shelf)
     return Shelf((*named, *shelves.everywhere(lib)), "the materials named")
-
-
-def find_in_network(
-    path: str | Path,
-    target: str,
-    shelf: Sequence[str] = (),
-    *,
-    top: int = 10,
-    seconds: float = 10.0,
-) -> NetworkAnswer:
-    """The best routes in a plain network file (``graph.network_file``) by the sum of step costs.
-
-    Steps that take or make what routefinder refuses are left out and named in the answer. Raises
-    InputError for a bad file or a target or shelf name that the network does not have, Refused for
-    a refused one.
-    """
-    from difflib import get_close_matches
-
-    from routefinder.graph.network_file import read_network
-
-    regulated.refuse(target, "target")
-    steps, own = read_network(Path(path))
-    for name in (*own, *shelf):
-        regulated.refuse(name, "taken")
-    names = dict.fromkeys(n for s in steps for n in (*s.reactants, *s.products))
-    for name in (target, *shelf):
-        if name not in names:
-            near = get_close_matches(name, names, n=3)
-            hint = f"; the closest names are {', '.join(near)}" if near else ""
-            raise InputError(f"{name!r} stands in no step of {path}{hint}")
-    at_hand = tuple(dict.fromkeys((*own, *shelf)))
-    if not at_hand:
-        raise InputError("nothing is at hand; name what is with --have (repeat)")
-    if target in at_hand:
-        raise InputError(f"{target!r} is already at hand")
-    refused = tuple(regulated.refused_steps((s.id, s.reactants, s.products) for s in steps))
-    out = {r.step for r in refused}
-    steps = [s for s in steps if s.id not in out]
-    found = best.best_routes(steps, at_hand, target, top, seconds=seconds)
-    near_route = None
-    if found.ending is Ending.NONE:
-        near_route = explain.nearest(steps, at_hand, target, {})
-    return NetworkAnswer(str(path), target, at_hand, found, near_route, refused)

@@ -15,6 +15,7 @@ from typing import Any
 from routefinder import units
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, RoutefinderError
 from routefinder.library.read import Document, read_text, read_yaml
+from routefinder.library.write import lines_to_yaml
 from routefinder.records.question import ORDERS
 
 SCHEMA = "routefinder/last-answer/1"
@@ -145,8 +146,6 @@ def placed(error: InputError, document: Document, given: Mapping[str, Any]) -> I
 
 def write(path: Path, given: Mapping[str, Any]) -> None:
     """Write a question; keys without a value are left out. Raises InputError when it cannot."""
-    import yaml
-
     folder = path.resolve().parent
     data: dict[str, Any] = {}
     for key in KEYS:
@@ -160,9 +159,7 @@ def write(path: Path, given: Mapping[str, Any]) -> None:
         elif isinstance(value, tuple):
             value = list(value)
         data[key] = "yes" if value is True else value
-    text = HEAD.format(name=path.name) + yaml.safe_dump(
-        data, sort_keys=False, allow_unicode=True, width=1000
-    )
+    text = HEAD.format(name=path.name) + lines_to_yaml(data)
     _put(path, text)
 
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from routefinder.answers import Answer, Beaten, Fronted, Lost, NoRoute, Route, route_name
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.choice import bounds, measures, variety
 from routefinder.choice import order as orders
@@ -22,12 +21,9 @@ from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.records.question import Question
+from routefinder.results.answer import Answer, Beaten, Fronted, Lost, NoRoute, Route, route_name
 from routefinder.search import best, explain, front, priced
 from routefinder.search.route import Ending, StepSet
-
-if TYPE_CHECKING:
-    pass
-
 
 SEED_ORDERS = ("yield", "time", "hazard", "steps", "cost")
 SEEDS = 3  # best routes of each of these orders, to begin a front with
@@ -35,7 +31,7 @@ BEATEN_SHOWN = 8
 USE_UP_AMONG = 25  # how many of the best routes are looked through for those that take most
 
 
-class Asked:
+class Inquiry:
     """One question on its way through the stages."""
 
     def __init__(self, lib: Library, question: Question) -> None:
@@ -145,7 +141,7 @@ class Asked:
         )  # fmt: skip
         seeds = []
         for order in SEED_ORDERS:
-            asked = Asked(self.lib, replace(q, order=order, seconds=q.seconds / 20, front=()))
+            asked = Inquiry(self.lib, replace(q, order=order, seconds=q.seconds / 20, front=()))
             seeds += [r.steps for r in asked.search(asked.packed, SEEDS).routes]
         return front.front(
             packed.network, packed.at_hand, packed.target,
@@ -224,7 +220,7 @@ def _using_up(lib: Library, question: Question, material: str) -> Answer:
 
 def _front(lib: Library, question: Question) -> Answer:
     """The non-dominated routes, in the order asked for, and what they dominate."""
-    asked = Asked(lib, question)
+    asked = Inquiry(lib, question)
     keys = question.front
     found = asked.front(keys)
     members = list(found.routes)
@@ -264,7 +260,7 @@ def grams_used(lib: Library, found: Assessment, material: str) -> float:
 
 
 def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
-    asked = Asked(lib, question)
+    asked = Inquiry(lib, question)
     wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
     found = asked.search(asked.packed, wide)
     sets, ending = found.routes, found.ending
@@ -297,7 +293,7 @@ def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answ
 
 
 def _routes(
-    asked: Asked, found: Sequence[StepSet], keys: Sequence[str] = COMPARED
+    asked: Inquiry, found: Sequence[StepSet], keys: Sequence[str] = COMPARED
 ) -> tuple[Route, ...]:
     assessed = [asked.assess(r.steps) for r in found]
     names = [route_name(asked.lib, a) for a in assessed]
@@ -319,7 +315,7 @@ def _way(route: Assessment, others: Sequence[Assessment]) -> str:
     return rarest.title[0].lower() + rarest.title[1:]
 
 
-def _lost(asked: Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
+def _lost(asked: Inquiry, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     """Routes among the best without step limits that the limits set aside."""
     if not asked.narrowed.aside:
         return ()
@@ -339,7 +335,7 @@ def _lost(asked: Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     return tuple(out)
 
 
-def _why_none(asked: Asked) -> NoRoute:
+def _why_none(asked: Inquiry) -> NoRoute:
     """Say what stands in the way, nearest first."""
     lib, question = asked.lib, asked.question
     name = lib.name(question.target)
@@ -402,7 +398,7 @@ def _refuse_closed_circle(lib: Library) -> None:
         )
 
 
-def _acquisition_prices(asked: Asked, packed: Packed) -> dict[str, float]:
+def _acquisition_prices(asked: Inquiry, packed: Packed) -> dict[str, float]:
     """What can be bought is nearer than what cannot."""
     out: dict[str, float] = {}
     lib = asked.lib
