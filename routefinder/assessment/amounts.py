@@ -218,14 +218,15 @@ def _spared(
 
     ``carried`` is the water that comes with each reactant from an earlier step, in grams.
     """
-    aqueous = {p.substance for p in found.step.reactants if p.state == "aq"}
+    parts = pot.weights(library, found.step)
     dissolved: list[tuple[float, float]] = []
     loose = 0.0
     for f in found.feeds:
         if f.role == "wash" or is_water(library, f.substance):
             continue
-        if f.role == "reactant" and f.substance in aqueous:
-            dissolved.append((f.mass_g, f.water_g + carried.get(f.substance, 0.0)))
+        if f.role == "reactant" and f.substance in parts:
+            own = f.water_g + carried.get(f.substance, 0.0)
+            dissolved.append((parts.get(f.substance, 0.0), own))
         else:
             loose += f.water_g
     brought = loose + sum(water for _, water in dissolved)

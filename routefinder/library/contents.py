@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
-from routefinder.library.pot import spared_g
+from routefinder.library.pot import spared_g, weights
 from routefinder.library.resolve import ResolvedStep
 
 OUTSIDE = frozenset({"wash", "fuel", "drying agent"})
@@ -23,7 +23,7 @@ OUTSIDE = frozenset({"wash", "fuel", "drying agent"})
 class Feed:
     """Grams of one reactant or auxiliary; ``poured`` says that it may come as a solution.
 
-    ``dissolved`` is a reactant that is to be in solution.
+    ``share`` is by what a dissolved reactant shares the water (``pot.weights``), None of others.
     """
 
     substance: str
@@ -31,7 +31,7 @@ class Feed:
     mass_g: float
     poured: bool
     water: bool
-    dissolved: bool = False
+    share: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +57,8 @@ class Contents:
             rest += feed.mass_g
             strength = strengths.get(feed.root) if feed.poured else None
             brought = feed.mass_g * (1 / strength - 1) if strength else 0.0
-            if feed.dissolved:
-                dissolved.append((feed.mass_g, brought))
+            if feed.share is not None:
+                dissolved.append((feed.share, brought))
             else:
                 loose += brought
         water = called - spared_g(called, dissolved, loose)
@@ -101,6 +101,7 @@ def _heat(library: Library, step: ResolvedStep, heats: Heats) -> float | None:
 def _work_out(library: Library, step: ResolvedStep, heats: Heats) -> Contents:
     substances = library.substances
     feeds = []
+    parts = weights(library, step)
     for part in step.reactants:
         if part.state == "g":
             continue
@@ -108,7 +109,7 @@ def _work_out(library: Library, step: ResolvedStep, heats: Heats) -> Contents:
         grams = part.moles * s.molar_mass_g * (1 + step.excess.get(part.substance, 0.0))
         water = s.formula == "H2O"
         feeds.append(
-            Feed(s.id, library.root(s.id), grams, part.state == "aq", water, part.state == "aq")
+            Feed(s.id, library.root(s.id), grams, part.state == "aq", water, parts.get(s.id))
         )
     for aid in step.aids:
         if aid.role in OUTSIDE or aid.after:

@@ -9,11 +9,11 @@ lye over fat is as strong as it was in the jug.
 
 The water that a record calls for (solvent, medium, and the liquid water of its equation) is what
 the vessel is **made up to**: what solutions and crystals bring is taken off, and only the rest is
-added. Each dissolved reactant has its share of that water, by mass, to be dissolved in: what one
-brings beyond its share does not spare the water of another that is weighed in dry. What is marked
-``after`` is added when the reaction is over, and does not dilute what reacts. The same rules serve
-the record by itself (``pots``, for lints and hazard points) and a route with its amounts
-(``assessment.water``).
+added. Each dissolved reactant has its share of that water to be dissolved in (by the strengths
+that the step allows, or by mass where it does not name them all): what one brings beyond its share
+does not spare the water of another that is weighed in dry. What is marked ``after`` is added when
+the reaction is over, and does not dilute what reacts. The same rules serve the record by itself
+(``pots``, for lints and hazard points) and a route with its amounts (``assessment.water``).
 """
 
 from __future__ import annotations
@@ -77,11 +77,12 @@ def called(library: Library, step: ResolvedStep) -> Called:
 def spared_g(called_g: float, dissolved: Sequence[tuple[float, float]], loose_g: float) -> float:
     """Water that need not be added, of ``called_g`` that is called for.
 
-    ``dissolved`` pairs the mass of each dissolved reactant with the water it brings, in grams;
+    ``dissolved`` pairs the weight of each dissolved reactant (``weights``) with the water it
+    brings, in grams;
     ``loose_g`` is water that comes with anything else, and serves wherever it is wanted.
     """
-    total = sum(mass for mass, _ in dissolved)
-    own = sum(min(brought, called_g * mass / total) for mass, brought in dissolved if mass > 0)
+    total = sum(weight for weight, _ in dissolved)
+    own = sum(min(brought, called_g * part / total) for part, brought in dissolved if part > 0)
     return min(own + loose_g, called_g)
 
 
@@ -108,23 +109,74 @@ def charged_g(library: Library, step: ResolvedStep, substance: str) -> float:
     return part.moles * (1 + excess) * library.substances[substance].molar_mass_g
 
 
+def weights(library: Library, step: ResolvedStep) -> dict[str, float]:
+    """By what the dissolved reactants of a turn share its water, in grams, by substance id.
+
+    The water that each needs for the greatest strength it may have, ``m (1 / w - 1)``; where the
+    step does not name that of all of them, their masses.
+    """
+    masses = {
+        p.substance: charged_g(library, step, p.substance)
+        for p in step.reactants
+        if p.state == "aq" and not is_water(library, p.substance)
+    }
+    if all(step.at_most.get(name, 1.0) < 1 for name in masses):
+        return {name: mass * (1 / step.at_most[name] - 1) for name, mass in masses.items()}
+    return masses
+
+
+@dataclass(frozen=True)
+class InPot:
+    """How strong a dissolved reactant stands, as mass fractions.
+
+    ``alone``: in its share of the water and what it brings, before any other solution comes: so
+    strong it meets what reacts. ``among``: with all the water there is. What a step calls its
+    greatest strength bears on the first, its least on the second.
+    """
+
+    alone: float
+    among: float
+
+
 def pots(
     library: Library, step: ResolvedStep, poured: Mapping[str, float] | None = None
-) -> dict[str, float]:
+) -> dict[str, InPot]:
     """The strength of each dissolved reactant in the pot, as the record says, by substance id.
 
     ``poured`` gives mass fractions of the solutions that are used, per family root; what is not
     named is charged pure.
     """
     call = called(library, step)
-    masses = {p.substance: charged_g(library, step, p.substance)
-              for p in step.reactants
-              if p.state == "aq" and not is_water(library, p.substance)}  # fmt: skip
-    brought: list[tuple[float, float]] = []
+    parts = weights(library, step)
+    masses = {name: charged_g(library, step, name) for name in parts}
+    brought = {}
     for name, mass in masses.items():
         fraction = (poured or {}).get(library.root(name))
-        brought.append((mass, mass * (1 / fraction - 1) if fraction else 0.0))
+        brought[name] = mass * (1 / fraction - 1) if fraction else 0.0
     wanted = call.bound_g + call.start_g
-    added = wanted - spared_g(wanted, brought, 0.0)
-    around = added + sum(water for _, water in brought) + call.other_g
-    return {name: strength(mass, around) for name, mass in masses.items()}
+    total = sum(parts.values())
+    spared = spared_g(wanted, [(parts[n], brought[n]) for n in masses], 0.0)
+    everything = wanted - spared + sum(brought.values()) + call.other_g
+    return {
+        name: InPot(
+            strength(mass, max(wanted * parts[name] / total, brought[name]) + call.other_g),
+            strength(mass, everything),
+        )
+        for name, mass in masses.items()
+    }
+
+
+def strongest_sold(library: Library) -> dict[str, float]:
+    """Per family root, the mass fraction at which it may come: what the shops' materials hold.
+
+    A solid counts as pure, and so does what no shop sells: it may come dry from another step. A
+    gas that only solutions hold is never stronger than these.
+    """
+    out: dict[str, float] = {}
+    for material in library.materials.values():
+        main = next(iter(material.fractions))
+        root = library.root(main)
+        wet = material.record.form in {"solution", "liquid"}
+        fraction = material.fractions[main] if wet else 1.0
+        out[root] = max(out.get(root, 0.0), fraction)
+    return out
