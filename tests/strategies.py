@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
 from routefinder.records.control import Control
 from routefinder.records.equipment import Equipment
-from routefinder.records.material import Content, Material
+from routefinder.records.material import FATES, Content, Material
+from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import (
     KINDS,
     ROLES,
@@ -121,6 +122,26 @@ def windows(draw):
     return Window(low_C=low, high_C=high, source=draw(sources))
 
 
+@st.composite
+def stages(draw):
+    """A stage with some of the figures that its kind may carry."""
+    kind = draw(st.sampled_from(list(STAGES)))
+    at, to = sorted(draw(st.tuples(celsius, celsius)))
+    every = {
+        "what": draw(text_lists), "portions": draw(st.integers(1, 5)), "into": draw(texts),
+        "at": at, "to": to, "within": draw(floats), "ramp": draw(floats),
+        "times": draw(st.integers(1, 4)), "between": draw(texts), "atmosphere": draw(texts),
+        "closed": draw(st.booleans()), "current": draw(floats), "efficiency": draw(fractions),
+        "until": draw(texts), "crops": draw(st.integers(1, 4)), "holds": draw(fractions),
+        "pushes_out": draw(fractions), "moisture": draw(fractions),
+    }  # fmt: skip
+    figures = {k: v for k, v in every.items() if k in STAGES[kind][1] and draw(st.booleans())}
+    return Stage(
+        kind=kind, attended=draw(st.none() | st.booleans()), note=draw(texts),
+        source=draw(sources), **{"for": draw(st.none() | floats)}, **figures,
+    )  # fmt: skip
+
+
 steps = st.builds(
     lambda **given: Step(**given),
     id=ids, title=texts, kind=st.sampled_from(KINDS),
@@ -141,6 +162,7 @@ steps = st.builds(
         ), max_size=2,
     ).map(tuple),
     equipment=st.lists(capabilities(), max_size=4).map(tuple),
+    stages=st.lists(stages(), max_size=3).map(tuple),
     done_when=text_lists, watch=text_lists, cautions=text_lists, storage=st.none() | storages,
     notes=text_lists, sources=sources, exceptions=st.dictionaries(ids, texts, max_size=2),
     replaces=st.booleans(),
@@ -153,7 +175,8 @@ materials = st.builds(
     form=st.sampled_from(["solid", "metal", "liquid", "solution", "gas"]),
     contains=st.lists(
         st.builds(Content, substance=ids, strength=strengths, low=st.none() | strengths,
-                  high=st.none() | strengths, as_formula=st.none(), of_element=st.none()),
+                  high=st.none() | strengths, as_formula=st.none(), of_element=st.none(),
+                  fate=st.sampled_from(("", *FATES))),
         min_size=1, max_size=3,
     ).map(tuple),
     density_g_mL=floats,

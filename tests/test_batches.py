@@ -11,9 +11,9 @@ from test_demo import R1, R2, R3C, ask, route
 from test_reasoning import check
 
 from routefinder.assessment import batches as b
-from routefinder.assessment.amounts import amounts
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
+from routefinder.vessel.amounts import amounts
 
 
 @pytest.fixture(scope="module")

@@ -164,7 +164,7 @@ def test_terminal(studio, tmp_path):
     assert not re.search(r"<(script|link|img)", text)
     drawn = run(studio, "--routes", "1,3", "--to", str(tmp_path / "c.dot"), "--json")
     assert drawn.exit_code == 0
-    assert json.loads(drawn.output)["routes"] == [1, 3]
+    assert json.loads(drawn.stdout)["routes"] == [1, 3]
     assert "all" in (tmp_path / "c.dot").read_text("utf-8")
 
 

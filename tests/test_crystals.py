@@ -6,8 +6,8 @@ import pytest
 
 import routefinder
 from routefinder.assessment.crystals import crystals
-from routefinder.assessment.water import water_of_steps
 from routefinder.library import solubility
+from routefinder.vessel.water import water_of_steps
 
 STEP = "crystallise-copper-ii-acetate"
 

@@ -8,10 +8,10 @@ from test_reasoning import worked
 
 import routefinder as rf
 from routefinder.assessment import reasoning
-from routefinder.assessment.amounts import amounts
-from routefinder.assessment.flow import flow_of
-from routefinder.assessment.water import water_of_steps
 from routefinder.library.solubility import crystallises_dissolved
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.flow import flow_of
+from routefinder.vessel.water import water_of_steps
 
 
 def pairs(target: str, top: int = 8):

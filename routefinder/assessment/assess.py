@@ -16,14 +16,14 @@ from routefinder.assessment import (
     waste,
     yields,
 )
-from routefinder.assessment.amounts import amounts
 from routefinder.assessment.measure import Measure
-from routefinder.assessment.step_amounts import Amounts, Draw
 from routefinder.hazards import score
 from routefinder.hazards.controls import Controlled
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.step_amounts import Amounts, Draw
 
 
 @dataclass(frozen=True)

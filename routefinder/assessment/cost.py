@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from routefinder.assessment.measure import Measure
-from routefinder.assessment.step_amounts import Amounts
+from routefinder.vessel.step_amounts import Amounts
 
 
 def material_cost(found: Amounts) -> Measure:

@@ -24,7 +24,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.chem import data
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards.kinds import kinds
@@ -32,6 +31,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench
 from routefinder.records.substance import Substance
+from routefinder.vessel.step_amounts import StepAmounts
 
 ACTION = 0.5  # of a limit
 OF_LIQUID = 0.01

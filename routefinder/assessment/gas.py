@@ -24,11 +24,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from routefinder.assessment.reasoning import Reason
-from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.chem import thermo
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 ROOM_K = 293.15
 LITRES_PER_MOLE = thermo.gas_volume_L(1.0, ROOM_K)

@@ -8,11 +8,11 @@ aspect is held against these points too, so that no route passes that exceeds it
 
 from __future__ import annotations
 
-from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards import score
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import StepAmounts
 
 
 def strengths(library: Library, amount: StepAmounts) -> dict[str, float]:

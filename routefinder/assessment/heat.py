@@ -21,8 +21,6 @@ from dataclasses import dataclass, replace
 
 from routefinder.assessment.crystals import CrystalsOfStep, boils_down, crystals_of_step
 from routefinder.assessment.reasoning import Reason
-from routefinder.assessment.step_amounts import Amounts, Feed, StepAmounts
-from routefinder.assessment.water import WaterOfStep, water_of_steps
 from routefinder.chem import data, heat_capacity, solutions, thermo
 from routefinder.chem.formula import molar_mass
 from routefinder.errors import FormulaError, InputError
@@ -33,6 +31,8 @@ from routefinder.library.resolve import Part, ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Supply, Tool
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.water import WaterOfStep, water_of_steps
 
 ROOM_C = 20.0
 BOILING_C = 100.0

@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.hazards import meets
 from routefinder.hazards.kinds import Kinds, kinds
 from routefinder.hazards.meets import NeverAdd, Present
 from routefinder.library.library import Library
 from routefinder.records.substance import Substance
+from routefinder.vessel.step_amounts import StepAmounts
 
 RULE = "local rules decide"
 SOURCE = "common practice"

@@ -17,11 +17,11 @@ from routefinder.assessment.calendar import DAY
 from routefinder.assessment.keeping import keeps_min, oxidises, takes_up
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.schedule import Schedule
-from routefinder.assessment.step_amounts import Amounts
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Storage
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import Amounts
 
 NIGHT_MIN = 360.0  # a wait that long, or one over midnight, counts as a night
 

@@ -11,11 +11,11 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from routefinder.assessment.step_amounts import Amounts, Feed, StepAmounts
-from routefinder.assessment.water import water_of_steps
 from routefinder.errors import InputError
 from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.water import water_of_steps
 
 
 @dataclass(frozen=True)

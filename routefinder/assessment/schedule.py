@@ -34,12 +34,12 @@ from routefinder.assessment.list_schedule import (
     schedule,
 )
 from routefinder.assessment.reasoning import Reason
-from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.errors import InputError
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 STANDING = frozenset({"crystallisation", "recrystallisation", "precipitation", "laking", "drying"})
 RUNNING = ("electrolysis", "aerate", "reflux", "distil", "lead-in-gas")

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 
 from routefinder import units
 from routefinder.assessment.reasoning import Reason, number
-from routefinder.assessment.step_amounts import Amounts
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+from routefinder.vessel.step_amounts import Amounts
 
 _SIZE = re.compile(r"^\s*([\d.,]+\s*[A-Za-z]+)")
 

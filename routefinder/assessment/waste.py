@@ -13,10 +13,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.flow import flow_of
 from routefinder.assessment.reasoning import Reason, number
-from routefinder.assessment.step_amounts import Amounts, Feed
 from routefinder.library.library import Library
+from routefinder.vessel.flow import flow_of
+from routefinder.vessel.step_amounts import Amounts, Feed
 
 WATER = "water"
 

@@ -12,9 +12,9 @@ from routefinder.assessment import (
     waste,
 )
 from routefinder.assessment.reasoning import Reason
-from routefinder.assessment.step_amounts import Amounts
 from routefinder.library.library import Library
 from routefinder.records.shelf import Bench
+from routefinder.vessel.step_amounts import Amounts
 
 
 def every_reason(library: Library, found: Amounts, bench: Bench | None) -> tuple[Reason, ...]:

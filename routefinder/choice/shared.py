@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder.assessment.assess import Assessment
-from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import StepAmounts
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,8 @@ import math
 from dataclasses import dataclass
 
 from routefinder import digits
+from routefinder.assessment import drying_words
+from routefinder.assessment.drying import drying
 from routefinder.assessment.keeping import takes_up
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.errors import InputError
@@ -134,7 +136,7 @@ def _blind(
             "water steams off"
         )
     if step.main.state == "aq":
-        checks.append("dry a weighed sample to constant weight, or titrate it, and scale up")
+        checks.append("titrate a weighed sample, or measure its density, and scale up")
         checks.append("test a drop for what should be used up (pH, fizz, colour)")
     else:
         checks.append("test a pinch for what should be used up (acid: fizz; water: what dissolves)")
@@ -264,20 +266,24 @@ def _isolated(
         f"{number(expected)} g; low end {number(floor)} g",
         f"yield of theory: {number(dry)} g / {number(full)} g = {number(y)} ± {number(u)} (95 %)",
     ]
+    how = drying(library, step.main.substance, step.main.state, step)
+    pure = "dry, pure" if step.main.state == "s" else "pure"
+    if_dry = "if it is dry" if step.main.state == "s" else "if it holds no water"
     reach: float | None = None
     span = f"{digits.percent(max(y - u, 0.0))} to {digits.percent(y + u)}"
     ceiling = found.ceiling_g
     if wet:
         says = "cannot tell"
         sentence = (
-            f"Not dry yet: about {digits.percent(y)} of theory ({span}). Dry it before you judge "
-            f"it or count on it; {digits.mass(expected)} is usual, {digits.mass(full)} the ceiling."
+            f"Not dry yet: about {digits.percent(y)} of theory ({span}), provisional: "
+            f"{drying_words.to_constant_weight(how)}. {digits.mass(expected)} is usual, "
+            f"{digits.mass(full)} the ceiling."
         )
     elif ceiling is not None and y - u > 1:
         says = "something else"
         sentence = (
-            f"{digits.mass(weighed - full)} above the ceiling: no dry, pure {name} can weigh more "
-            f"than {digits.mass(full)}; {digits.mass(expected)} is usual. This cannot be dry "
+            f"{digits.mass(weighed - full)} above the ceiling: no {pure} {name} can weigh more "
+            f"than {digits.mass(full)}; {digits.mass(expected)} is usual. This cannot be "
             f"{name} alone; it is wet or holds something besides."
         )
     elif y + u < y_record.low * part:
@@ -293,12 +299,12 @@ def _isolated(
             f"{digits.percent(y)} of theory ({span}): more than the usual {digits.mass(floor)} to "
             f"{digits.mass(usual)}"
             + (f", still below the ceiling of {digits.mass(full)}" if ceiling is not None else "")
-            + ". Likely damp: dry it to constant weight before you believe it."
+            + f". It may hold water: {drying_words.again(how)}."
         )
     else:
         says = "done"
         sentence = (
-            f"Done, if it is dry: {digits.percent(y)} of theory ({span}); usual are "
+            f"Done, {if_dry}: {digits.percent(y)} of theory ({span}); usual are "
             f"{digits.mass(floor)} to {digits.mass(usual)}"
             + (f", the ceiling is {digits.mass(full)}." if ceiling is not None else ".")
         )

@@ -14,9 +14,7 @@ from typing import Any
 
 from routefinder import digits
 from routefinder.assessment import equipment
-from routefinder.assessment.amounts import amounts
 from routefinder.assessment.assess import Assessment
-from routefinder.assessment.step_amounts import Amounts
 from routefinder.assessment.uncertainty import Range, simulate
 from routefinder.errors import InputError
 from routefinder.graph.needs import meets, need_of, offers_of_supply
@@ -26,6 +24,8 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.library.shelf import everywhere, supply
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench, Shelf, Supply
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.step_amounts import Amounts
 
 Search = Callable[[Question], Sequence[tuple[str, Assessment]]]
 

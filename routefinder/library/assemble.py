@@ -284,8 +284,15 @@ def _resolve_material(
     typical: dict[str, float] = {}
     low: dict[str, float] = {}
     high: dict[str, float] = {}
+    others: dict[str, float] = {}
+    fates: dict[str, str] = {}
     good = True
     for i, content in enumerate(material.contains):
+        if content.what:
+            others[content.what] = content.strength[0]
+            if content.fate:
+                fates[content.what] = content.fate
+            continue
         found, what, remedy = find_substance(library, content.substance)
         key: Key = ("contains", i, "substance")
         if found is None:
@@ -295,6 +302,8 @@ def _resolve_material(
         try:
             w = mass_fraction(library, material, content, found, content.strength)
             typical[found] = w
+            if content.fate:
+                fates[found] = content.fate
             low[found] = (
                 mass_fraction(library, material, content, found, content.low) if content.low else w
             )
@@ -306,13 +315,14 @@ def _resolve_material(
         except InputError as error:
             faults.append(entry.fault(key, str(error), "Correct the strength.", "bad-strength"))
             good = False
-    if good and sum(typical.values()) > 1.0005:
+    whole = sum(typical.values()) + sum(others.values())
+    if good and whole > 1.0005:
         faults.append(
-            entry.fault(("contains",), f"the contents add up to {sum(typical.values()):.1%}",
+            entry.fault(("contains",), f"the contents add up to {whole:.1%}",
                         "They may be 100 % at most.", "bad-strength")
         )  # fmt: skip
         good = False
-    return ResolvedMaterial(material, typical, low, high) if good else None
+    return ResolvedMaterial(material, typical, low, high, others, fates) if good else None
 
 
 def mass_fraction(

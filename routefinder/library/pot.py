@@ -13,7 +13,7 @@ added. Each dissolved reactant has its share of that water to be dissolved in (b
 that the step allows, or by mass where it does not name them all): what one brings beyond its share
 does not spare the water of another that is weighed in dry. What is marked ``after`` is added when
 the reaction is over, and does not dilute what reacts. The same rules serve the record by itself
-(``pots``, for lints and hazard points) and a route with its amounts (``assessment.water``).
+(``pots``, for lints and hazard points) and a route with its amounts (``vessel.water``).
 """
 
 from __future__ import annotations

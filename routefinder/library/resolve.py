@@ -89,12 +89,18 @@ class ResolvedStep:
 
 @dataclass(frozen=True)
 class ResolvedMaterial:
-    """A material with its contents as mass fractions (g of substance per g of material)."""
+    """A material with its contents as mass fractions (g of substance per g of material).
+
+    ``others`` are mass fractions of what is no substance of the library, by its words; ``fates``
+    what becomes of what comes along, by substance id or words.
+    """
 
     record: Material
     fractions: dict[str, float]
     low: dict[str, float]
     high: dict[str, float]
+    others: dict[str, float] = field(default_factory=dict)
+    fates: dict[str, str] = field(default_factory=dict)
 
     @property
     def id(self) -> str:

@@ -33,6 +33,7 @@ def supply(material: ResolvedMaterial) -> Supply:
         record.id, record.name, record.form, material.fractions, next(iter(material.fractions)),
         density_g_mL=record.density_g_mL, price_per_g=0.0 if record.everywhere else per_g,
         currency=currency, everywhere=record.everywhere, low=material.low, high=material.high,
+        others=material.others, fates=material.fates,
     )  # fmt: skip
 
 

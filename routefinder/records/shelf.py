@@ -15,6 +15,8 @@ class Supply:
     ``fractions`` are grams of each substance per gram of material; ``amount_g`` is None when the
     amount is not given (then it is not counted). ``price_per_g`` is None when unknown.
     ``in_shop``: it would have to be bought; what a route makes itself is then not bought as well.
+    ``others`` are mass fractions of what has no substance, by its words; ``fates`` what becomes of
+    what only comes along.
     """
 
     id: str
@@ -31,6 +33,8 @@ class Supply:
     note: str = ""
     low: dict[str, float] = field(default_factory=dict)
     high: dict[str, float] = field(default_factory=dict)
+    others: dict[str, float] = field(default_factory=dict)
+    fates: dict[str, str] = field(default_factory=dict)
 
     @property
     def dissolved(self) -> bool:

@@ -27,6 +27,7 @@ from routefinder.records.base import (
     percent_text,
 )
 from routefinder.records.capability import Capability
+from routefinder.records.stage import Stage
 from routefinder.records.substance import Storage
 
 KINDS = (
@@ -262,6 +263,7 @@ class Step(Record):
     stays_dissolved: dict[str, Fraction] = {}
     auxiliaries: tuple[Auxiliary, ...] = ()
     equipment: tuple[Capability, ...] = ()
+    stages: tuple[Stage, ...] = ()
     done_when: Texts = ()
     watch: Texts = ()
     cautions: Texts = ()

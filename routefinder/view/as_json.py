@@ -6,9 +6,9 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.measure import Measure
-from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:

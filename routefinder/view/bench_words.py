@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from routefinder import digits
+from routefinder.assessment import drying_words
 from routefinder.assessment.schedule import may_leave
 from routefinder.worksheet.bench_work import Portion, StepWork
 
@@ -74,9 +75,21 @@ def doing(w: StepWork) -> list[str]:
         out.append("Filter.")
     for p in w.washes:
         out.append(f"Wash with {portion(p)}.")
-    if w.dries and w.checkpoint.expected_g is not None:
-        out.append("Dry to constant weight.")
+    if w.checkpoint.expected_g is not None and (text := _drying(w)):
+        out.append(text)
     return out
+
+
+def _drying(w: StepWork) -> str:
+    """How the product is dried; "" where the step itself has done it or where nothing is known."""
+    if w.drying.way in {"unknown", "solution", "fire again"}:
+        return ""
+    if w.drying.way == "liquid" and not w.drying.agent:
+        return ""
+    if w.drying.fired and not (w.filters or w.washes):
+        return ""
+    text = drying_words.to_constant_weight(w.drying, "the product")
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def checkpoint(w: StepWork) -> list[str]:
@@ -88,14 +101,21 @@ def checkpoint(w: StepWork) -> list[str]:
         def shown(grams: float) -> str:
             return digits.readable(grams, c.reads_g) if c.reads_g else digits.mass(grams)
 
+        wet = w.drying.way == "keep wet"
+        dry = "" if wet or w.drying.way == "liquid" else "dry, "
+        what = "The dry product" if dry else "The product"
+        if wet:
+            what = "Counted dry, the product"
         text = (
-            f"The dry product weighs about {shown(c.expected_g)}, between {shown(c.low_g)} and "
+            f"{what} weighs about {shown(c.expected_g)}, between {shown(c.low_g)} and "
             f"{shown(c.high_g)}"
         )
-        if c.ceiling_g is not None:
+        if wet:
+            text += f"; it is kept wet and weighs more ({drying_words.advice(w.drying)})"
+        elif c.ceiling_g is not None:
             text += (
-                f"; more than {shown(c.ceiling_g)} cannot be the dry, pure product: dry it again "
-                "or look for what else it holds"
+                f"; more than {shown(c.ceiling_g)} cannot be the {dry}pure product: "
+                f"{drying_words.again(w.drying)}"
             )
         out.append(text + ".")
     if c.gas_g >= 0.05:

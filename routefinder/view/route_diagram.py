@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from routefinder import digits
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
-from routefinder.assessment.step_amounts import Feed, StepAmounts
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.view import folding
 from routefinder.view.diagram import GREY, HEAD, card, pen, quote, supply_text, target_label
 from routefinder.view.words import poured_or_weighed

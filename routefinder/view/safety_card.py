@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.assessment import exposure, leavings
-from routefinder.assessment.step_amounts import StepAmounts
 from routefinder.hazards import cautions, kinds, meets, vessels
 from routefinder.hazards import label as labels
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
-from routefinder.assessment.step_amounts import Feed, StepAmounts
 from routefinder.choice import measures
 from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
+from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.view import compare_words
 from routefinder.view.words import DISCLAIMER, poured_or_weighed
 

@@ -16,13 +16,14 @@ import math
 from dataclasses import dataclass, replace
 
 from routefinder.assessment.crystals import boils_down
+from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
-from routefinder.assessment.step_amounts import Feed, StepAmounts
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
+from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
@@ -82,7 +83,7 @@ class StepWork:
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
     ``in_portions``: the last thing is added little by little. ``kept`` is (name, grams) of what is
     recovered and not used, ``leavings`` the rest by kind with its usual handling, both of all
-    batches.
+    batches. ``drying`` is how the product may be dried.
     """
 
     plan: StepPlan
@@ -95,7 +96,7 @@ class StepWork:
     boil_off_mL: float | None
     crops: tuple[Crop, ...]
     filters: bool
-    dries: bool
+    drying: Drying
     checkpoint: Checkpoint
     keeping: Keeping
     last: bool
@@ -133,7 +134,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         boil_off / s.count if boil_off else None,
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
-        bool(names & {"dry", "dry-in-vacuum"}) or "dry" in step.record.yield_.basis,
+        drying(plan.library, step.main.substance, step.main.state, step),
         _checkpoint(plan, s, feeds),
         keeping_of(plan.library, step, step.main.substance, step.main.state),
         step.id == plan.amounts.last,

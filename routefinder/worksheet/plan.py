@@ -26,16 +26,16 @@ from routefinder.assessment import (
     shopping,
     uncertainty,
     waste,
-    water,
     weighing,
 )
-from routefinder.assessment.amounts import amounts
 from routefinder.assessment.assess import Assessment
-from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
+from routefinder.vessel import water
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
 from routefinder.worksheet.terms import Terms
 

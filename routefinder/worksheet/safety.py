@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from routefinder.assessment import exposure, leavings
 from routefinder.assessment import hazards as points_of
 from routefinder.assessment.gas import Room
-from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.hazards import label as labels
 from routefinder.hazards.cautions import Advice, cautions
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 
 @dataclass(frozen=True)

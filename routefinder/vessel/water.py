@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from routefinder.assessment.step_amounts import Amounts, StepAmounts
 from routefinder.chem.formula import molar_mass
 from routefinder.library import pot
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from routefinder.assessment.step_amounts import Amounts
 from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
+from routefinder.vessel.step_amounts import Amounts
 
 if TYPE_CHECKING:
     import numpy as np

@@ -13,8 +13,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from routefinder.assessment.step_amounts import Amounts, Draw, Feed, Outcome, StepAmounts
-from routefinder.assessment.water import WaterOfStep, carried_g, water_of_step
 from routefinder.graph.needs import (
     Need,
     meets,
@@ -29,6 +27,8 @@ from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
+from routefinder.vessel.step_amounts import Amounts, Draw, Feed, Outcome, StepAmounts
+from routefinder.vessel.water import WaterOfStep, carried_g, water_of_step
 
 Yields = Callable[[ResolvedStep], float]
 
