@@ -406,11 +406,12 @@ def _dissolving(
         if feed.role != "reactant" or _state(feed, amount.step) != "aq" or feed.moles <= 0:
             continue
         substance = library.substances[feed.form]
+        if isinstance(feed.origin, Supply) and substance.formula == "H2SO4":
+            heat, text = _acid(feed, water)
+            total += heat
+            words.append(text)
+            continue
         if isinstance(feed.origin, Supply) and feed.origin.dissolved:
-            if substance.formula == "H2SO4":
-                heat, text = _acid(feed, water)
-                total += heat
-                words.append(text)
             continue
         if isinstance(feed.origin, str) and feed.water_g == 0 and _made_dissolved(library, feed):
             continue

@@ -184,8 +184,11 @@ def _feed(
         pure = moles * library.substances[form].molar_mass_g
         weighed = pure / origin.fractions[form]
         water = pure - mass  # crystal water; of a solution, all that is not named
-        if origin.dissolved:
-            water += weighed * (1 - sum(origin.fractions.values()))
+        watery = need[0] == "dissolved" and role in {"reactant", "catalyst"}
+        if origin.dissolved or (origin.form == "liquid" and watery):  # 85 % acid, sold as a liquid
+            water += weighed * max(
+                1 - sum(origin.fractions.values()) - sum(origin.others.values()), 0.0
+            )
     return Feed(
         species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered,
         water, after=after,
@@ -203,7 +206,8 @@ def _make_up(
     done: dict[str, WaterOfStep] = {}
     for i, found in enumerate(results):
         water = water_of_step(library, found, made, done)
-        feeds = _spared(library, found, carried_g(library, found, made, done))
+        brought = carried_g(library, found, made, done)
+        feeds = _diluted(library, found, _spared(library, found, brought), brought)
         if feeds is not None:
             found = _finish(library, found.step, found.turns, found.yield_, feeds, demand, ideal)
             water = water_of_step(library, found, made, done)
@@ -247,6 +251,41 @@ def _spared(
         else f
         for f in found.feeds
     ]
+
+
+def _diluted(
+    library: Library, found: StepAmounts, feeds: list[Feed] | None, carried: Mapping[str, float]
+) -> list[Feed] | None:
+    """The feeds with so much more water that nothing is stronger than its step allows.
+
+    Only where the step calls for water to work in; a record that calls for none says with its
+    upper end how strong a bottle may be.
+    """
+    now = list(feeds or found.feeds)
+    place = next(
+        (i for i, f in enumerate(now)
+         if _plain_water(library, f) and f.role in pot.MADE_UP and not f.after), None
+    )  # fmt: skip
+    if place is None:
+        return feeds
+    others = pot.called(library, found.step).other_g * found.turns
+    poured = sum(f.mass_g - f.from_solution_g for f in now
+                 if _plain_water(library, f) and not f.after)  # fmt: skip
+    short = 0.0
+    for name, most in found.step.at_most.items():
+        own = [f for f in now if f.role == "reactant" and f.substance == name]
+        mass = sum(f.mass_g for f in own)
+        around = others + sum(f.water_g for f in own) + carried.get(name, 0.0)
+        short = max(short, mass * (1 / most - 1) - around - poured)
+    if short <= 1e-9 * poured or short <= 0:
+        return feeds
+    water = now[place]
+    molar = library.substances[water.substance].molar_mass_g
+    now[place] = replace(
+        water, moles=water.moles + short / molar, mass_g=water.mass_g + short,
+        spared_g=water.spared_g - short,
+    )  # fmt: skip
+    return now
 
 
 def _plain_water(library: Library, feed: Feed) -> bool:

@@ -21,6 +21,7 @@ from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
+from routefinder.library.strength_lints import burns_as
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
 from routefinder.vessel.step_amounts import Feed, StepAmounts
@@ -34,6 +35,7 @@ class Portion:
     """What goes into one batch: grams as weighed, and mL of what is measured.
 
     ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
+    ``burns`` is "acid" or "alkali" of what goes slowly into the water, never the water into it.
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
     """
 
@@ -46,6 +48,7 @@ class Portion:
     dissolved: bool
     liquid: bool
     to_make_up: bool = False
+    burns: str = ""
 
 
 @dataclass(frozen=True)
@@ -116,6 +119,10 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash" and not f.after])
     after = [f for f in feeds if f.role != "wash" and f.after]
     washes = [f for f in feeds if f.role == "wash"]
+
+    def portions(part: list[Feed]) -> tuple[Portion, ...]:
+        return tuple(_portion(plan.library, s, f, numbers) for f in part)
+
     names = {n.name for n in step.record.equipment}
     boil_off = s.heat.boil_off_g
     gives_gas = any(o.fate == "gas" and o.state == "g" for o in amount.outcomes)
@@ -127,9 +134,9 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
             for need in step.record.equipment
         ),
         s.batches.vessel if s.batches else "",
-        tuple(_portion(s, f, numbers) for f in charge),
-        tuple(_portion(s, f, numbers) for f in after),
-        tuple(_portion(s, f, numbers) for f in washes),
+        portions(charge),
+        portions(after),
+        portions(washes),
         gives_gas and wet and len(charge) > 1,
         boil_off / s.count if boil_off else None,
         _crops(s),
@@ -204,7 +211,7 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
     return part is not None and part.state == "aq" and feed.water_g == 0
 
 
-def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
+def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
     grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
@@ -227,6 +234,7 @@ def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
         False,
         liquid,
         feed.spared_g > 0 or feed.from_solution_g > 0,
+        burns_as(library, feed.substance, supply.fractions.get(feed.form)),
     )
 
 
