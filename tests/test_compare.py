@@ -201,7 +201,7 @@ def test_one_route_alone(studio):
         (["--to", "no/such/folder/x.html"], "no folder"),
         (["--kind", "pie"], "unknown picture"),
         (["--axes", "cost"], "two measures"),
-        (["--may-lack", "-2"], "--may-lack"),
+        (["--may-lack", "-2"], "may_lack is -2"),
     ],
 )
 def test_nonsense(studio, more, says):

@@ -198,7 +198,7 @@ def test_equipment_as_a_measure(studio):
     loose = find(TARGET, "250 g", top=50, may_lack=2, **given_)
     assert {len(r.assessment.missing) for r in strict.routes} == {0}
     assert {len(r.assessment.missing) for r in loose.routes} == {0, 1, 2}
-    with pytest.raises(InputError, match="--may-lack"):
+    with pytest.raises(InputError, match="may_lack"):
         find(TARGET, "250 g", may_lack=-1, **given_)
 
 

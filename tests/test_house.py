@@ -13,8 +13,8 @@ import routefinder
 
 PACKAGE = Path(routefinder.__file__).parent
 ORDER = [
-    "errors", "units", "digits", "chem", "records", "library", "hazards", "graph", "search",
-    "vessel", "assessment", "choice", "worksheet", "results", "asking", "journal", "view", "api",
+    "disclaimer", "errors", "units", "digits", "chem", "records", "library", "hazards", "graph",
+    "search", "vessel", "assessment", "choice", "worksheet", "results", "asking", "journal", "view", "api",
     "cli", "page", "__main__",
 ]  # fmt: skip
 DOORS = {

@@ -111,7 +111,7 @@ class ShownComparison(Comparison):
         return choice_plots.masses([(r.number, r.assessment) for r in self.routes])
 
     def _repr_html_(self) -> str:
-        return compare_html.fragment(self)
+        return compare_html.fragment(self) + compare_html.SAID
 
 
 @dataclass(frozen=True)

@@ -220,6 +220,7 @@ def draw(
 
     shown = found.routes[route - 1 : route] if route is not None else found.routes
     text.print_controls(shown, text.console())
+    text.print_disclaimer(text.console())
 
 
 def demo(

@@ -9,6 +9,7 @@ import typer
 
 from routefinder.cli import options as o
 from routefinder.cli.progress import Ticker
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError
 
 
@@ -79,7 +80,8 @@ def check(
         import json
 
         rows = [vars(fault) for fault in faults]
-        typer.echo(json.dumps({"schema": "routefinder/check/1", "faults": rows}, indent=2))
+        data = {"schema": "routefinder/check/1", "disclaimer": DISCLAIMER, "faults": rows}
+        typer.echo(json.dumps(data, indent=2))
     else:
         for fault in faults:
             typer.echo(str(fault))

@@ -10,6 +10,7 @@ import typer
 from routefinder.cli import options as o
 from routefinder.cli.asked import takes_question
 from routefinder.cli.weigh_command import Moisture, Of, Part, Reads, Strength
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError
 
 if TYPE_CHECKING:
@@ -119,6 +120,7 @@ def start(
     """Begin a run: find the routes as 'find' does, and plan one of them."""
     from routefinder import digits
     from routefinder.journal.book import plan_data
+    from routefinder.view import text
 
     if route < 1:
         raise InputError(f"--route is {route}; routes count from 1")
@@ -127,8 +129,6 @@ def start(
     asked["journal"] = journal if journal and journal.is_file() else None
     found = o.find_with(target, **asked)
     if not found.routes:
-        from routefinder.view import text
-
         text.print_answer(found, text.console())
         raise typer.Exit(1)
     if route > len(found.routes):
@@ -152,6 +152,7 @@ def start(
     )
     for i, step in enumerate(data["steps"], start=1):
         typer.echo(f"  step {i}: {step['title']}")
+    text.print_disclaimer(text.console())
 
 
 def weigh(
@@ -568,7 +569,7 @@ def yields(
     if json_out:
         import json
 
-        data = {"schema": "routefinder/own-yields/1",
+        data = {"schema": "routefinder/own-yields/1", "disclaimer": DISCLAIMER,
                 "steps": {k: asdict(v) for k, v in learned.items()},
                 "calibration": {"pit": held.pit, "inside_80": held.inside,
                                 "share": held.share}}  # fmt: skip
@@ -644,7 +645,8 @@ def replan(
         if json_out:
             import json
 
-            data = {"schema": "routefinder/replan/1", **replans.data(found)}
+            data = {"schema": "routefinder/replan/1", "disclaimer": DISCLAIMER,
+                    **replans.data(found)}  # fmt: skip
             typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
         else:
             replan_text.print_replan(found, text.console())

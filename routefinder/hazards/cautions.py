@@ -9,17 +9,19 @@ unless it says otherwise. It replaces no data sheet and no supervision.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards import meets
 from routefinder.hazards.kinds import DATA, Kinds, kinds
 from routefinder.hazards.label import Label, step_label
+from routefinder.hazards.mixture import material_hazards
 from routefinder.hazards.score import Profile, as_asked, hazards_of, present, profile
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.records.substance import Substance
+from routefinder.records.shelf import Supply
+from routefinder.records.substance import Hazards, Substance
 
 PRACTICE = "common practice"
 GHS = "from memory: UN GHS Annex 3, {}"
@@ -103,22 +105,36 @@ def _listed(names: Iterable[str], most: int = 3) -> str:
     return ", ".join(shown) + more
 
 
-def _look(library: Library, step: ResolvedStep, strengths: Mapping[str, float]) -> _Here:
+def _look(
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float],
+    charged: Sequence[Supply],
+) -> _Here:
     codes: dict[str, list[str]] = {}
     touched: dict[str, list[str]] = {}
     things = []
+
+    def bears(found: Hazards, name: str, gas: bool) -> None:
+        short = [code[:4] if code.startswith("H") else code for code in found.scored]
+        for code in (*short, *(["unknown"] if found.no_data else [])):
+            codes.setdefault(code, []).append(name)
+            if not gas:
+                touched.setdefault(code, []).append(name)
+
     for name, state, strength in present(library, step, strengths):
         substance = library.substances[name]
         things.append((substance, state, strength, kinds(substance)))
-        found = hazards_of(library, name, state, strength)
-        short = [code[:4] if code.startswith("H") else code for code in found.scored]
-        for code in (*short, *(["unknown"] if found.no_data else [])):
-            codes.setdefault(code, []).append(substance.name)
-            if state != "g":
-                touched.setdefault(code, []).append(substance.name)
+        bears(hazards_of(library, name, state, strength), substance.name, state == "g")
+    for supply in charged:  # only what its substance alone would not say
+        found = material_hazards(library, supply.fractions, supply.form)
+        new = tuple(c for c in found.scored if (c[:4] if c.startswith("H") else c) not in codes)
+        if new:
+            only = found.model_copy(update={"statements": new, "caution": ()})
+            bears(only, supply.name, supply.form == "gas")
     return _Here(
         library, step, _once(codes), _once(touched), tuple(things),
-        profile(library, step, strengths),
+        profile(library, step, strengths, charged),
     )  # fmt: skip
 
 
@@ -422,16 +438,20 @@ def _lacks(here: _Here) -> list[Advice]:
 
 
 def cautions(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None = None,
+    charged: Sequence[Supply] = (),
 ) -> Cautions:
     """All cautions of a step.
 
     ``strengths`` gives, per family root, the mass fraction of the solution that will be used; what
-    is not given counts as pure.
+    is not given counts as pure. ``charged`` are the materials weighed or poured in, if known.
     """
     poured = as_asked(library, step, strengths or {})
-    here = _look(library, step, poured)
+    here = _look(library, step, poured, charged)
     return Cautions(
-        step_label(library, step, poured), here.points, tuple(_wear(here)), tuple(_if_wrong(here)),
+        step_label(library, step, poured, charged), here.points, tuple(_wear(here)),
+        tuple(_if_wrong(here)),
         tuple(_never(here, poured)), tuple(_keep(here)), tuple(_lacks(here)),
     )  # fmt: skip

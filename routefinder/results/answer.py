@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.assess import Assessment
 from routefinder.choice.dominance import Dominated
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.library import regulated
@@ -159,6 +160,7 @@ class NetworkAnswer:
         """The answer as plain data."""
         return {
             "schema": "routefinder/network-routes/1",
+            "disclaimer": DISCLAIMER,
             "network": self.source,
             "target": self.target,
             "shelf": list(self.shelf),

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from routefinder.disclaimer import DISCLAIMER
+
 SCHEMA = "routefinder/coverage/1"
 COLUMNS = ("name", "formula", "cas")
 Progress = Callable[[int, int, str], None]
@@ -80,6 +82,7 @@ class Coverage:
         """The report as plain data."""
         return {
             "schema": SCHEMA,
+            "disclaimer": DISCLAIMER,
             "bench": self.bench,
             "shelf": self.shelf,
             "top": self.top,

@@ -9,7 +9,7 @@ from routefinder import digits
 from routefinder.chem import formula as formulas
 from routefinder.view import control_words, safety_card
 from routefinder.view.card import STATES
-from routefinder.view.words import DISCLAIMER
+from routefinder.view.text import print_disclaimer
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -44,8 +44,7 @@ def print_card(found: dict[str, Any], out: Console) -> None:
             f"The {other['kind']} {other['id']} bears this name too: "
             f"routefinder look {other['id']} --kind {other['kind']}"
         )
-    out.print()
-    out.print(DISCLAIMER, style="italic")
+    print_disclaimer(out)
 
 
 Rows = list[tuple[str, str]]

@@ -18,6 +18,7 @@ from routefinder import digits
 from routefinder.assessment.assess import Assessment
 from routefinder.choice import measures as named
 from routefinder.choice.dominance import dominated
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
 
 if TYPE_CHECKING:
@@ -44,27 +45,36 @@ class Picture:
     alt: str
     figure: Any
 
-    def data(self, form: str) -> bytes:
-        """The picture as "svg" or "png"."""
+    def data(self, form: str, foot: bool = True) -> bytes:
+        """The picture as "svg" or "png", the disclaimer under it.
+
+        Without ``foot`` for a page that says it itself.
+        """
         import matplotlib
 
         out = io.BytesIO()
-        with matplotlib.rc_context(STYLE):
-            if form == "svg":
-                self.figure.savefig(
-                    out, format="svg", bbox_inches="tight",
-                    metadata={"Date": None, "Title": self.title, "Description": self.alt},
-                )  # fmt: skip
-            else:
-                self.figure.savefig(
-                    out, format="png", dpi=160, bbox_inches="tight",
-                    metadata={"Title": self.title, "Description": self.alt},
-                )  # fmt: skip
+        about = {"Title": self.title, "Description": f"{self.alt} {DISCLAIMER}"}
+        under = self.figure.text(
+            0.01, -0.01, "\n".join(textwrap.wrap(DISCLAIMER, 90)) if foot else "",
+            ha="left", va="top", fontsize=8,
+        )  # fmt: skip
+        try:
+            with matplotlib.rc_context(STYLE):
+                if form == "svg":
+                    self.figure.savefig(
+                        out, format="svg", bbox_inches="tight", metadata={"Date": None, **about}
+                    )
+                else:
+                    self.figure.savefig(
+                        out, format="png", dpi=160, bbox_inches="tight", metadata=about
+                    )
+        finally:
+            under.remove()
         return out.getvalue()
 
-    def svg(self) -> str:
-        """The picture as SVG text."""
-        return self.data("svg").decode()
+    def svg(self, foot: bool = True) -> str:
+        """The picture as SVG text; ``foot`` as in ``data``."""
+        return self.data("svg", foot).decode()
 
     def write(self, path: str | Path) -> Path:
         """Write to ``path`` (.svg or .png); raises InputError for another ending or no access."""

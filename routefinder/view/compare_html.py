@@ -6,13 +6,14 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import OutOfReach
 from routefinder.view import compare_words
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from routefinder.results.comparison import Comparison
 
+SAID = f"<p><em>{escape(DISCLAIMER)}</em></p>"
 STYLE = """
 body { font-family: Helvetica, Arial, sans-serif; max-width: 70em; margin: 1.5em auto;
        padding: 0 1em; color: black; background: white; line-height: 1.4; }
@@ -59,7 +60,7 @@ def page(found: Comparison) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{STYLE}</style></head><body>"
         f"<h1>{escape(title)}</h1>{fragment(found)}{_drawings(found)}"
-        f"<p><em>{escape(DISCLAIMER)}</em></p></body></html>\n"
+        f"{SAID}</body></html>\n"
     )
 
 
@@ -73,7 +74,10 @@ def _drawings(found: Comparison) -> str:
             _figure(
                 "The routes over one another",
                 diagram.render(
-                    overview.overview_dot(found.answer.library, found.answer.target, routes), "svg"
+                    overview.overview_dot(
+                        found.answer.library, found.answer.target, routes, foot=False
+                    ),
+                    "svg",
                 ).decode(),
             )
         )
@@ -85,7 +89,7 @@ def _drawings(found: Comparison) -> str:
         ]  # fmt: skip
         if len(found.routes) > 1:
             pictures.insert(0, choice_plots.tradeoff(found, "cost", "yield"))
-        out += [_figure(p.title, p.svg()) for p in pictures]
+        out += [_figure(p.title, p.svg(foot=False)) for p in pictures]
     except OutOfReach as error:
         out.append(f"<p>No pictures: {escape(str(error))}</p>")
     return "".join(out)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.view import as_json
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from routefinder.results.comparison import Comparison

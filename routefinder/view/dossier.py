@@ -12,6 +12,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import OutOfReach
 from routefinder.view import (
     bench_words,
@@ -23,7 +24,6 @@ from routefinder.view import (
     route_diagram,
 )
 from routefinder.view.plan_tables import Table
-from routefinder.view.words import DISCLAIMER
 from routefinder.worksheet import explain
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan

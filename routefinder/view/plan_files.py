@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
 from routefinder.view import bench_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
-from routefinder.view.words import DISCLAIMER
 from routefinder.worksheet.bench_work import bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -189,6 +189,7 @@ def table(plan: Plan) -> str:
               _number(t.end_min - t.start_min),
               when.isoformat(timespec="minutes") if when
               else f"from minute {t.start_min:.0f}")  # fmt: skip
+    write("note", *[None] * 8, DISCLAIMER)
     return out.getvalue()
 
 

@@ -9,9 +9,9 @@ from typing import Any
 
 from routefinder.assessment import shopping
 from routefinder.assessment.reasoning import Reason
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.vessel.water import liquor
 from routefinder.view.as_json import step as step_data
-from routefinder.view.words import DISCLAIMER
 from routefinder.worksheet import explain
 from routefinder.worksheet.plan import Plan, StepPlan
 
@@ -84,7 +84,10 @@ def plan(found: Plan) -> dict[str, Any]:
 
 def reasons(found: Iterable[Reason]) -> dict[str, Any]:
     """Some reasons: by figure, a title and lines of arithmetic."""
-    return {"reasons": {r.figure: {"title": r.title, "lines": list(r.lines)} for r in found}}
+    return {
+        "disclaimer": DISCLAIMER,
+        "reasons": {r.figure: {"title": r.title, "lines": list(r.lines)} for r in found},
+    }
 
 
 def _finite(data: Any) -> Any:

@@ -30,8 +30,7 @@ from routefinder.view.plan_words import (
     time_words,
     waste_words,
 )
-from routefinder.view.text import say
-from routefinder.view.words import DISCLAIMER
+from routefinder.view.text import print_disclaimer, say
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -57,8 +56,7 @@ def print_plan(plan: Plan, out: Console) -> None:
         "water:1, crystals:1, time:1, keeps:1 (number or id of a step); start:, sure:, buy:, cost: "
         "and a material; cost, energy, most, waste, confidence.",
     )
-    out.print()
-    say(out, DISCLAIMER, style="italic")
+    print_disclaimer(out)
 
 
 def print_reasons(reasons: Sequence[Reason], out: Console) -> None:
@@ -69,6 +67,7 @@ def print_reasons(reasons: Sequence[Reason], out: Console) -> None:
         say(out, f"{reason.title}  [{reason.figure}]", 0, 2, "bold")
         for line in reason.lines:
             say(out, line, 2 + len(line) - len(line.lstrip()), 4)
+    print_disclaimer(out)
 
 
 def _title(words: str, out: Console) -> None:

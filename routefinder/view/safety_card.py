@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.assessment import exposure, leavings
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards import cautions, kinds, meets, vessels
 from routefinder.hazards import label as labels
 from routefinder.hazards.phrases import phrase
@@ -17,7 +18,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
 from routefinder.vessel.step_amounts import StepAmounts
-from routefinder.view.words import DISCLAIMER
+from routefinder.view.text import print_disclaimer
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -377,4 +378,4 @@ def print_shelf(found: dict[str, Any], out: Console) -> None:
             grid.add_row(a["material"], a["words"])
         out.print(grid)
         out.print()
-    out.print(DISCLAIMER, style="italic")
+    print_disclaimer(out)

@@ -8,14 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
+from routefinder.asking.fields import FIELDS
 from routefinder.choice import measures
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words
-from routefinder.view.words import DISCLAIMER, poured_or_weighed
+from routefinder.view.words import poured_or_weighed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -108,6 +110,7 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
         )
     if len(answer.refused) > 8:
         out.print(f"{len(answer.refused) - 8} more steps are left out so; --json names all.")
+    print_disclaimer(out)
 
 
 def print_disclaimer(out: Console) -> None:
@@ -144,30 +147,15 @@ def short_path(name: str) -> str:
 
 
 def _limit_words(answer: Answer | Unlocked) -> list[str]:
-    limits = answer.question.limits
+    q = answer.question
     words = []
-    if limits.max_temperature_C is not None:
-        words.append(f"up to {digits.temperature(limits.max_temperature_C)}")
-    if limits.avoid:
-        words.append("without " + ", ".join(limits.avoid))
-    if limits.use:
-        words.append("using " + ", ".join(answer.library.name(u) for u in limits.use))
-    if answer.question.use_up is not None:
-        words.append(f"using up {answer.library.name(answer.question.use_up)}")
-    words += [f"{aspect} up to {points}" for aspect, points in limits.max_hazard]
-    if limits.max_steps is not None:
-        words.append(f"up to {digits.count(limits.max_steps, 'step')}")
-    if limits.max_time_min is not None:
-        words.append(f"within {digits.duration(limits.max_time_min)}")
-    if limits.no_licence:
-        words.append("without licensed materials")
-    for key, worst in limits.measures:
+    for field in FIELDS:
+        value = field.kept(q) if field.words else None
+        if field.words and value not in (None, False, 0, ()):
+            words.append(field.words(value, answer.library))
+    for key, worst in q.limits.measures:
         side = "at least" if key == "yield" else "at most"
         words.append(f"{measures.word(key)} {side} {compare_words.value(key, worst)}")
-    if answer.question.may_lack:
-        words.append(f"the bench may lack {answer.question.may_lack}")
-    if limits.budget is not None:
-        words.append(f"for at most {limits.budget:g}")
     return words
 
 
@@ -538,4 +526,5 @@ def answer_html(answer: Answer) -> str:
         out.print(ending_sentence(answer))
     else:
         print_none(answer, out)
+    print_disclaimer(out)
     return out.export_html(inline_styles=True, code_format="<pre>{code}</pre>")

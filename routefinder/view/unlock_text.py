@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.search.route import Ending
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -122,7 +122,7 @@ def print_unlocked(found: Unlocked, out: Console) -> None:
     text.print_controls([o.route for o in (*found.openings, *found.wider)], out)
     for note in found.notes:
         text.say(out, f"Note: {note}.", 0, 2)
-    text.say(out, DISCLAIMER, style="italic")
+    text.print_disclaimer(out)
 
 
 def _things(size: int) -> str:

@@ -3,11 +3,6 @@
 from routefinder import digits
 from routefinder.records.shelf import Supply
 
-DISCLAIMER = (
-    "This is information to compare routes, not permission and not an assurance of safety: "
-    "local rules and qualified supervision decide."
-)
-
 
 def poured_or_weighed(supply: Supply, grams: float, figures: int = 3) -> str:
     """How much of a material: a volume of what is poured, else a mass to ``figures`` figures."""

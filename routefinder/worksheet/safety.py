@@ -53,7 +53,7 @@ class LeftOver:
 def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
     """The safety of one step of a plan, with its amounts and the solutions it draws on."""
     step = amount.step
-    found = cautions(library, step, points_of.strengths(library, amount))
+    found = cautions(library, step, points_of.strengths(library, amount), points_of.charged(amount))
     scored = points_of.points(library, amount)
     points = [(aspect, s.points, s.cause) for aspect, s in scored.items() if s.points]
     points.sort(key=lambda p: -p[1])
