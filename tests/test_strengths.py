@@ -246,3 +246,12 @@ def test_one_material_at_two_strengths_is_two_things(shipped, tmp_path):
     change = taking(path, shipped, weak.id, weak.density_g_mL * 500)
     lines = change.new.splitlines()
     assert lines[1:] == ['"battery acid, 37 %",1 L,', '"battery acid, 37 %",1.5 L,9.3 %']
+
+
+def test_no_jump_at_its_own_strength(shipped):
+    """By weight or by volume, at its own strength a material is itself; just below, nearly so."""
+    for base in poured(shipped):
+        usual, rho = base.fractions[base.main], base.density_g_mL
+        assert at_strength(shipped, base, f"{usual * rho * 1000!r} g/L") == base
+        near = at_strength(shipped, base, f"{usual * 99.9!r} %")
+        assert near.density_g_mL == pytest.approx(rho, rel=2e-3), base.id

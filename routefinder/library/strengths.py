@@ -92,16 +92,22 @@ _Density = Callable[[float], float | None]
 
 
 def _density_of(library: Library, base: Supply, usual: float, wet: bool) -> _Density:
-    """g/mL by mass fraction: of the material at its own strength, else of a solution in water."""
+    """g/mL by mass fraction: of a solution in water, through the material's own at its strength.
+
+    Where a table differs from what is stated of the material, the difference is spread in
+    proportion to the strength, so that nothing jumps.
+    """
     liquid = base.form in {"solution", "liquid"} and base.density_g_mL is not None
     known = [(usual, base.density_g_mL or 1.0)] if liquid else []
     densities = curve(library, base.main, known)
+    own = densities.at(usual) if liquid else None
+    off = (base.density_g_mL or 1.0) / own.g_mL if own else 1.0
 
     def rho(fraction: float) -> float | None:
-        if not wet or (liquid and abs(fraction - usual) <= SAME * usual):
+        if not wet:
             return base.density_g_mL
         found = densities.at(fraction)
-        return None if found is None else found.g_mL
+        return None if found is None else found.g_mL * off ** min(fraction / usual, 1.0)
 
     return rho
 
