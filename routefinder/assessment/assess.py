@@ -46,6 +46,9 @@ class Assessment:
     controlled: tuple[Controlled, ...] = ()
     batched: tuple[batches.Batches, ...] = ()
 
+    def __repr__(self) -> str:
+        return f"<Assessment of {', '.join(self.ids)}>"
+
     @property
     def ids(self) -> tuple[str, ...]:
         """Step ids in order."""

@@ -44,6 +44,9 @@ class ResolvedStep:
     dissolved: dict[str, float]
     aids: tuple[Aid, ...]
 
+    def __repr__(self) -> str:
+        return f"<Step {self.record.id}: {self.record.title}>"
+
     @property
     def id(self) -> str:
         return self.record.id
