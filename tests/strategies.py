@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
 from routefinder.records.control import Control
-from routefinder.records.equipment import Equipment
+from routefinder.records.equipment import HEATS_BY, Equipment
 from routefinder.records.material import FATES, Content, Material
 from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import (
@@ -189,7 +189,8 @@ equipment = st.builds(
     Equipment,
     id=ids, name=texts, names=text_lists,
     offers=st.lists(capabilities(), min_size=1, max_size=4).map(tuple),
-    size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),
+    heats_by=st.sampled_from(["", *HEATS_BY]), may_be_left=st.none() | st.booleans(),
+    outdoors=st.booleans(), size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
 
 

@@ -194,6 +194,7 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
             ("Wear", [a.text for a in texts.wear]),
             ("Never", [under_never(a.text) for a in texts.never]),
             ("If it goes wrong", [a.text for a in texts.if_wrong]),
+            ("Vessel, heater and tools", bench_words.minding(w)),
         ],
         "gives": f"Gives {plan_words.gives(plan, s)}.",
         "tools": [(need, tool or _no_tool(plan)) for need, tool in w.tools],

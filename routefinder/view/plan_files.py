@@ -130,6 +130,7 @@ def markdown(plan: Plan) -> str:
                     *(f"- {c} {_plain(t)}" for c, t in s.safety.statements),
                     *(f"- {c} {_plain(t)} (stricter sources)" for c, t in s.safety.for_caution),
                     *(f"- {_plain(t)}" for t in cautions), ""]  # fmt: skip
+        out += _md_list("### Vessel, heater and tools", bench_words.minding(w))
         found = plan_tables.weigh_outs(w)
         out += [*_md_table(Table(found.caption, (*found.heads, ("really", "t")),
                                  tuple((*row, "") for row in found.rows))),
@@ -176,6 +177,8 @@ def table(plan: Plan) -> str:
             name = x.name or f"from step {x.from_step}"
             write("weigh", s.number, s.count, name, _number(x.grams), _number(x.volume_mL), None,
                   None, None, x.role)  # fmt: skip
+        for text in bench_words.minding(w):
+            write("mind", s.number, None, text, None, None, None, None, None, "")
         c = w.checkpoint
         if c.expected_g is not None:
             write("checkpoint", s.number, s.count, plan.library.name(s.amount.product.substance),

@@ -199,6 +199,17 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         **step_data(s.amount),
         "batches": s.count,
         "vessel": (b.vessel or None) if b else None,
+        "vessels": [name or None for name in b.vessels] if b else [],
+        "tools": [
+            {"tool": g.tool, "kind": g.kind, "words": g.words, "grave": g.grave}
+            for g in s.safety.gear
+        ],
+        "stay": {
+            "watched": s.stays.stay,
+            "why": s.stays.why or None,
+            "record_says": s.stays.said,
+            "heat_off": s.stays.heat_off,
+        },
         "peak_mL": b.peak_mL if b else None,
         "batch_note": (b.note or None) if b else None,
         "portions": [{"what": w, "goes": n} for w, n in b.portions] if b else [],
@@ -297,7 +308,8 @@ def _time(found: Plan) -> dict[str, Any]:
             {
                 "step": x.step, "batch": x.batch, "kind": x.kind, "start_min": x.start_min,
                 "end_min": x.end_min, "starts": clock(x.start_min), "ends": clock(x.end_min),
-                "present": x.present, "takes": list(x.resources),
+                "present": x.present, "outside_hours": x.outside, "heat_off": x.heat_off,
+                "takes": list(x.resources),
             }
             for x in t.tasks
         ],

@@ -27,6 +27,7 @@ from routefinder.view.plan_words import (
     shopping_words,
     sure_words,
     take,
+    there,
     time_words,
     waste_words,
 )
@@ -160,6 +161,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows += [("caution", text) for text in s.safety.cautions]
     rows += [("wear", a.text) for a in s.safety.wear]
     rows += [("never", under_never(a.text)) for a in s.safety.never]
+    rows += [("tools", text) for text in bench_words.minding(work)]
     if s.safety.statements:
         signal = f"{s.safety.signal}: " if s.safety.signal else ""
         rows.append(("hazards", signal + codes(s.safety.statements)))
@@ -191,7 +193,7 @@ def _time(plan: Plan, out: Console) -> None:
         table.add_row(
             moment(when, ends, today if today != day else "", t),
             f"{s.number}{batch}", KINDS.get(t.kind, t.kind),
-            digits.duration(t.end_min - t.start_min), "yes" if t.present else "may be left",
+            digits.duration(t.end_min - t.start_min), there(t),
             ", ".join(r for r in t.resources if r != "hands"),
         )  # fmt: skip
         day = today

@@ -379,20 +379,28 @@ def gas_words(g: Gas, plan: Plan) -> str:
 
 
 def _time_words(plan: Plan, s: StepPlan) -> str:
-    from routefinder.assessment.schedule import may_leave
-
     time = s.amount.step.record.time
     text = f"{digits.duration(time.hands_on_min)} by hand"
     if time.waiting_min:
         text += f", {digits.duration(time.waiting_min)} waiting"
-        said = time.unattended is not None
-        if may_leave(s.amount.step):
-            text += ", which may be left" + ("" if said else " (it stands; nobody has said so)")
+        a = s.stays
+        if a.stay:
+            text += f", to be watched ({a.why.rstrip('.')})"
         else:
-            text += ", to be watched" + ("" if said else " (nobody has said that it may be left)")
+            text += ", which may be left" + (" once the heat is off" if a.heat_off else "")
+            text += "" if a.said else " (it stands; nobody has said so)"
     if s.count > 1:
         text += "; each batch"
     return text
+
+
+def there(t: Task) -> str:
+    """Whether somebody must be there during a task of the calendar."""
+    if t.present:
+        return "yes, outside your hours" if t.outside else "yes"
+    if t.kind == "cooling":
+        return "heat off, shut"
+    return "may be left, heat off" if t.heat_off else "may be left"
 
 
 KINDS = {"hands-on": "work", "heating": "heat", "waiting": "wait", "cooling": "cool"}
