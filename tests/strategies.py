@@ -17,6 +17,7 @@ from routefinder.records.step import (
     ROLES,
     Auxiliary,
     Duration,
+    GivenOff,
     Step,
     Window,
     Yield,
@@ -123,6 +124,21 @@ def windows(draw):
 
 
 @st.composite
+def given_off(draw):
+    """Something given off: known by name alone, or with a worst and perhaps a typical amount."""
+    least, most = sorted(draw(st.tuples(floats, floats)))
+    unit = draw(st.sampled_from(["mass", "ratio"]))
+    known = draw(st.sampled_from(["name", "worst", "both"]))
+    return GivenOff(
+        what=draw(texts),
+        typical=(least, unit) if known == "both" else None,
+        worst=None if known == "name" else (most, unit),
+        traces=draw(st.booleans()), when=draw(texts),
+        source=("common practice",) if known != "name" else (),
+    )  # fmt: skip
+
+
+@st.composite
 def stages(draw):
     """A stage with some of the figures that its kind may carry."""
     kind = draw(st.sampled_from(list(STAGES)))
@@ -162,6 +178,7 @@ steps = st.builds(
         ), max_size=2,
     ).map(tuple),
     equipment=st.lists(capabilities(), max_size=4).map(tuple),
+    gives_off=st.lists(given_off(), max_size=2).map(tuple),
     stages=st.lists(stages(), max_size=3).map(tuple),
     done_when=text_lists, watch=text_lists, cautions=text_lists, storage=st.none() | storages,
     notes=text_lists, sources=sources, exceptions=st.dictionaries(ids, texts, max_size=2),

@@ -95,7 +95,8 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
         "money_words": plan_words.money_words(plan),
         "waste_words": plan_words.waste_words(plan),
         "handling": plan_tables.handling(plan),
-        "never": [f"Not into one jar: {w}." for w in plan.handling.never_together],
+        "never": [plan_words.trap_words(t) for t in plan.handling.traps]
+        + [f"Not into one jar: {w}." for w in plan.handling.never_together],
         "reasons": explain.reasons(plan),
         "sources": _sources(plan),
         "charts": [

@@ -141,10 +141,12 @@ def markdown(plan: Plan) -> str:
                 "### What to expect", "",
                 *(f"- {name}: {_plain(t)}" for name, t in plan_words.expect(plan, s)),
                 ""]  # fmt: skip
+    traps = [plan_words.trap_words(t) for t in plan.handling.traps]
     out += ["## Money", "", *_md_table(plan_tables.money(plan)),
             *(f"- {_plain(t)}" for t in plan_words.money_words(plan)), "",
             "## What is left over", "", _plain(plan_words.waste_words(plan)), "",
-            *_md_table(plan_tables.handling(plan))]  # fmt: skip
+            *_md_table(plan_tables.handling(plan)),
+            *_md_list("### Of gas traps", traps)]  # fmt: skip
     return "\n".join(out)
 
 

@@ -9,7 +9,9 @@ from typing import Any
 
 from routefinder.assessment import shopping
 from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
+from routefinder.library import fumes
 from routefinder.view.as_json import step as step_data
 from routefinder.worksheet import explain
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -75,6 +77,7 @@ def plan(found: Plan) -> dict[str, Any]:
                 }
                 for h in found.handling.kinds
             ],
+            "traps": [asdict(t) for t in found.handling.traps],
             "never_together": list(found.handling.never_together),
         },
         "doubts": list(found.doubts),
@@ -254,10 +257,25 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
                 "over_min": g.over_min,
                 "even_L_min": g.even_L_min,
                 "worst_L_min": g.worst_L_min,
-                "room": asdict(g.air) if g.air else None,
+                "room": _air(g.air),
             }
             for g in (s.gas.gases if s.gas else ())
         ],
+        "also_given_off": [
+            {
+                "name": a.name,
+                "substance": a.substance or None,
+                "traces": a.traces,
+                "when": a.when or None,
+                "typical_g": a.typical_g,
+                "worst_g": a.worst_g,
+                "worst_L": a.worst_L,
+                "computed": a.worst_g is not None,
+                "room": _air(a.air),
+            }
+            for a in (s.gas.also if s.gas else ())
+        ],
+        "extraction_asked": fumes.asks(s.amount.step),
         "air_taken_L": s.gas.air_taken_L if s.gas else 0.0,
         "water": {**asdict(s.water), "left_g": s.water.left_g},
         "crops": None
@@ -289,6 +307,14 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         "never": [a.text for a in s.safety.never],
         "if_it_goes_wrong": [a.text for a in s.safety.if_wrong],
     }
+
+
+def _air(air: Air | None) -> dict[str, Any] | None:
+    """A gas in the room as data; without a limit, and without an end to the air it needs, None."""
+    if air is None:
+        return None
+    data = asdict(air)
+    return {k: v for k, v in data.items() if k not in {"limits", "counted_g"}}
 
 
 def _time(found: Plan) -> dict[str, Any]:

@@ -29,6 +29,7 @@ from routefinder.view.plan_words import (
     take,
     there,
     time_words,
+    trap_words,
     waste_words,
 )
 from routefinder.view.text import print_disclaimer, say
@@ -167,7 +168,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
         rows.append(("hazards", signal + codes(s.safety.statements)))
     if s.safety.for_caution:
         rows.append(("hazards", f"stricter sources add: {codes(s.safety.for_caution)}"))
-    rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
+    rows += [("air", air_words(e)) for e in s.safety.air if e.kind in {"vapour", "dust"}]
     rows += [("done", text) for text in step.record.done_when]
     rows += [("check", text) for text in bench_words.checkpoint(work)]
     rows.append(("rest", bench_words.resting(work)))
@@ -247,6 +248,8 @@ def _leavings(plan: Plan, out: Console) -> None:
         say(out, f"• {h.where}, {h.kind} ({what}): {h.how}.", 0, 2)
         for n in h.never:
             say(out, f"never add {n.agent}: {n.words}", 4, 2)
+    for t in plan.handling.traps:
+        say(out, trap_words(t), 0, 2)
     for words in plan.handling.never_together:
         say(out, f"Not into one jar: {words}.", 0, 2)
 

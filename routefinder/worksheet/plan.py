@@ -175,6 +175,7 @@ def make(
             safety(
                 library, a, terms.room, bench,
                 by_step[a.step.id].vessels if a.step.id in by_step else (),
+                batches=counts.get(a.step.id, 1),
             ),
             attended(library, a.step, bench),
         )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from routefinder.assessment import equipment, exposure, leavings
 from routefinder.assessment import hazards as points_of
-from routefinder.assessment.gas import Room
+from routefinder.assessment.room_air import Room
 from routefinder.hazards import label as labels
 from routefinder.hazards import vessels as vessel_rules
 from routefinder.hazards.cautions import Advice, cautions
@@ -68,10 +68,11 @@ class Gear:
 
 @dataclass(frozen=True)
 class LeftOver:
-    """What a route leaves over by stream, and what would meet in a common jar (sentences)."""
+    """What a route leaves over by stream, of its gas traps, and what would meet in one jar."""
 
     kinds: tuple[leavings.Handling, ...]
     never_together: tuple[str, ...]
+    traps: tuple[leavings.Trapped, ...] = ()
 
 
 MEASURING = frozenset({"weigh", "measure-volume", "titrate", "measure-density"})
@@ -129,8 +130,13 @@ def safety(
     room: Room | None,
     bench: Bench | None = None,
     vessels: Sequence[str] = (),
+    *,
+    batches: int = 1,
 ) -> Safety:
-    """The safety of one step of a plan, with its amounts and the solutions it draws on."""
+    """The safety of one step of a plan, with its amounts and the solutions it draws on.
+
+    Each of ``batches`` has the room to itself.
+    """
     step = amount.step
     found = cautions(library, step, points_of.strengths(library, amount), points_of.charged(amount))
     scored = points_of.points(library, amount)
@@ -138,8 +144,7 @@ def safety(
     points.sort(key=lambda p: -p[1])
     air: Iterable[exposure.Exposure] = ()
     if room is not None:
-        own = exposure.Room(room.volume_m3, room.air_changes_h)
-        air = exposure.exposure(library, amount, own)
+        air = exposure.exposure(library, amount, room, batches=batches)
     return Safety(
         found.label.signal,
         tuple((code, phrase(code)) for code in found.label.statements),
@@ -155,4 +160,7 @@ def safety(
 def left_over(library: Library, found: Amounts) -> LeftOver:
     """What is left over of all steps together, and what must not go into one jar."""
     grave = [m.words for m in leavings.jars(library, found.steps) if m.grave]
-    return LeftOver(leavings.leavings(library, found.steps), tuple(dict.fromkeys(grave)))
+    return LeftOver(
+        leavings.leavings(library, found.steps), tuple(dict.fromkeys(grave)),
+        leavings.trapped(library, found.steps),
+    )  # fmt: skip
