@@ -153,8 +153,8 @@ def _limit_words(answer: Answer | Unlocked) -> list[str]:
         if field.words and value not in (None, False, 0, ()):
             words.append(field.words(value, answer.library))
     for key, worst in q.limits.measures:
-        side = "at least" if key == "yield" else "at most"
-        words.append(f"{measures.word(key)} {side} {compare_words.value(key, worst)}")
+        side = measures.side(key)
+        words.append(f"{measures.word(key)} at {side} {compare_words.value(key, worst)}")
     return words
 
 
