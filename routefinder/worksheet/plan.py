@@ -58,6 +58,7 @@ class StepPlan:
     heat: heat.HeatOfStep
     gas: gas.GasOfStep | None
     crops: crystals.CrystalsOfStep | None
+    pots: tuple[water.InPot, ...]
     water: water.WaterOfStep
     weigh_outs: tuple[weighing.WeighOut, ...]
     safety: Safety
@@ -161,6 +162,7 @@ def make(
     gases = gas.gases(library, found, terms.room, batches=counts)
     crops = crystals.crystals(library, found)
     waters = water.water_of_steps(library, found)
+    pots = water.pots_of_steps(library, found)
     weighed = weighing.weigh_outs(found, bench) if bench is not None else ()
     timed, keeps = _in_time(library, found, bench, heats, made, terms)
     energy = _energy(heats)
@@ -170,7 +172,7 @@ def make(
     steps = tuple(
         StepPlan(
             i, a, counts.get(a.step.id, 1), by_step.get(a.step.id), heats[a.step.id],
-            gases.get(a.step.id), crops.get(a.step.id), waters[a.step.id],
+            gases.get(a.step.id), crops.get(a.step.id), pots[a.step.id], waters[a.step.id],
             tuple(w for w in weighed if w.step == a.step.id),
             safety(
                 library, a, terms.room, bench,
