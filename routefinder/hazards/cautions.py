@@ -148,7 +148,7 @@ def _look(
         things.append((substance, state, strength, kinds(substance)))
         bears(hazards_of(library, name, state, strength), substance.name, state == "g")
     for supply in charged:  # only what its substance alone would not say
-        found = material_hazards(library, supply.fractions, supply.form)
+        found = material_hazards(library, supply.fractions, supply.form, supply.hazards)
         new = tuple(c for c in found.scored if (c[:4] if c.startswith("H") else c) not in codes)
         if new:
             only = found.model_copy(update={"statements": new, "caution": ()})
@@ -395,8 +395,8 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]  # fmt: skip
     if strong:
         out.append(
-            Advice("never dilute by water into the acid: acid into water, thinly", _listed(strong),
-                   PRACTICE)
+            Advice("never pour water into the acid to dilute it: acid into water, thinly",
+                   _listed(strong), PRACTICE)
         )  # fmt: skip
     lye = [
         library.name(i)
@@ -405,8 +405,8 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]
     if why := _listed(dict.fromkeys(lye)):
         out.append(
-            Advice("never dissolve by water onto the lye: lye into cold water, little by little",
-                   why, PRACTICE)
+            Advice("never water onto solid lye to dissolve it: lye into cold water, little by "
+                   "little", why, PRACTICE)
         )  # fmt: skip
     gases = [s.name for s in here.gases if s.formula != "H2O"]
     gases += [

@@ -231,6 +231,7 @@ def _material(library: Library, name: str) -> dict[str, Any]:
         "everywhere": record.everywhere,
         "keeps_min": record.keeps_min,
         "pitfalls": list(record.pitfalls),
+        "hazards_as_sold": None if record.hazards is None else _hazards(record.hazards),
         "safety": safety_card.material_safety(library, name),
         "used_by": _users(library, needs.offers_of_supply(shelves.supply(m))),
         "notes": list(record.notes),
@@ -317,7 +318,11 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             ],
         },
         "excess": shares(step.excess),
-        "strength": shares(step.strength),
+        "strength": [
+            {**row, "fraction": step.strength.get(row["substance"]) or None, "at_most": most}
+            for row in shares(dict.fromkeys((*step.strength, *step.at_most), 0.0))
+            for most in (step.at_most.get(row["substance"]),)
+        ],
         "recovered": shares(step.recovered),
         "stays_dissolved": shares(step.dissolved),
         "auxiliaries": [
@@ -328,6 +333,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
                 "amount": aid.amount[0],
                 "unit": {"mass": "g/mol", "volume": "mL/mol", "ratio": "g/g"}[aid.amount[1]],
                 "recovered": aid.recovered,
+                "after": aid.after,
                 "at_least": aid.at_least,
                 "sources": _sources(aid.source),
             }
