@@ -108,6 +108,27 @@ def mass_fraction(
     return out
 
 
+WATER_G_ML = 0.9982  # at 20 degC; published: CRC Handbook, Standard Density of Water
+
+
+def density_between(points: Sequence[tuple[float, float]], fraction: float) -> float | None:
+    """g/mL at a mass fraction from known (mass fraction, g/mL), water at 0 % among them.
+
+    Between neighbours the volumes of the two solutions are taken to add up (1/rho is linear in the
+    mass fraction); beyond the last one the line from water through it goes on. None when nothing
+    but water is known, or where that line makes no sense.
+    """
+    known = dict(points)
+    known.setdefault(0.0, WATER_G_ML)
+    at = sorted(known.items())
+    if len(at) < 2:
+        return None
+    low, high = next(((a, b) for a, b in pairwise(at) if fraction <= b[0]), (at[0], at[-1]))
+    share = (fraction - low[0]) / (high[0] - low[0])
+    volume = 1 / low[1] + share * (1 / high[1] - 1 / low[1])
+    return 1 / volume if volume > 0.2 else None
+
+
 @dataclass(frozen=True)
 class Dilution:
     """Strong solution and water for a weaker one.

@@ -146,7 +146,7 @@ def _look(
         things.append((substance, state, strength, kinds(substance)))
         bears(hazards_of(library, name, state, strength), substance.name, state == "g")
     for supply in charged:  # only what its substance alone would not say
-        found = material_hazards(library, supply.fractions, supply.form)
+        found = material_hazards(library, supply.fractions, supply.form, supply.hazards)
         new = tuple(c for c in found.scored if (c[:4] if c.startswith("H") else c) not in codes)
         if new:
             only = found.model_copy(update={"statements": new, "caution": ()})

@@ -21,6 +21,7 @@ from routefinder.hazards.mixture import covers, dissolved_hazards, material_haza
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
+from routefinder.records.substance import Hazards
 
 OMITS: dict[str, tuple[str, str]] = {
     "H318": ("H314", "published: UN GHS Rev. 9, 1.4.10.5.3.3"),
@@ -140,9 +141,15 @@ def label(library: Library, substance: str, fraction: float | None = None) -> La
     return make(name, hazards.statements, hazards.caution, hazards.no_data)
 
 
-def material_label(library: Library, name: str, contents: Mapping[str, float], form: str) -> Label:
+def material_label(
+    library: Library,
+    name: str,
+    contents: Mapping[str, float],
+    form: str,
+    as_sold: Hazards | None = None,
+) -> Label:
     """The label of a material: of its one substance, or by the mixture rules for several."""
-    found = material_hazards(library, contents, form)
+    found = material_hazards(library, contents, form, as_sold)
     return make(name, found.statements, found.caution, found.no_data)
 
 
@@ -169,7 +176,7 @@ def step_label(
         caution |= set(found.caution)
         unknown |= found.no_data
     for supply in charged:
-        found = material_hazards(library, supply.fractions, supply.form)
+        found = material_hazards(library, supply.fractions, supply.form, supply.hazards)
         codes |= set(found.statements)
         caution |= set(found.caution)
         unknown |= found.no_data

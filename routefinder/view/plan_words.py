@@ -161,9 +161,10 @@ def packs(p: Purchase) -> str:
     """What to buy."""
     if not p.short_g:
         return "nothing"
+    made = f" (for {p.makes})" if p.makes else ""
     if p.chosen is None or not p.chosen.packs:
-        return f"{amount(p, p.short_g)} or more (packs not known)"
-    return ", ".join(f"{n} × {pack.label}" for pack, n in p.chosen.packs)
+        return f"{amount(p, p.short_g)} or more (packs not known){made}"
+    return ", ".join(f"{n} × {pack.label}" for pack, n in p.chosen.packs) + made
 
 
 def paid(value: float | None, currency: str) -> str:
