@@ -18,7 +18,6 @@ from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA
 from routefinder.hazards.mixture import covers, dissolved_hazards, material_hazards, strictest
-from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -63,11 +62,6 @@ class Label:
     omitted: tuple[tuple[str, str], ...] = ()
     for_caution: tuple[str, ...] = ()
     unknown: bool = False
-
-    @property
-    def wordings(self) -> tuple[tuple[str, str], ...]:
-        """(code, wording) of the statements."""
-        return tuple((code, phrase(code)) for code in self.statements)
 
 
 @lru_cache(maxsize=1)

@@ -218,7 +218,11 @@ def offer_adding(
     yes: bool,
     ask: Ask,
 ) -> str:
-    """Offer to put what was made on the run's shelf."""
+    """Offer to put what was made on the run's shelf.
+
+    Raises InputError when the run has no shelf file, or what was made is no dry solid that was
+    weighed.
+    """
     shelf = book.run.data.get("shelf") or ""
     product = step.plan["product"]
     if not shelf or not Path(shelf).exists():

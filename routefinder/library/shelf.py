@@ -220,7 +220,10 @@ def _is_volume(amount: str) -> bool:
 
 
 def read_bench(path: Path, library: Library) -> Bench:
-    """Read a bench file: a YAML list of equipment names, or of entries with offers."""
+    """Read a bench file: a YAML list of equipment names, or of entries with offers.
+
+    Raises FileFault or LibraryFaults with the lines of what cannot be used.
+    """
     document = read_yaml(path)
     faults: list[Fault] = list(document.faults)
     if not faults and not isinstance(document.data, list):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from routefinder import digits
 from routefinder.assessment.crystals import boils_down
@@ -20,9 +20,6 @@ from routefinder.vessel.water import liquor
 from routefinder.view.text import feed_words, short_path, strength_words
 from routefinder.view.words import poured_or_weighed
 from routefinder.worksheet.plan import Plan, StepPlan
-
-if TYPE_CHECKING:
-    pass
 
 
 def given_words(plan: Plan) -> list[str]:
