@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder import units
+from routefinder.chem import solutions
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults
 from routefinder.library import regulated
 from routefinder.library.library import Library
@@ -184,7 +185,19 @@ def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
             value, basis = _strength(strength)
         except ValueError as error:
             raise InputError(f"strength {error}") from None
-        if basis != "w/w":
+        if basis == "mol/L":
+            if base.density_g_mL is None or base.form == "gas":
+                raise InputError(f"strength {strength!r} needs a density; give it as w/w")
+            molar = library.substances[base.main].molar_mass_g
+            usual, rho = base.fractions[base.main], base.density_g_mL
+            made = solutions.diluted(value, molar, usual, rho)
+            value = made.fraction
+            note = (
+                f"{name}: {strength} is taken as {100 * value:.3g} % of {made.density_g_mL:.3g} "
+                f"g/mL, its density on the line from water to {100 * usual:.3g} % ({rho:g} g/mL)"
+            )
+            base = replace(base, density_g_mL=made.density_g_mL, form="solution")
+        elif basis != "w/w":
             if base.density_g_mL is None:
                 raise InputError(f"strength {strength!r} needs a density; give it as w/w")
             value /= base.density_g_mL
