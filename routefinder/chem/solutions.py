@@ -119,7 +119,8 @@ def diluted(
 
     Its density is taken on the straight line between water (1 g/mL) and the known one, within 1 %
     for hydrochloric acid and lye, 3 % for sulfuric acid (against handbook densities from memory):
-    c M / 1000 = w (1 + a w), a = (rho - 1) / w_known. Raises InputError when it comes out stronger than the known one.
+    c M / 1000 = w (1 + a w), a = (rho - 1) / w_known. Raises InputError when it comes out stronger
+    than the known one.
     """
     slope = (density_g_mL - 1) / fraction
     grams_mL = moles_per_litre * molar_mass_g / 1000
