@@ -8,7 +8,6 @@ from dataclasses import replace
 import pytest
 
 from routefinder.asking.library import load_library
-from routefinder.errors import LibraryFaults
 from routefinder.library import pot, shelf
 from routefinder.library import strength_lints as lints
 from routefinder.library.load import load
@@ -264,41 +263,6 @@ def test_dry_salt_keeps_its_share_of_the_water():
     assert pot.spared_g(1000, [(50, 100), (50, 700)], 50) == 650
     call = pot.Called(100, 400, 300, 0)
     assert pot.made_up(call, 250, 100) == pot.Added(0, 250, 200)
-
-
-# --- moles per litre -----------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("line", "percent", "density"),
-    [
-        # 36.46 g in 1 L of 1.016 g/mL; 40.00 g in 1.040 g/mL; 98.08 x 3 in 1.18 g/mL: handbook
-        # densities at 20 degC, from memory
-        ("muriatic acid 30 %, 1 mol/L", 3.59, 1.016),
-        ("caustic soda liquor 50 %, 1 mol/L", 3.85, 1.040),
-        ("sulfuric acid 96 %, 3 mol/L", 24.9, 1.18),
-    ],
-)
-def test_moles_per_litre_on_a_shelf(library, tmp_path, line, percent, density):
-    """A strength in mol/L where the density is known: within 3 % of the handbook, and it is said."""
-    what, strength = line.split(", ")
-    ids = {"muriatic acid 30 %": "muriatic acid, 30 %", "caustic soda liquor 50 %":
-           "caustic soda liquor, 50 %", "sulfuric acid 96 %": "sulfuric acid, 96 %"}  # fmt: skip
-    file = tmp_path / "shelf.yaml"
-    file.write_text(f'- {{material: "{ids[what]}", strength: "{strength}"}}\n', encoding="utf-8")
-    found = shelf.read_shelf(file, library)
-    item = next(s for s in found.supplies if not s.everywhere)
-    assert 100 * item.fractions[item.main] == pytest.approx(percent, rel=0.03)
-    assert item.density_g_mL == pytest.approx(density, rel=0.03)
-    assert item.form == "solution"
-    assert "on the line from water" in found.notes[0]
-
-
-def test_moles_per_litre_that_cannot_be(library, tmp_path):
-    file = tmp_path / "shelf.csv"
-    file.write_text('material,strength\n"muriatic acid, 30 %",14 mol/L\n', encoding="utf-8")
-    with pytest.raises(LibraryFaults, match=r"14 mol/L is more than the 9\.\d* mol/L"):
-        shelf.read_shelf(file, library)
 
 
 # --- the lints ----------------------------------------------------------------------------------
