@@ -16,8 +16,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
    ``DUST`` to "dust"; one that is not in the table gives those of ``UNLISTED``, except those in
    ``WITHOUT_POINTS``.
 4. A gas that leaves gives the points in ``GASES`` to "gas". One that is not in the table gives
-   those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``. A
-   harmless one at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
+   those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``.
+   CO2, O2 and N2 at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
    vessel. What the record says is given off besides (``library.fumes``) counts like a gas of the
    equation; a mist or smoke the points of its row in ``fumes.csv``; traces one less, at least 1.
 5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
