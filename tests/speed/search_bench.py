@@ -215,7 +215,7 @@ def library() -> None:
     """Every product of the shipped library, by cost and by the balanced order, plain loops."""
     import routefinder as rf
     from routefinder.asking import answering
-    from routefinder.asking.question import read_shelf, read_question
+    from routefinder.asking.question import read_question, read_shelf
     from routefinder.errors import RoutefinderError
 
     print("the shipped library, every shop, 10 routes, plain loops: seconds of search")
