@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from routefinder.graph import needs
-from routefinder.hazards import score, vessels
+from routefinder.hazards import danger, score, vessels
 from routefinder.hazards.controls import Controlled, licence_for
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -210,7 +210,8 @@ def _reasons(
             if profile[each].points > points:
                 out.append(
                     SetAside(step.id, "max-hazard",
-                             f"{each} {profile[each].points} is above {points} "
+                             f"{danger.words(each, profile[each])}: {each} "
+                             f"{profile[each].points} of {score.MOST}, above {points} "
                              f"({profile[each].cause})")
                 )  # fmt: skip
     if lacks is not None:

@@ -47,6 +47,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Hazards, Substance
 
+MOST = 4  # points of an aspect
 ASPECTS = ("toxic", "corrosive", "fire", "heat", "gas", "temperature", "dust", "environment")
 
 STATEMENTS: dict[str, tuple[str, int]] = {
@@ -127,10 +128,15 @@ GAS_STATEMENTS = {"H330": 4, "H331": 3, "H220": 3, "H221": 3, "H332": 2, "H314":
 
 @dataclass(frozen=True)
 class Score:
-    """One aspect of one step: points 0 to 4 and what gave them."""
+    """One aspect of one step: points 0 to ``MOST``, what gave them, and as what sort of danger.
+
+    ``sign`` is a row of ``data/danger_words.csv`` (see ``hazards.danger``): a hazard statement,
+    "unknown", or "gas" with the formula.
+    """
 
     points: int
     cause: str
+    sign: str = ""
 
 
 Profile = dict[str, Score]
@@ -183,9 +189,9 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
     best: Profile = dict.fromkeys(ASPECTS, _NONE)
     poured = as_asked(library, step, poured)
 
-    def give(aspect: str, points: int, cause: str) -> None:
+    def give(aspect: str, points: int, cause: str, sign: str) -> None:
         if points > best[aspect].points:
-            best[aspect] = Score(points, cause)
+            best[aspect] = Score(points, cause, sign)
 
     for substance_id, state, strength in present(library, step, poured):
         found = hazards_of(library, substance_id, state, strength)
@@ -197,36 +203,41 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
         if found.no_data:
             for aspect, points in UNKNOWN.items():
                 if aspect != "dust" or state == "s":
-                    give(aspect, points, f"{name}: no hazard data, counted cautiously")
+                    give(aspect, points, f"{name}: no hazard data, counted cautiously", "unknown")
         for code in found.scored:
             if code not in WITHOUT_POINTS:
                 known = STATEMENTS.get(code) or STATEMENTS.get(code[:4]) or UNLISTED
-                give(known[0], known[1], f"{name} {code}")
+                give(known[0], known[1], f"{name} {code}", code)
             if state == "s" and (code in DUST or code[:4] in DUST):
-                give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
+                give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}", code)
     for part in step.products:
         if part.state == "g" and step.dissolved.get(part.substance, 0.0) < 1:
             substance = library.substances[part.substance]
-            points, why = _gas_points(substance)
-            give("gas", points, f"{substance.name} is given off{why}")
+            points, why, sign = _gas_points(substance)
+            give("gas", points, f"{substance.name} is given off{why}", sign)
             if substance.formula in HARMLESS and not step.is_recipe:
                 litres = gas_per_kg(library, step, part.moles, poured)
                 if litres is not None and litres >= FOAMS:
-                    give("gas", 2, f"{litres:.0f} L {substance.name} per kg: foams over")
+                    give(
+                        "gas", 2, f"{litres:.0f} L {substance.name} per kg: foams over", "gas foams"
+                    )
     for limit, points in TEMPERATURES:
         if step.record.temperature.low_C >= limit:
-            give("temperature", points, f"{step.record.temperature.low_C:g} °C")
+            give("temperature", points, f"{step.record.temperature.low_C:g} °C", "temperature")
             break
-    give("heat", *_heat(library, step, poured))
+    give("heat", *_heat(library, step, poured), "heat")
     return best
 
 
-def _gas_points(substance: Substance) -> tuple[int, str]:
+def _gas_points(substance: Substance) -> tuple[int, str, str]:
+    """(points, what to say besides, the sign) of a gas that leaves."""
     if substance.formula in GASES:
-        return GASES[substance.formula], ""
+        return GASES[substance.formula], "", f"gas {substance.formula}"
     if substance.hazards.no_data:
-        return UNKNOWN_GAS, "; no hazard data, counted cautiously"
-    return max([2, *(GAS_STATEMENTS.get(c[:4], 0) for c in substance.hazards.scored)]), ""
+        return UNKNOWN_GAS, "; no hazard data, counted cautiously", "gas unknown"
+    worst = max(substance.hazards.scored, key=lambda c: GAS_STATEMENTS.get(c[:4], 0), default="gas")
+    points = GAS_STATEMENTS.get(worst[:4], 0)
+    return (points, "", worst) if points >= 2 else (2, "", "gas")
 
 
 def as_asked(
@@ -340,10 +351,13 @@ def raised(
         if least is not None and litres >= least[0]:
             points = min(GASES.get(formula, 2) + 1, 4)
             if points > out["gas"].points:
-                out["gas"] = Score(points, f"{litres:.3g} L {name} in one batch")
+                sign = "gas much" if formula in HARMLESS else f"gas {formula}"
+                out["gas"] = Score(points, f"{litres:.3g} L {name} in one batch", sign)
     heat = out["heat"]
     if heat_kJ is not None and heat_kJ >= HEAT_KJ and 1 <= heat.points < 4:
-        out["heat"] = Score(heat.points + 1, f"{heat.cause}; {heat_kJ:.3g} kJ in one batch")
+        out["heat"] = Score(
+            heat.points + 1, f"{heat.cause}; {heat_kJ:.3g} kJ in one batch", heat.sign
+        )
     return out
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from routefinder import digits
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
+from routefinder.hazards.danger import dangers
 from routefinder.library.library import Library
 from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.view import folding
@@ -116,7 +117,7 @@ class _Drawing:
             amount = self.amounts[sid]
             label = card(
                 self.library, amount.step, str(self.number[sid]), self.missing.get(sid, ()),
-                self.found.strengths,
+                self.found.strengths, next(iter(dangers(self.found.profiles[sid])), None),
             )  # fmt: skip
             out.append(f"  {quote(sid)} [label={label}];\n")
             for i, feed in enumerate(amount.feeds):

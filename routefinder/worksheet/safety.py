@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from routefinder.assessment import exposure, leavings
 from routefinder.assessment import hazards as points_of
 from routefinder.assessment.gas import Room
+from routefinder.hazards import danger
 from routefinder.hazards import label as labels
 from routefinder.hazards.cautions import Advice, cautions
 from routefinder.hazards.phrases import phrase
@@ -21,7 +22,7 @@ class Safety:
 
     ``statements`` are (code, wording), ``for_caution`` those that stricter sources add;
     ``pictograms`` are (code, name); ``unknown`` says that the
-    hazards of something present are not known. ``points`` are (aspect, 1 to 4, cause), the
+    hazards of something present are not known. ``dangers`` have the
     greatest first. ``cautions`` and ``watch`` are the record's own sentences; the others are
     advice with its reason and source. ``air`` is what comes into a room, when one was given.
     """
@@ -31,7 +32,7 @@ class Safety:
     for_caution: tuple[tuple[str, str], ...]
     pictograms: tuple[tuple[str, str], ...]
     unknown: bool
-    points: tuple[tuple[str, int, str], ...]
+    dangers: tuple[danger.Danger, ...]
     cautions: tuple[str, ...]
     watch: tuple[str, ...]
     wear: tuple[Advice, ...]
@@ -55,8 +56,6 @@ def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
     step = amount.step
     found = cautions(library, step, points_of.strengths(library, amount))
     scored = points_of.points(library, amount)
-    points = [(aspect, s.points, s.cause) for aspect, s in scored.items() if s.points]
-    points.sort(key=lambda p: -p[1])
     air: Iterable[exposure.Exposure] = ()
     if room is not None:
         own = exposure.Room(room.volume_m3, room.air_changes_h)
@@ -66,8 +65,8 @@ def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
         tuple((code, phrase(code)) for code in found.label.statements),
         tuple((code, phrase(code)) for code in found.label.for_caution),
         tuple((p, labels.NAMES[p]) for p in found.label.pictograms),
-        found.label.unknown, tuple(points), step.record.cautions, step.record.watch, found.wear,
-        found.never, found.if_wrong, found.keep, found.lacks, tuple(air),
+        found.label.unknown, danger.dangers(scored), step.record.cautions, step.record.watch,
+        found.wear, found.never, found.if_wrong, found.keep, found.lacks, tuple(air),
     )  # fmt: skip
 
 
