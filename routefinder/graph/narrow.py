@@ -211,7 +211,7 @@ def _reasons(
                 out.append(
                     SetAside(step.id, "max-hazard",
                              f"{danger.words(each, profile[each])}: {each} "
-                             f"{profile[each].points} of {score.MOST}, above {points} "
+                             f"{profile[each].points} of {score.MOST}, above the {points} allowed "
                              f"({profile[each].cause})")
                 )  # fmt: skip
     if lacks is not None:

@@ -88,7 +88,7 @@ DUST: dict[str, int] = {
 
 GASES: dict[str, int] = {
     "CO2": 1, "O2": 1, "N2": 0, "H2O": 0, "H2": 3, "CO": 4, "SO2": 4, "SO3": 4, "HCl": 3, "NH3": 3,
-    "NO": 4, "NO2": 4, "Cl2": 4, "CH4": 3, "C2H4O2": 2, "C2H6O": 2, "C3H6O": 2,
+    "NO": 4, "NO2": 4, "Cl2": 4, "CH4": 3,
 }  # fmt: skip
 
 FOAMS = 20.0  # litres of harmless gas per kilogram of contents (common practice)
@@ -218,15 +218,23 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
             if substance.formula in HARMLESS and not step.is_recipe:
                 litres = gas_per_kg(library, step, part.moles, poured)
                 if litres is not None and litres >= FOAMS:
-                    give(
-                        "gas", 2, f"{litres:.0f} L {substance.name} per kg: foams over", "gas foams"
-                    )
+                    give("gas", 2, *_much_gas(step, substance, litres))
     for limit, points in TEMPERATURES:
         if step.record.temperature.low_C >= limit:
             give("temperature", points, f"{step.record.temperature.low_C:g} °C", "temperature")
             break
     give("heat", *_heat(library, step, poured), "heat")
     return best
+
+
+def _much_gas(step: ResolvedStep, substance: Substance, litres: float) -> tuple[str, str]:
+    """(cause, sign) of a harmless gas of which much comes from a kilogram."""
+    amount = f"{litres:.0f} L {substance.name} per kg"
+    if any(p.state in {"aq", "l"} for p in step.reactants):
+        return f"{amount}: foams over", "gas foams"
+    if substance.formula == "O2":
+        return f"{amount}: feeds a fire", "gas O2"
+    return f"{amount}: drives out the air", "gas airless"
 
 
 def _gas_points(substance: Substance) -> tuple[int, str, str]:
@@ -237,7 +245,7 @@ def _gas_points(substance: Substance) -> tuple[int, str, str]:
         return UNKNOWN_GAS, "; no hazard data, counted cautiously", "gas unknown"
     worst = max(substance.hazards.scored, key=lambda c: GAS_STATEMENTS.get(c[:4], 0), default="gas")
     points = GAS_STATEMENTS.get(worst[:4], 0)
-    return (points, "", worst) if points >= 2 else (2, "", "gas")
+    return (points, "", worst) if points >= 2 else (2, "", f"gas {substance.formula}")
 
 
 def as_asked(
@@ -290,9 +298,7 @@ def present(
 def gas_per_kg(
     library: Library, step: ResolvedStep, moles: float, strengths: Mapping[str, float] | None = None
 ) -> float | None:
-    """Litres (25 degC, 1 atm) of a gas per kilogram in the vessel of a wet step; None when dry."""
-    if not any(p.state in {"aq", "l"} for p in step.reactants):
-        return None
+    """Litres (25 degC, 1 atm) of a gas per kilogram in the vessel; None when nothing is weighed."""
     grams = sum(contents(library, step).water_and_rest_g(strengths or {}))
     return thermo.gas_volume_L(moles) / grams * 1000 if grams else None
 

@@ -158,7 +158,8 @@ def _danger_rows(found: Danger | None, width: int) -> list[str]:
     if found is None:
         return []
     level = danger_words.level(found.points)
-    return [_row(f"<B>{_lines(found.words, width)}</B>"), _row(f"{level} ({found.aspect})")]
+    text = f'<B>{_lines(found.words, width)}</B><BR ALIGN="LEFT"/>{level} ({found.aspect})'
+    return [_row(text)]
 
 
 def _lacking(words: Sequence[str], width: int) -> list[str]:
