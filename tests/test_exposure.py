@@ -211,7 +211,7 @@ def test_leavings_of_a_step(lib):
     amount = one_step(lib, lib.steps["precipitate-basic-cobalt-carbonate-from-sulfate"], 100.0)
     rows = {h.kind: h for h in left.leavings(lib, [amount])}
     assert next(iter(rows)) == "metal: cobalt"
-    assert "hand the sludge in" in rows["metal: cobalt"].how
+    assert "hand in" in rows["metal: cobalt"].how
     assert all(h.rule == "local rules decide" for h in rows.values())
     waste = sum(
         o.mass_g for o in amount.outcomes

@@ -116,12 +116,9 @@ def what_is_there(library, step):
 
 
 def dissolved(library, substance, share):
-    """A gas in water of no given strength counts as its strongest solution on record."""
-    if share is not None:
-        return mixture.solution_hazards(substance, min(math.ceil(share * 1000 - 1e-6) / 1000, 1.0))
-    if substance.solutions and "H280" in substance.hazards.statements:
-        return max(substance.solutions, key=lambda band: band.at_least)
-    return substance.hazards
+    """The hazards at a share of the liquor, rounded up to a tenth of a percent."""
+    up = None if share is None else min(math.ceil(share * 1000 - 1e-6) / 1000, 1.0)
+    return mixture.dissolved_hazards(library, substance.id, up)
 
 
 def heat(library, step):

@@ -39,7 +39,7 @@ def test_words():
         ("yield 3 from 90 % to 40 %", "worst value first"),
         ("time 3 from 1 day to 2 days", "worst value first"),
         ("yield 3 from 40 to", "cannot be read"),
-        ("time 3 from 40 to 20", "--prefer .*unit"),
+        ("time 3 from 40 to 20", "^prefer .*unit"),
         ("yield at most 40 %", "at least"),
         ("cost at least 4", "at most"),
         ("cost 3 from dear to cheap", "plain number"),

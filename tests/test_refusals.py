@@ -546,6 +546,7 @@ def test_no_public_door_is_forgotten():
     }
     assert functions == {
         "find.find", "find.compare", "find.unlock", "question.read_question",
+        "question.read_shelf", "question.read_amount", "question.hazard_limits",
         "network.find_in_network", "library.load_library", "own_yields.with_own_yields",
         "answering.answer", "answering.grams_used", "answer.route_name",
     }  # fmt: skip

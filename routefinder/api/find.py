@@ -12,10 +12,10 @@ found.openings[0].route     # the route that it opens
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Unpack
 
 from routefinder.api.own_yields import with_own_yields
 from routefinder.api.shown import (
@@ -28,13 +28,13 @@ from routefinder.api.shown import (
 )
 from routefinder.asking import compare as comparing
 from routefinder.asking.answering import answer
+from routefinder.asking.fields import BY_NAME, QuestionFields, check
 from routefinder.asking.library import load_library
 from routefinder.asking.question import read_question
 from routefinder.asking.unlock import unlocked
 from routefinder.choice import robust
-from routefinder.errors import InputError
-from routefinder.records.question import STEP_COST
-from routefinder.records.shelf import Bench, Shelf
+from routefinder.errors import FieldError
+from routefinder.library.library import Library
 from routefinder.results.answer import Answer
 from routefinder.results.unlocked import MOST
 
@@ -43,54 +43,33 @@ def find(
     target: str,
     amount: Any = "100 g",
     *,
-    shelf: str | Path | Shelf | Sequence[str] | None = None,
-    bench: str | Path | Bench | None = None,
+    library: Library | None = None,
     libraries: Sequence[str | Path] = (),
     only_library: bool = False,
-    by: str = "balanced",
-    top: int = 10,
-    max_temperature: Any = None,
-    avoid: Sequence[str] = (),
-    use: Sequence[str] = (),
-    use_up: str | None = None,
-    max_hazard: Mapping[str, int] | None = None,
-    max_steps: int | None = None,
-    max_time: Any = None,
-    budget: float | None = None,
-    no_licence: bool = False,
-    step_cost: float = STEP_COST,
-    different: bool = False,
-    reuse: bool = False,
-    non_dominated: str | None = None,
-    may_lack: int = 0,
-    prefer: str | None = None,
-    seconds: float = 10.0,
     journal: str | Path | None = None,
+    **asked: Unpack[QuestionFields],
 ) -> ShownAnswer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
 
-    ``target`` is a name, trade name, formula or CAS number. ``shelf`` is a file, a list of material
+    ``target`` is a name, trade name, formula or CAS number. ``library`` is one that is loaded
+    already; else the shipped one (unless ``only_library``) with the folders ``libraries`` on top.
+    ``journal`` is a file whose runs sharpen the yields. ``shelf`` is a file, a list of material
     names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
     listed, nothing is set aside). Limits as in the command line; ``no_licence`` sets aside what
     needs a licensed material, ``use_up`` names a material on the shelf, and the routes that take
     most of it come first. ``non_dominated`` names measures ("yield, cost, time"): the routes that
     no other dominates in these are wanted. ``may_lack``: needs the bench may leave unmet, counted
-    over a route. ``prefer`` are wishes (``choice.prefer``), whose must-haves are limits. Raises
-    InputError (or one of its children) with one sentence when the
-    question cannot be used, Refused for what routefinder does not plan for.
+    over a route. ``prefer`` are wishes (``choice.prefer``), whose must-haves are limits. The other
+    fields and all defaults stand in ``asking.fields``.
+
+    Raises InputError (or one of its children) with one sentence when the question cannot be used,
+    Refused for what routefinder does not plan for, JournalFault for a journal that cannot be read.
     """
-    lib = load_library(libraries, only_library)
+    lib = _library(library, libraries, only_library)
     own: dict[str, str] = {}
     if journal is not None:
         lib, own = with_own_yields(lib, journal)
-    question = read_question(
-        lib, target, amount, shelf=shelf, bench=bench, by=by, top=top,
-        max_temperature=max_temperature, avoid=avoid, use=use, use_up=use_up, max_hazard=max_hazard,
-        max_steps=max_steps, max_time=max_time, budget=budget, step_cost=step_cost,
-        different=different, reuse=reuse, no_licence=no_licence,
-        non_dominated=non_dominated, may_lack=may_lack, prefer=prefer,
-        seconds=seconds,
-    )  # fmt: skip
+    question = read_question(lib, target, amount, **asked)
     found = show_answer(answer(lib, question))
     used = {step for route in found.routes for step in route.ids}
     notes = [words for step, words in own.items() if step in used]
@@ -101,23 +80,39 @@ def unlock(
     target: str,
     amount: Any = "100 g",
     *,
-    libraries: Sequence[Any] = (),
+    library: Library | None = None,
+    libraries: Sequence[str | Path] = (),
     only_library: bool = False,
     most: int = MOST,
-    top: int = 5,
-    seconds: float = 30.0,
-    **given: Any,
+    **asked: Unpack[QuestionFields],
 ) -> ShownUnlocked:
-    """What to acquire for a route to ``target``, or a better one; ``given`` as for ``find``.
+    """What to acquire for a route to ``target``, or a better one; arguments as for ``find``.
 
-    Sets of up to ``most`` acquisitions, ``top`` of each size. Raises InputError (or one of its
-    children) with one sentence when the question cannot be used.
+    Sets of up to ``most`` acquisitions, ``top`` (else 5) of each size; ``seconds`` is 30 unless
+    given. Raises InputError (or one of its children) with one sentence when the question cannot be
+    used, Refused for what routefinder does not plan for.
     """
-    if not 1 <= most <= 4:
-        raise InputError(f"--most is {most}; ask for 1 to 4 things at once")
-    lib = load_library(libraries, only_library)
-    question = read_question(lib, target, amount, top=top, seconds=seconds, **given)
-    return show_unlocked(unlocked(lib, question, most))
+    if isinstance(most, bool) or not isinstance(most, int) or not 1 <= most <= 4:
+        raise FieldError("{f} is {most!r}; ask for 1 to 4 things at once", f="most", most=most)
+    lib = _library(library, libraries, only_library)
+    asked.setdefault("top", 5)
+    asked.setdefault("seconds", 30.0)
+    return show_unlocked(unlocked(lib, read_question(lib, target, amount, **asked), most))
+
+
+def _library(
+    library: Library | None, libraries: Sequence[str | Path], only_library: bool
+) -> Library:
+    folders = check(BY_NAME["libraries"], libraries)
+    if library is None:
+        return load_library(folders, check(BY_NAME["only_library"], only_library))
+    if not isinstance(library, Library):
+        raise FieldError("{f} is {kind}, not a Library; load one with load_library", f="library",
+                         kind=type(library).__name__)  # fmt: skip
+    if folders or only_library:
+        raise FieldError("{f} is loaded already; leave {g} out", f="library",
+                         g="libraries" if folders else "only_library")  # fmt: skip
+    return library
 
 
 def compare(

@@ -8,15 +8,15 @@ from functools import cached_property
 from typing import Any
 
 from routefinder.assessment.assess import Assessment, assess
+from routefinder.assessment.measure import COMPARED
 from routefinder.choice import bounds, measures, variety
+from routefinder.choice import limits as whole
 from routefinder.choice import order as orders
-from routefinder.choice import prefer as preferring
-from routefinder.choice.dominance import COMPARED, Dominated, dominated
+from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
-from routefinder.hazards.score import ASPECTS
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
@@ -74,28 +74,9 @@ class Inquiry:
         """Limits on whole routes that are no sums over steps."""
         if self.packed.roundabout(ids):
             return False
-        limits = self.question.limits
-        lack = self.question.may_lack
-        if not (
-            limits.budget is not None or limits.use or limits.max_time_min is not None
-            or limits.max_hazard or limits.measures or lack
-        ):  # fmt: skip
+        if not whole.judged(self.question):
             return True
-        found = self.assess(ids)
-        if lack and len(found.missing) > lack:
-            return False
-        if limits.measures and not preferring.keeps(limits.measures, found):
-            return False
-        if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
-            return False
-        if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
-            return False
-        for aspect, most in limits.max_hazard:  # amounts and the solutions drawn may add points
-            aspects = ASPECTS if aspect == "any" else (aspect,)
-            if any(found.hazards[each][0] > most for each in aspects):
-                return False
-        used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
-        return all(self.lib.root(u) in used for u in limits.use)
+        return whole.keeps(self.lib, self.question, self.assess(ids))
 
     def way(self, ids: Sequence[str]) -> variety.Way:
         """The way of a route; see ``choice.variety``."""
@@ -103,18 +84,8 @@ class Inquiry:
 
     def caps(self, packed: Packed) -> list[best.Cap]:
         """The limits on whole routes that are sums over steps."""
-        limits = self.question.limits
-        caps = []
-        if limits.max_steps is not None:
-            ones = dict.fromkeys(real_steps(packed.network.steps), 1.0)
-            caps.append(best.Cap(ones, limits.max_steps))
-        if limits.max_time_min is not None:
-            hands = {
-                i: self.lib.steps[i].record.time.hands_on_min
-                for i in real_steps(packed.network.steps)
-            }
-            caps.append(best.Cap(hands, limits.max_time_min))
-        return caps
+        steps = {i: self.lib.steps[i] for i in real_steps(packed.network.steps)}
+        return whole.caps(self.question.limits, steps)
 
     def priced(
         self, packed: Packed, charge: Callable[[Any], float]

@@ -4,127 +4,192 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Unpack
 
 from routefinder import units
+from routefinder.asking import fields
+from routefinder.asking.fields import QuestionFields
 from routefinder.choice import measures
 from routefinder.choice import prefer as preferring
-from routefinder.errors import InputError, NameNotFound
+from routefinder.errors import FieldError, InputError, NameNotFound
 from routefinder.hazards.score import ASPECTS
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
-from routefinder.records.question import ORDERS, STEP_COST, Limits, Question
+from routefinder.records.question import Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 
 
+class Reading:
+    """The fields of one question, read with its library, one by one or all together."""
+
+    def __init__(self, lib: Library) -> None:
+        self.lib = lib
+
+    def target(self, text: Any) -> Substance:
+        """What is wanted. Raises NameNotFound, AmbiguousName, Refused."""
+        if not isinstance(text, str) or not text.strip():
+            raise FieldError("{f} is {value!r}; give a name, formula or CAS number", f="target",
+                             value=text)  # fmt: skip
+        judged = regulated.refuse(text, "target", self.lib)
+        try:
+            found = self.lib.substance(text)
+        except NameNotFound:
+            regulated.refuse_doubt(judged)
+            raise
+        regulated.refuse(found, "target", self.lib)
+        return found
+
+    def field(self, name: str, value: Any) -> Any:
+        """One field as ``Question`` keeps it. Raises InputError, mostly FieldError."""
+        special = getattr(self, f"_{name}", None)
+        if special is not None:
+            return special(value)
+        return fields.check(fields.BY_NAME[name], value)
+
+    def names(self, name: str, value: Any) -> tuple[str, ...]:
+        """A list of names; a single name stands for a list of one."""
+        return tuple(fields.check(fields.BY_NAME[name], value))
+
+    def _shelf(self, value: Any) -> Shelf:
+        return read_shelf(self.lib, value)
+
+    def _bench(self, value: Any) -> Bench | None:
+        if value is None or isinstance(value, Bench):
+            return value
+        if not isinstance(value, str | Path):
+            raise FieldError("{f} is {value!r}; give a file or a Bench", f="bench", value=value)
+        return shelves.read_bench(Path(value), self.lib)
+
+    def _avoid(self, value: Any) -> tuple[str, ...]:
+        found = self.names("avoid", value)
+        return tuple(n if n in self.lib.steps else self.lib.substance(n).id for n in found)
+
+    def _use(self, value: Any) -> tuple[str, ...]:
+        found = self.names("use", value)
+        for name in found:
+            regulated.refuse(name, "taken", self.lib)
+        return tuple(self.lib.substance(name).id for name in found)
+
+    def _use_up(self, value: Any) -> str | None:
+        name = fields.check(fields.BY_NAME["use_up"], value)
+        if name is None:
+            return None
+        regulated.refuse(name, "taken", self.lib)
+        return self.lib.substance(name).id
+
+    def _max_hazard(self, value: Any) -> tuple[tuple[str, int], ...]:
+        return tuple(hazard_limits(value).items())
+
+    def _non_dominated(self, value: Any) -> tuple[str, ...]:
+        """Measures named, or True for the usual ones."""
+        if value is None or value is False:
+            return ()
+        if value is True:
+            return measures.DEFAULT
+        return measures.read_names(_text("non_dominated", value))
+
+    def _measures(self, value: Any) -> tuple[str, ...]:
+        return () if value is None else measures.read_names(_text("measures", value))
+
+
+def _text(name: str, value: Any) -> str:
+    if not isinstance(value, str):
+        raise FieldError("{f} is {value!r}, not a text", f=name, value=value)
+    return value
+
+
 def read_question(
-    lib: Library,
-    target: str,
-    amount: Any,
-    *,
-    shelf: str | Path | Shelf | Sequence[str] | None = None,
-    bench: str | Path | Bench | None = None,
-    by: str = "balanced",
-    top: int = 10,
-    max_temperature: Any = None,
-    avoid: Sequence[str] = (),
-    use: Sequence[str] = (),
-    use_up: str | None = None,
-    max_hazard: Mapping[str, int] | None = None,
-    max_steps: int | None = None,
-    max_time: Any = None,
-    budget: float | None = None,
-    no_licence: bool = False,
-    step_cost: float = STEP_COST,
-    different: bool = False,
-    reuse: bool = False,
-    non_dominated: str | None = None,
-    may_lack: int = 0,
-    prefer: str | None = None,
-    seconds: float = 10.0,
+    lib: Library, target: str, amount: Any = None, **given: Unpack[QuestionFields]
 ) -> Question:
-    """Turn what the user wrote into a question.
+    """Turn what the user wrote into a question; ``asking.fields`` says what there is to give.
 
     Raises InputError for anything unusable, Refused for what routefinder does not plan for.
     """
-    judged = regulated.refuse(target, "target", lib)
-    for name in (*use, *([use_up] if use_up is not None else ())):
-        regulated.refuse(name, "taken", lib)
-    try:
-        substance = lib.substance(target)
-    except NameNotFound:
-        regulated.refuse_doubt(judged)
-        raise
-    regulated.refuse(substance, "target", lib)
-    grams = _amount(amount, substance)
-    if by not in ORDERS:
-        raise InputError(f"unknown order {by!r}; choose one of {', '.join(ORDERS)}")
-    if top < 1:
-        raise InputError(f"--top is {top}; ask for at least one route")
-    if max_steps is not None and max_steps < 1:
-        raise InputError(f"--max-steps is {max_steps}; a route has at least one step")
-    if budget is not None and not budget >= 0:
-        raise InputError(f"--budget is {budget}; give an amount of money from 0 up")
-    if not 0 <= step_cost < float("inf"):
-        raise InputError(f"--step-cost is {step_cost}; give an amount of money from 0 up")
-    if may_lack < 0:
-        raise InputError(f"--may-lack is {may_lack}; give a number from 0 up")
-    if non_dominated is not None and (use_up is not None or different):
-        rival = "--use-up" if use_up is not None else "--different"
-        raise InputError(f"--non-dominated and {rival} are two different wishes; drop one")
-    if not seconds > 0:
-        raise InputError(f"--seconds is {seconds}; give a time above 0")
-    max_t = None if max_temperature is None else units.canonical(max_temperature, "temperature")
-    minutes = None if max_time is None else units.canonical(max_time, "time")
-    if minutes is not None and minutes <= 0:
-        raise InputError("--max-time must be above 0")
-    hazards = []
-    for aspect, points in (max_hazard or {}).items():
-        if aspect != "any" and aspect not in ASPECTS:
-            raise InputError(
-                f"unknown hazard aspect {aspect!r}; the aspects are {', '.join(ASPECTS)} (or 'any')"
-            )
-        if not 0 <= points <= 4:
-            raise InputError(f"the hazard limit {points} for {aspect!r} must lie between 0 and 4")
-        hazards.append((aspect, points))
-    avoided = tuple(_avoidable(lib, name) for name in avoid)
-    shunned = {lib.root(a) for a in avoided if a in lib.substances}
-    wanted = tuple(lib.substance(name).id for name in use)
-    for name in wanted:
-        if lib.root(name) in shunned:
-            raise InputError(f"{lib.name(name)} stands under both --from and --avoid; drop one")
-    if substance.id in avoided:
-        raise InputError(f"{substance.name} is both the target and under --avoid; drop one")
-    found_shelf = _shelf(lib, shelf)
-    finish = None if use_up is None else lib.substance(use_up).id
-    if finish is not None and lib.root(finish) in shunned:
-        raise InputError(f"{lib.name(finish)} stands under both --use-up and --avoid; drop one")
-    named = [("--from", name) for name in wanted]
-    if finish is not None:
-        named.append(("--use-up", finish))
-    for option, name in named:
-        if not any(lib.root(name) in {lib.root(s) for s in supply.offered}
-                   for supply in found_shelf.supplies):  # fmt: skip
-            raise InputError(
-                f"{option} {lib.name(name)}: it is not on the shelf ({found_shelf.name})"
-            )
-    found_bench = shelves.read_bench(Path(bench), lib) if isinstance(bench, str | Path) else bench
-    wishes = () if prefer is None else preferring.read(prefer)
+    fields.known(given)
+    read = Reading(lib)
+    substance = read.target(target)
+    grams = read_amount(fields.BY_NAME["amount"].default if amount is None else amount, substance)
+    got = {
+        f.name: read.field(f.name, given.get(f.name))
+        for f in fields.FIELDS
+        if f.door == "question" and f.name != "amount"
+    }
+    _contradictions(lib, substance, got)
+    wishes = () if got["prefer"] is None else preferring.read(got["prefer"])
     musts = tuple((w.key, w.limit) for w in wishes if w.limit is not None)
-    limits = Limits(
-        max_t, avoided, wanted, tuple(hazards), max_steps, minutes, budget, no_licence, musts
-    )
-    return Question(
-        substance.id, grams, found_shelf, found_bench, limits, by, top, step_cost, different, reuse,
-        seconds, finish,
-        front=() if non_dominated is None else measures.read_names(non_dominated),
-        may_lack=may_lack, prefer=prefer,
-    )  # fmt: skip
+    named = got.pop("measures")
+    got["non_dominated"] = (named or got["non_dominated"]) if got["non_dominated"] else ()
+    limits: dict[str, Any] = {"measures": musts}
+    rest: dict[str, Any] = {}
+    for name, value in got.items():
+        room, _, attribute = fields.BY_NAME[name].keeps.rpartition(".")
+        (limits if room else rest)[attribute] = value
+    return Question(substance.id, grams, limits=Limits(**limits), **rest)
 
 
-def _amount(amount: Any, substance: Substance) -> float:
+def _contradictions(lib: Library, target: Substance, got: dict[str, Any]) -> None:
+    """Raise InputError for fields that cannot hold together."""
+    shunned = {lib.root(a) for a in got["avoid"] if a in lib.substances}
+    if target.id in got["avoid"]:
+        raise FieldError("{name} is both the target and under {f}; drop one", f="avoid",
+                         name=target.name)  # fmt: skip
+    wanted = [("use", name) for name in got["use"]]
+    if got["use_up"] is not None:
+        wanted.append(("use_up", got["use_up"]))
+    for field, name in wanted:
+        if lib.root(name) in shunned:
+            raise FieldError("{name} stands under both {f} and {g}; drop one", f=field, g="avoid",
+                             name=lib.name(name))  # fmt: skip
+    offered = {lib.root(s) for supply in got["shelf"].supplies for s in supply.offered}
+    for field, name in wanted:
+        if lib.root(name) not in offered:
+            raise FieldError("{f} {name}: it is not on the shelf ({shelf})", f=field,
+                             name=lib.name(name), shelf=got["shelf"].name)  # fmt: skip
+    for rival in ("use_up", "different"):
+        if got["non_dominated"] and got[rival]:
+            raise FieldError("{f} and {g} are two different wishes; drop one", f="non_dominated",
+                             g=rival)  # fmt: skip
+    if got["measures"] and not got["non_dominated"]:
+        raise FieldError("{f} goes with {g}", f="measures", g="non_dominated")
+
+
+def hazard_limits(value: Any) -> dict[str, int]:
+    """Limits by aspect from 3, "3", ["toxic 2", "fire 3"] or {"toxic": 2}. Raises FieldError."""
+    if value is None:
+        return {}
+    if isinstance(value, int | str):
+        value = [str(value)]
+    pairs: list[tuple[str, Any]] = []
+    if isinstance(value, Mapping):
+        pairs = list(value.items())
+    else:
+        for text in value if isinstance(value, Sequence) else (value,):
+            parts = str(text).replace("=", " ").replace(":", " ").split()
+            if not parts or not parts[-1].lstrip("-").isdigit() or len(parts) > 2:
+                raise FieldError("{f} {text!r} is not a limit; write '3' or 'toxic 2'",
+                                 f="max_hazard", text=text)  # fmt: skip
+            pairs.append((parts[0] if len(parts) == 2 else "any", int(parts[-1])))
+    out: dict[str, int] = {}
+    for aspect, points in pairs:
+        if aspect != "any" and aspect not in ASPECTS:
+            raise FieldError(
+                "unknown hazard aspect {aspect!r} for {f}; the aspects are {known} (or 'any')",
+                f="max_hazard", aspect=aspect, known=", ".join(ASPECTS),
+            )  # fmt: skip
+        if isinstance(points, bool) or not isinstance(points, int) or not 0 <= points <= 4:
+            raise FieldError("the limit {points} of {f} for {aspect!r} must lie between 0 and 4",
+                             f="max_hazard", points=points, aspect=aspect)  # fmt: skip
+        if out.get(aspect, points) != points:
+            raise FieldError("{f} names {aspect!r} twice with different points", f="max_hazard",
+                             aspect=aspect)  # fmt: skip
+        out[aspect] = points
+    return out
+
+
+def read_amount(amount: Any, substance: Substance) -> float:
+    """Grams of ``substance`` from text or a quantity. Raises FieldError, QuantityError."""
     if isinstance(amount, str):
         number, kind = units.read_any(amount, ("mass", "amount"))
     else:
@@ -137,22 +202,24 @@ def _amount(amount: Any, substance: Substance) -> float:
             raise InputError(f"{substance.name} has no formula; give the amount in grams")
         number *= substance.molar_mass_g
     if not number > 0:
-        raise InputError(f"the amount {amount!r} must be above 0; write for example '250 g'")
+        raise FieldError("the {f} {amount!r} must be above 0; write for example '250 g'",
+                         f="amount", amount=amount)  # fmt: skip
     return number
 
 
-def _avoidable(lib: Library, name: str) -> str:
-    return name if name in lib.steps else lib.substance(name).id
-
-
-def _shelf(lib: Library, shelf: str | Path | Shelf | Sequence[str] | None) -> Shelf:
+def read_shelf(lib: Library, shelf: Any) -> Shelf:
+    """A shelf from a file, material names, or None for every shop. Raises InputError, Refused."""
     if shelf is None:
         return shelves.shops(lib)
     if isinstance(shelf, Shelf):
         return shelf
     if isinstance(shelf, str | Path):
         return shelves.read_shelf(Path(shelf), lib)
+    if not isinstance(shelf, Sequence | set | frozenset):
+        raise FieldError("{f} is {value!r}; give a file, names of materials, or a Shelf",
+                         f="shelf", value=shelf)  # fmt: skip
     for name in shelf:
+        _text("shelf", name)
         regulated.refuse(name, "taken", lib)
     named = tuple(shelves.supply(lib.material(name)) for name in shelf)
     return Shelf((*named, *shelves.everywhere(lib)), "the materials named")

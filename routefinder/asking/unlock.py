@@ -10,7 +10,9 @@ from typing import Any
 
 from routefinder.asking import answering
 from routefinder.assessment.assess import assess
+from routefinder.assessment.measure import MEASURES
 from routefinder.assessment.shopping import cover, packs_of
+from routefinder.choice import limits as whole
 from routefinder.choice import order as orders
 from routefinder.graph import acquire, prices
 from routefinder.graph.acquire import Acquisition, Change, Market
@@ -29,7 +31,6 @@ from routefinder.search.route import Found
 
 INF = float("inf")
 AMONG = 25  # of the best routes without a limit on whole routes, those looked through
-MEASURES = ("yield", "cost", "hands_on", "time", "peak_temperature", "hazard", "steps")
 
 
 def unlocked(lib: Library, question: Question, most: int = MOST) -> Unlocked:
@@ -108,23 +109,12 @@ class _Unlocking:
 
     def caps(self) -> list[best.Cap]:
         """The limits on whole routes that are sums over steps."""
-        limits = self.question.limits
-        of = self.market.of
-        out = []
-        if limits.max_steps is not None:
-            out.append(best.Cap(dict.fromkeys(of, 1.0), limits.max_steps))
-        if limits.max_time_min is not None:
-            hands = {i: self.lib.steps[s].record.time.hands_on_min for i, s in of.items()}
-            out.append(best.Cap(hands, limits.max_time_min))
-        return out
+        steps = {i: self.lib.steps[s] for i, s in self.market.of.items()}
+        return whole.caps(self.question.limits, steps)
 
     def accept(self) -> Callable[[tuple[str, ...]], bool] | None:
         """The other limits on whole routes, judged with what is acquired."""
-        limits = self.question.limits
-        if not (
-            limits.budget is not None or limits.use or limits.max_time_min is not None
-            or limits.max_hazard
-        ):  # fmt: skip
+        if not whole.judged(self.question):
             return None
 
         def judge(ids: tuple[str, ...]) -> bool:
@@ -314,31 +304,26 @@ class _Unlocking:
     def wider(self, now: float, today: Route | None, count: int) -> tuple[Opening, ...]:
         """Limits on whole routes, each moved alone as little as opens a better route."""
         limits = self.question.limits
-        freed = {
-            "max-steps": (limits.max_steps, replace(limits, max_steps=None)),
-            "max-time": (limits.max_time_min, replace(limits, max_time_min=None)),
-            "budget": (limits.budget, replace(limits, budget=None)),
-        }
         out: list[Opening] = []
-        for name, (figure, free) in freed.items():
+        for limit in whole.ROUTE_LIMITS:
+            figure = getattr(limits, limit.name)
             if figure is None:
                 continue
+            dropped: dict[str, Any] = {limit.name: None}
+            free = replace(limits, **dropped)
             asked = answering.Inquiry(self.lib, replace(self.question, limits=free))
             found = asked.search(asked.packed, AMONG)
             routes = []
             for each in found.routes:
                 if each.cost < now - search.SAME * max(1.0, abs(now)) or now == INF:
                     a = asked.assess(each.steps)
-                    then = {
-                        "max-steps": float(len(a.steps)), "max-time": a.elapsed_min,
-                        "budget": a.cost.typical or 0.0,
-                    }[name]  # fmt: skip
-                    routes.append((then, each.cost, a))
+                    routes.append((limit.value(a), each.cost, a))
             cheapest = INF
             for then, cost, a in sorted(routes, key=lambda r: r[:2]):
                 if then <= figure or cost >= cheapest:
                     continue  # a longer way that is no better
                 cheapest = cost
+                name = limit.name.removesuffix("_min").replace("_", "-")
                 change = Change(name, now=float(figure), then=then)
                 number = count + len(out) + 1
                 route = Route(number, route_name(self.lib, a), cost, True, a, self.lib)
@@ -352,7 +337,7 @@ def _gains(route: Route, today: Route | None) -> dict[str, float]:
         return {}
     then, now = route.assessment.measures(), today.assessment.measures()
     out = {}
-    for name in MEASURES:
+    for name in (key for key, kind in MEASURES.items() if kind.gain):
         a, b = then[name].typical, now[name].typical
         if a is not None and b is not None:
             out[name] = a - b

@@ -17,7 +17,7 @@ from routefinder.assessment import (
     waste,
     yields,
 )
-from routefinder.assessment.measure import Measure
+from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled
 from routefinder.library.library import Library
@@ -93,24 +93,17 @@ class Assessment:
         """The material that covers the least of the plan, and how many times it covers it."""
         return forward.runs_out_first(self.amounts)
 
+    @property
+    def overall_yield(self) -> Measure:
+        """The overall yield in per cent, with its interval where the limiting material is known."""
+        found = self.limiting_yield
+        low = found.low * 100 if found is not None and found.low else None
+        high = found.high * 100 if found is not None and found.high else None
+        return Measure("yield", "%", "more", self.chain_yield * 100, low, high)
+
     def measures(self) -> dict[str, Measure]:
         """The measures to compare by, each with its unit and which way is better."""
-        found = self.limiting_yield
-        typical, low, high = self.chain_yield, None, None
-        if found is not None:
-            low, high = found.low, found.high
-        return {
-            "yield": Measure("yield", "%", "more", typical * 100,
-                             low * 100 if low else None, high * 100 if high else None),
-            "cost": self.cost,
-            "hands_on": Measure("hands_on", "h", "less", self.hands_on_min / 60),
-            "time": Measure("time", "h", "less", self.elapsed_min / 60),
-            "peak_temperature": Measure("peak_temperature", "°C", "less", self.peak_C),
-            "hazard": Measure("hazard", "points", "less", float(self.hazard_sum)),
-            "steps": Measure("steps", "steps", "less", float(len(self.steps))),
-            "e_factor": Measure("e_factor", "g/g", "less", self.waste.e_factor),
-            "missing": Measure("missing", "items", "less", float(len(self.missing))),
-        }  # fmt: skip
+        return {key: kind.measure(self) for key, kind in MEASURES.items()}
 
     @property
     def hazard_sum(self) -> int:

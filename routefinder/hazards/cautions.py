@@ -9,17 +9,19 @@ unless it says otherwise. It replaces no data sheet and no supervision.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards import meets
 from routefinder.hazards.kinds import DATA, Kinds, kinds
 from routefinder.hazards.label import Label, step_label
+from routefinder.hazards.mixture import material_hazards
 from routefinder.hazards.score import Profile, as_asked, hazards_of, present, profile
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.records.substance import Substance
+from routefinder.records.shelf import Supply
+from routefinder.records.substance import Hazards, Substance
 
 PRACTICE = "common practice"
 GHS = "from memory: UN GHS Annex 3, {}"
@@ -103,22 +105,36 @@ def _listed(names: Iterable[str], most: int = 3) -> str:
     return ", ".join(shown) + more
 
 
-def _look(library: Library, step: ResolvedStep, strengths: Mapping[str, float]) -> _Here:
+def _look(
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float],
+    charged: Sequence[Supply],
+) -> _Here:
     codes: dict[str, list[str]] = {}
     touched: dict[str, list[str]] = {}
     things = []
+
+    def bears(found: Hazards, name: str, gas: bool) -> None:
+        short = [code[:4] if code.startswith("H") else code for code in found.scored]
+        for code in (*short, *(["unknown"] if found.no_data else [])):
+            codes.setdefault(code, []).append(name)
+            if not gas:
+                touched.setdefault(code, []).append(name)
+
     for name, state, strength in present(library, step, strengths):
         substance = library.substances[name]
         things.append((substance, state, strength, kinds(substance)))
-        found = hazards_of(library, name, state, strength)
-        short = [code[:4] if code.startswith("H") else code for code in found.scored]
-        for code in (*short, *(["unknown"] if found.no_data else [])):
-            codes.setdefault(code, []).append(substance.name)
-            if state != "g":
-                touched.setdefault(code, []).append(substance.name)
+        bears(hazards_of(library, name, state, strength), substance.name, state == "g")
+    for supply in charged:  # only what its substance alone would not say
+        found = material_hazards(library, supply.fractions, supply.form)
+        new = tuple(c for c in found.scored if (c[:4] if c.startswith("H") else c) not in codes)
+        if new:
+            only = found.model_copy(update={"statements": new, "caution": ()})
+            bears(only, supply.name, supply.form == "gas")
     return _Here(
         library, step, _once(codes), _once(touched), tuple(things),
-        profile(library, step, strengths),
+        profile(library, step, strengths, charged),
     )  # fmt: skip
 
 
@@ -237,11 +253,36 @@ def _hands(here: _Here) -> list[Advice]:
     return out
 
 
+BURNS_WITH_WATER = frozenset({"H260", "H261", "EUH014"})
+
+
+def takes_fire_with_water(library: Library, step: ResolvedStep) -> tuple[str, ...]:
+    """Names of what is in a step and takes fire with water (H260, H261, alkali metals)."""
+    found = []
+    for name, state, strength in present(library, step, {}):
+        substance = library.substances[name]
+        codes = set(hazards_of(library, name, state, strength).scored)
+        burns = codes & BURNS_WITH_WATER or "alkali metal" in kinds(substance)
+        if state in {"s", "l"} and burns:
+            found.append(substance.name)
+    return tuple(dict.fromkeys(found))
+
+
+def _off_first(here: _Here) -> str:
+    """Names of what takes fire, or heats and burns the skin, with water; "" when nothing does."""
+    fire = takes_fire_with_water(here.library, here.step)
+    heats = [s.name for s, state, _, known in here.things
+             if state in {"s", "l"} and "water-reactive" in known]  # fmt: skip
+    return _listed(dict.fromkeys([*fire, *heats]))
+
+
 def _if_wrong(here: _Here) -> list[Advice]:
     out: list[Advice] = []
+    quick = _off_first(here)
+    metal = here.of_kind("metal powder", "light metal", "alkali metal")
+    off = f"brush and pick every bit of {quick} off dry first, then " if quick else ""
     if why := here.bearing("H314", "H318", "H319", "unknown"):
-        quick = here.of_kind("water-reactive", states="s")
-        first = "brush and wipe lime out first, then " if quick else ""
+        first = f"wipe every grain of {quick} out dry first, then " if quick else ""
         grave = here.bearing("H314", "H318", "unknown")
         then = "then to an eye doctor at once" if grave else "to an eye doctor if it still stings"
         out.append(
@@ -251,10 +292,26 @@ def _if_wrong(here: _Here) -> list[Advice]:
     if why := here.touching("H314", "H310", "H311", "H312", "H315"):
         burn = ", then a doctor" if here.touching("H314", "H310", "H311") else ""
         out.append(
-            Advice(f"on the skin: off with wet clothes, rinse long with water{burn}", why,
-                   GHS.format("P303+P361+P353"))
+            Advice(f"on the skin: off with wet clothes, {off}rinse long with "
+                   f"{'a flood of ' if quick else ''}water{burn}", why,
+                   GHS.format("P302+P335+P334" if quick else "P303+P361+P353"))
         )  # fmt: skip
-    if why := here.touching("H300", "H301", "H302", "H304", "H314"):
+    elif quick:
+        out.append(
+            Advice(f"on the skin: {off}rinse long with a flood of water", quick,
+                   GHS.format("P302+P335+P334"))
+        )  # fmt: skip
+    if why := here.of_kind("fluoride acid"):
+        out.append(
+            Advice("fluoride on the skin: rinse at once, rub calcium gluconate gel in, to a "
+                   "hospital even if it does not hurt yet", why, PRACTICE)
+        )  # fmt: skip
+    if why := here.of_kind("alkali metal"):
+        out.append(
+            Advice("swallowed: give nothing to drink, call the poison centre at once with the "
+                   "label in hand", why, PRACTICE)
+        )  # fmt: skip
+    elif why := here.touching("H300", "H301", "H302", "H304", "H314"):
         out.append(
             Advice("swallowed: rinse the mouth, do not make sick, call the poison centre with the "
                    "label in hand", why, GHS.format("P301+P330+P331"))
@@ -265,33 +322,39 @@ def _if_wrong(here: _Here) -> list[Advice]:
             Advice("breathed in: out into fresh air, sit up, call a doctor; lungs may fail hours "
                    "later", why, GHS.format("P304+P340"))
         )  # fmt: skip
-    if why := here.of_kind("metal powder", "light metal"):
+    if metal:
         out.append(
-            Advice("burning metal: dry sand or salt, never water, foam or carbon dioxide", why,
+            Advice("burning metal: dry sand or salt, never water, foam or carbon dioxide", metal,
                    PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("sulfur", states="s"):
+        with_ = "dry sand" if metal or quick else "sand, or water as a fine spray"
         out.append(
-            Advice("burning sulfur: sand, or water as a fine spray; stay out of the fumes (sulfur "
-                   "dioxide)", why, PRACTICE)
+            Advice(f"burning sulfur: {with_}; stay out of the fumes (sulfur dioxide)", why,
+                   PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("flammable liquid", states="l"):
+        then = "dry sand" if metal or quick else "powder or CO₂"
         out.append(
-            Advice("burning solvent: lid or fire blanket, then powder or CO₂; gas and plugs off",
-                   why, PRACTICE)
+            Advice(f"burning solvent: lid or fire blanket, then {then}; gas and plugs off", why,
+                   PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("strong oxidiser", "peroxide", "hypochlorite"):
-        out.append(Advice("spilt oxidiser: much water, no sawdust, no cloth", why, PRACTICE))
+        with_ = "sweep it up dry" if quick else "much water"
+        out.append(Advice(f"spilt oxidiser: {with_}, no sawdust, no cloth", why, PRACTICE))
     if why := here.bearing("H314") and here.of_kind("strong acid", "organic acid", "mineral acid"):
         out.append(Advice("spilt acid: chalk or soda till it stops fizzing, then water", why,
                           PRACTICE))  # fmt: skip
     if why := here.bearing("H314") and here.of_kind("caustic"):
-        out.append(Advice("spilt lye: much water, then vinegar or citric acid", why, PRACTICE))
+        first = f"lift {quick} out dry first, then " if quick else ""
+        out.append(
+            Advice(f"spilt lye: {first}much water, then vinegar or citric acid", why, PRACTICE)
+        )
     low = here.step.record.temperature.low_C
     if low >= 60:
         out.append(
-            Advice("burnt: cool under running tepid water for 20 minutes, no ice, no ointment",
-                   f"{low:g} °C", PRACTICE)
+            Advice(f"burnt: {off}cool under running tepid water for 20 minutes, no ice, no "
+                   "ointment", f"{low:g} °C", PRACTICE)
         )  # fmt: skip
     return out
 
@@ -307,7 +370,7 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]  # fmt: skip
     if strong:
         out.append(
-            Advice("never pour water into the acid: acid into water, thinly", _listed(strong),
+            Advice("never dilute by water into the acid: acid into water, thinly", _listed(strong),
                    PRACTICE)
         )  # fmt: skip
     lye = [
@@ -317,18 +380,30 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]
     if why := _listed(dict.fromkeys(lye)):
         out.append(
-            Advice("never water or hot water onto lye: lye into cold water, little by little", why,
-                   PRACTICE)
+            Advice("never dissolve by water onto the lye: lye into cold water, little by little",
+                   why, PRACTICE)
         )  # fmt: skip
     if gases := [s.name for s in here.gases if s.formula != "H2O"]:
         out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))
     if why := here.of_kind("flammable liquid", states="l"):
-        out.append(Advice("never over a flame, never to dryness", why, PRACTICE))
+        out.append(Advice("never over a flame or to dryness", why, PRACTICE))
+    watery = any(s.formula == "H2O" for s, _, _, _ in here.things) or any(
+        p.state == "aq" for p in (*step.reactants, *step.products)
+    )
+    if not watery and (why := _listed(takes_fire_with_water(library, step))):
+        out.append(
+            Advice(f"never water or damp tools near {why}, not even to put it out", why,
+                   GHS.format("P223"))
+        )  # fmt: skip
+    elif not watery and (why := here.of_kind("water-reactive", states="s l")):
+        out.append(
+            Advice(f"never water or damp tools onto {why}: it heats and spits", why, PRACTICE)
+        )
     for m in meets.surprises(library, step, strengths):
-        if m.grave:
+        if m.grave:  # the step itself brings them together, so "never" is about how
             out.append(
-                Advice(f"never let {library.name(m.a)} meet {library.name(m.b)} unawares: "
-                       f"{m.words}", m.where, m.source)
+                Advice(f"never unvented and unwatched where {library.name(m.a)} and "
+                       f"{library.name(m.b)} are together: {m.words}", m.where, m.source)
             )  # fmt: skip
     low = step.record.temperature.low_C
     wet = [
@@ -353,12 +428,13 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
 def _keep(here: _Here) -> list[Advice]:
     """How the main product is kept: its own words first, then what it must stand apart from."""
     product = here.library.substances[here.step.main.substance]
-    storage = here.step.record.storage or product.storage
+    dissolved = here.step.main.state == "aq"
+    storage = here.step.record.storage or (None if dissolved else product.storage)
     out = []
     if storage is not None:
         source = "; ".join(f"{s.mark}: {s.cite}".rstrip(": ") for s in storage.source)
         out.append(Advice(storage.how, product.name, source or "as the record's own sources"))
-    return [*out, *keep_apart(product)]
+    return [*out, *keep_apart(product, dissolved=dissolved)]
 
 
 _OTHER = {
@@ -382,11 +458,19 @@ _OTHER = {
 _NOT_STORED = frozenset({"hydrogen-oxygen", "acid-gas-ammonia", "thermite"})
 
 
-def keep_apart(substance: Substance) -> tuple[Advice, ...]:
-    """What a substance must stand apart from on the shelf, by the grave rules of ``meets``."""
+_NOT_DISSOLVED = frozenset({"undissolved", "dry", "powder"})
+
+
+def keep_apart(substance: Substance, *, dissolved: bool = False) -> tuple[Advice, ...]:
+    """What a substance must stand apart from on the shelf, by the grave rules of ``meets``.
+
+    ``dissolved``: as its solution in water, of which what is only so dry or in powder is not said.
+    """
     known = kinds(substance)
     out: dict[str, Advice] = {}
     for rule in meets.rules():
+        if dissolved and _NOT_DISSOLVED & set(rule.when.replace("dry or strong", "").split()):
+            continue
         if rule.id in _NOT_STORED or not meets.GRAVE & set(rule.effects):
             continue
         for mine, others in ((rule.a, rule.b), (rule.b, rule.a)):
@@ -422,16 +506,20 @@ def _lacks(here: _Here) -> list[Advice]:
 
 
 def cautions(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None = None,
+    charged: Sequence[Supply] = (),
 ) -> Cautions:
     """All cautions of a step.
 
     ``strengths`` gives, per family root, the mass fraction of the solution that will be used; what
-    is not given counts as pure.
+    is not given counts as pure. ``charged`` are the materials weighed or poured in, if known.
     """
     poured = as_asked(library, step, strengths or {})
-    here = _look(library, step, poured)
+    here = _look(library, step, poured, charged)
     return Cautions(
-        step_label(library, step, poured), here.points, tuple(_wear(here)), tuple(_if_wrong(here)),
+        step_label(library, step, poured, charged), here.points, tuple(_wear(here)),
+        tuple(_if_wrong(here)),
         tuple(_never(here, poured)), tuple(_keep(here)), tuple(_lacks(here)),
     )  # fmt: skip

@@ -29,6 +29,7 @@ EFFECTS = {
     "H": "heat", "F": "fire", "G": "gas", "GT": "poisonous gas", "GF": "flammable gas",
     "E": "explosion", "P": "violent polymerisation", "V": "spits and boils over",
 }  # fmt: skip
+MISCELLANEOUS = 101  # the chart's group "combustible and flammable materials, misc."
 GRAVE = frozenset({"F", "GT", "GF", "E", "V"})
 CONCENTRATED = 0.75  # of sulfuric acid: it dries and chars from about here (common practice)
 EPA = "published: EPA-600/2-80-076 (Hatayama et al., 1980), compatibility chart, groups {} and {}"
@@ -193,8 +194,8 @@ def between(
 
 
 def _from_chart(a: Present, b: Present, where: str, ka: Kinds, kb: Kinds) -> list[Meeting]:
-    for x in sorted(ka.epa):
-        for y in sorted(kb.epa):
+    for x in _own_groups(ka):
+        for y in _own_groups(kb):
             codes = _chart().get(frozenset((x, y)), ())
             if {"F", "GT", "GF", "E"} & set(codes):
                 words = ", ".join(EFFECTS[c] for c in codes if c in EFFECTS)
@@ -204,6 +205,16 @@ def _from_chart(a: Present, b: Present, where: str, ka: Kinds, kb: Kinds) -> lis
                             f"epa-{x}-{y}", EPA.format(x, y))
                 ]  # fmt: skip
     return []
+
+
+def _own_groups(known: Kinds) -> list[int]:
+    """The chart's groups of a substance; "combustible, miscellaneous" only where it has no other.
+
+    That group is the chart's rest: paraffin oil, under which alkali metals are kept, stands with
+    the saturated hydrocarbons, of which the chart names nothing with them.
+    """
+    own = {g for g in known.epa if g < MISCELLANEOUS}
+    return sorted(known.epa - {MISCELLANEOUS} if own else known.epa)
 
 
 def present(

@@ -5,7 +5,8 @@ dried, roasted or slaked the conversion follows from the mass balance; for a pro
 filtered off, the yield. The interval is +/- 2 standard uncertainties (about 95 %: GUM, from memory)
 of the two readings and of the purity of what was weighed in, propagated linearly:
 
-    through:   x = (a - b) / (s a):   dx/da = b / (s a^2),  dx/db = -1 / (s a),  dx/dw = -x / w
+    through:   x = (z a - b) / (s a): dx/da = b / (s a^2),  dx/db = -1 / (s a),  dx/dw = -x / w
+               (z is what is left of a gram when nothing has turned)
     isolated:  y = b / (c a w):       relative uncertainties of a, b and w in quadrature
 
 What one weight cannot tell is said. Verdicts: "done"; "go on", with the weight to reach; "something
@@ -163,19 +164,23 @@ def _through(
     library: Library, step: ResolvedStep, charge: Charge, out: Reading, found: MassModel, wet: bool
 ) -> Verdict:
     a, b, s = charge.reading.grams, out.grams, found.share
+    z = a * found.start
     x = found.extent_at(a, b)
     u = COVER * _u_through(charge, out, found, x)
     end = found.weight_at(a, 1.0)
     verb = "lose" if s > 0 else "gain"
-    lines = (
+    lines: tuple[str, ...] = (
         f"at full conversion {charge.name} must {verb}: {number(a)} g × {number(abs(s))} = "
         f"{number(a * abs(s))} g",
-        f"it weighs then: {number(a)} g - ({number(a * s)} g) = {number(end)} g",
-        f"conversion: ({number(a)} g - {number(b)} g) / {number(a * s)} g = {number(x)}",
+        f"it weighs then: {number(z)} g - ({number(a * s)} g) = {number(end)} g",
+        f"conversion: ({number(z)} g - {number(b)} g) / {number(a * s)} g = {number(x)}",
         f"standard uncertainties: {number(charge.reading.u_g)} g in, {number(out.u_g)} g out, "
         f"purity {number(charge.u_purity)}: {number(x)} ± {number(u)} (95 %)",
     )
     reach: float | None = None
+    if abs(z - a) > 1e-9 * a:
+        besides = f"left when nothing has turned: {number(a)} g × {number(found.start)}"
+        lines = (f"{besides} = {number(z)} g", *lines)
     span = f"{digits.percent(max(x - u, 0.0))} to {digits.percent(min(x + u, 1.0))}"
     heat = "heat" if s > 0 else "go"
     if u > DULL:

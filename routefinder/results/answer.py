@@ -54,7 +54,7 @@ class Route:
         return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
 
     def leavings(self) -> tuple[Handling, ...]:
-        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        """What the route leaves over, by stream, with the usual handling: local rules decide."""
         from routefinder.assessment.leavings import leavings
 
         return leavings(self.library, self.assessment.amounts.steps)

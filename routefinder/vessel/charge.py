@@ -9,8 +9,10 @@ of an earlier step brings its share of all that went on there.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.vessel.course import (
     BURNS,
@@ -23,7 +25,7 @@ from routefinder.vessel.course import (
     dissolves,
     run,
 )
-from routefinder.vessel.stages import is_dry_heat
+from routefinder.vessel.stages import stages_of
 from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
 from routefinder.vessel.stream import NOTHING, OTHER, WATER, Number, Part, Stream
 
@@ -69,7 +71,7 @@ def _onward(library: Library, feed: Feed, maker: Course) -> Stream:
 
 def _of_supply(library: Library, amount: StepAmounts, feed: Feed, supply: Supply) -> Stream:
     grams = feed.as_weighed_g
-    dry = is_dry_heat(amount.step)
+    dry = stages_of(library, amount.step).dry
     parts: dict[Part, Number] = {}
 
     def add(key: Part, value: float) -> None:
@@ -141,3 +143,39 @@ def courses(
         )
         out[amount.step.id] = run(library, amount.step, charge_of(library, amount, out), how)
     return out
+
+
+def weighed(
+    library: Library,
+    step: ResolvedStep,
+    material: Supply,
+    fractions: Mapping[str, float],
+    form: str,
+) -> Charge:
+    """The charge of one turn of a step: the limiting reactant as ``form`` from ``material``.
+
+    ``fractions`` are the material's, as measured; the other solids and what stays in the charge go
+    in pure, in the step's proportions and excesses. Gases come in as they react.
+    """
+    supply = replace(material, fractions=dict(fractions))
+    molar = library.substances[form].molar_mass_g
+    moles = step.limiting.moles
+    grams = moles * molar / fractions[form]
+    feeds = [Feed(step.limiting.substance, form, moles, moles * molar, grams - moles * molar,
+                  supply, "reactant")]  # fmt: skip
+    for part in step.reactants:
+        if part.substance != step.limiting.substance and part.state != "g":
+            extra = part.moles * (1 + step.excess.get(part.substance, 0.0))
+            feeds.append(_pure(library, part.substance, extra, "reactant"))
+    for aid in step.aids:
+        mass = aid.mass_g * step.limiting.moles
+        molar = library.substances[aid.substance].molar_mass_g
+        feeds.append(_pure(library, aid.substance, mass / molar, aid.role))
+    amount = StepAmounts(step, 1.0, 1.0, tuple(feeds), (), 0.0, 0.0)
+    return charge_of(library, amount, {})
+
+
+def _pure(library: Library, substance: str, moles: float, role: str) -> Feed:
+    record = library.substances[substance]
+    supply = Supply(substance, record.name, "solid", {substance: 1.0}, substance)
+    return Feed(substance, substance, moles, moles * record.molar_mass_g, 0.0, supply, role)

@@ -22,6 +22,9 @@ said, the cake holds as much as the yield lets it.
 wet one (unknown; cautious for neither). A named fate goes before: "stays", "dissolves", "burns
 off", "leaves when heated".
 
+**Combining in the heat.** What has not combined loses its gas all the same where the library knows
+a step that drives it off at that heat (``Stages.alone``): the weight does not see the combining.
+
 Mass and, where everything has a formula, each element balance at every stage.
 """
 
@@ -35,10 +38,9 @@ from routefinder.library.assemble import find_substance
 from routefinder.library.library import Library
 from routefinder.library.resolve import Part as Term
 from routefinder.library.resolve import ResolvedStep
-from routefinder.library.solubility import crystallises_dissolved
 from routefinder.records.material import FATES
 from routefinder.records.stage import SEPARATES, Stage
-from routefinder.vessel.stages import Stages, is_dry_heat, stages_of
+from routefinder.vessel.stages import Stages, stages_of
 from routefinder.vessel.stream import NOTHING, WATER, Number, Part, Stream, least, total
 
 STOPS = frozenset({
@@ -123,7 +125,7 @@ def behaviour_of(library: Library, step: ResolvedStep, yield_: Number | None = N
     y = record.typical if yield_ is None else yield_
     named = [p for p in record.parts if any(w in p.what.casefold() for w in _CONVERTS)]
     stages = stages_of(library, step)
-    if crystallises_dissolved(library, step) and stages.having(*SEPARATES):
+    if stages.crystals and stages.having(*SEPARATES):
         return Behaviour(y, 1.0, not named)
     if named and len(record.parts) > 1:
         c = 1.0
@@ -133,7 +135,7 @@ def behaviour_of(library: Library, step: ResolvedStep, yield_: Number | None = N
         reached: Number = least([c * (y / record.typical), 1.0 + 0.0 * y])
         return Behaviour(reached, y / reached, False)
     if step.record.kind in STOPS:
-        kept = KEPT_DRY if is_dry_heat(step) else KEPT_WET
+        kept = KEPT_DRY if stages.dry else KEPT_WET
         reached = least([y / kept, 1.0 + 0.0 * y])
         return Behaviour(reached, y / reached, True)
     return Behaviour(1.0 + 0.0 * y, y, True)
@@ -188,7 +190,7 @@ class _Work:
         self.taken: Stream = NOTHING
         self.recovered: dict[str, Stream] = {}
         self.liquid_product = step.main.state in {"aq", "l"}
-        self.dry = is_dry_heat(step)
+        self.dry = plan.dry
         self.lost = False  # whether the lost part of the product has been put somewhere
         washes = [i for i, s in enumerate(plan.listed) if s.kind == "wash"]
         self.washes = len(washes)
@@ -264,6 +266,9 @@ class _Work:
         turns = self.how.conversion * self.charge.turns
         allowed = [h for t in self.step.reactants if (h := self._have(t)) is not None]
         self._turn(self.step.reactants, self.step.products, least([turns, *allowed]))
+        for other in self.plan.alone:  # what has not combined loses its gas all the same
+            allowed = [h for t in other.reactants if (h := self._have(t)) is not None]
+            self._turn(other.reactants, other.products, least(allowed))
         over = self.vessel.only("g")
         if _any(over.mass_g):
             self.leave("gas", over)
@@ -355,7 +360,7 @@ class _Work:
             self._settle_lost()
             solids = self.vessel.only("s")
             ratio = CAKE_HOLDS if stage.holds is None else stage.holds
-            if self.step.main.state == "s" and crystallises_dissolved(self.library, self.step):
+            if self.step.main.state == "s" and self.plan.crystals:
                 ratio = 0.0 if stage.holds is None else stage.holds
             held = least([solids.mass_g * ratio, mass])
         share = held / mass if _any(mass) else 0.0 * mass

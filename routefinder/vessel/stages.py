@@ -39,12 +39,17 @@ REACTS = ("electrolyse", "distil", "hold", "stir", "gas off", "boil down", "stan
 class Stages:
     """The stages of a step in order; ``derived``: by the rules, not from the record.
 
-    ``reacts`` is the place of the stage in which the step's own equation runs.
+    ``reacts`` is the place of the stage in which the step's own equation runs. ``dry``: a dry
+    heat; ``crystals``: one dissolved salt is taken to its crystals. ``alone`` are steps by which
+    what has not yet combined loses its gas in the same heat (a carbonate beside silica).
     """
 
     listed: tuple[Stage, ...]
     derived: bool
     reacts: int
+    dry: bool
+    crystals: bool
+    alone: tuple[ResolvedStep, ...] = ()
 
     def having(self, *kinds: str) -> tuple[Stage, ...]:
         """The stages of these kinds."""
@@ -53,13 +58,47 @@ class Stages:
 
 def stages_of(library: Library, step: ResolvedStep) -> Stages:
     """The stages of a step, from its record or by the rules."""
+    known: Stages | None = library.kept("stages", step)
+    if known is not None:
+        return known
     written = step.record.stages
+    crystals = crystallises_dissolved(library, step)
     listed = written or tuple(_derive(library, step))
-    return Stages(listed, not written, _reacts(library, step, listed))
+    dry = is_dry_heat(step)
+    found = Stages(
+        listed, not written, _reacts(listed, crystals), dry, crystals,
+        _alone(library, step) if dry else (),
+    )  # fmt: skip
+    library.keep("stages", step, found)
+    return found
 
 
-def _reacts(library: Library, step: ResolvedStep, listed: tuple[Stage, ...]) -> int:
-    if crystallises_dissolved(library, step):
+def _alone(library: Library, step: ResolvedStep) -> tuple[ResolvedStep, ...]:
+    """Steps of the library that give the gas of a solid of this charge without the other solids.
+
+    Only of a step that combines several solids and gives off gas, and only those that run at its
+    own heat: their window begins at or below it, and they give no other gas than the step does.
+    """
+    solids = {p.substance for p in step.reactants if p.state == "s"}
+    gases = {p.substance for p in step.products if p.state == "g"}
+    if len(solids) < 2 or not gases or step.is_recipe:
+        return ()
+    out: dict[str, ResolvedStep] = {}
+    for other in library.steps.values():
+        if len(other.reactants) != 1 or other.id == step.id or other.is_recipe:
+            continue
+        (part,) = other.reactants
+        if part.substance not in solids or part.state != "s" or part.substance in out:
+            continue
+        made = {p.substance for p in other.products if p.state == "g"}
+        plain = all(p.state in {"s", "g"} for p in other.products)
+        if plain and made and made <= gases and other.record.temperature.low_C <= step.heat_C:
+            out[part.substance] = other
+    return tuple(out.values())
+
+
+def _reacts(listed: tuple[Stage, ...], crystals: bool) -> int:
+    if crystals:
         for i, stage in enumerate(listed):
             if stage.kind == "crystallise":
                 return i

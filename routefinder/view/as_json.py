@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from routefinder.asking.fields import FIELDS
 from routefinder.assessment.measure import Measure
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
+from routefinder.records.question import Question
+from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view import danger_words
 
@@ -16,6 +19,26 @@ if TYPE_CHECKING:
     from routefinder.results.answer import Answer, Route
 
 SCHEMA = "routefinder/routes/1"
+
+
+def _question(q: Question) -> dict[str, Any]:
+    """What was asked, by the keys of ``asking.fields``; must-haves are limits too."""
+    out: dict[str, Any] = {}
+    limits: dict[str, Any] = {"measures": dict(q.limits.measures)}
+    for field in FIELDS:
+        room, _, key = field.json.rpartition(".")
+        if key:
+            (limits if room else out)[key] = _plain(field.kept(q), field.pairs)
+    return {**out, "limits": limits}
+
+
+def _plain(value: Any, pairs: bool) -> Any:
+    """A shelf or bench by its name, pairs as a mapping, other tuples as lists."""
+    if isinstance(value, Shelf | Bench):
+        return value.name
+    if not isinstance(value, tuple):
+        return value
+    return dict(value) if pairs else list(value)
 
 
 def answer(found: Answer) -> dict[str, Any]:
@@ -31,29 +54,7 @@ def answer(found: Answer) -> dict[str, Any]:
             "formula": found.target.formula,
             "amount_g": q.amount_g,
         },
-        "question": {
-            "shelf": q.shelf.name,
-            "bench": q.bench.name if q.bench else None,
-            "order": q.order,
-            "use_up": q.use_up,
-            "different": q.different,
-            "reuse": q.reuse,
-            "non_dominated": list(q.front),
-            "may_lack": q.may_lack,
-            "prefer": q.prefer,
-            "top": q.top,
-            "limits": {
-                "max_temperature_C": q.limits.max_temperature_C,
-                "avoid": list(q.limits.avoid),
-                "from": list(q.limits.use),
-                "max_hazard": dict(q.limits.max_hazard),
-                "max_steps": q.limits.max_steps,
-                "max_time_min": q.limits.max_time_min,
-                "budget": q.limits.budget,
-                "measures": dict(q.limits.measures),
-                "no_licence": q.limits.no_licence,
-            },
-        },
+        "question": _question(q),
         "ending": str(found.ending),
         "gap": found.gap,
         "routes": [route(r) | ({"reuse": _reuse(r)} if q.reuse else {}) for r in found.routes],

@@ -138,7 +138,8 @@ def left_over(w: StepWork) -> list[str]:
     for h in w.leavings:
         what = ", ".join(f"{digits.mass(x.mass_g)} {x.name}" for x in h.what)
         never = "".join(f" Never add {n.agent}: {n.words}." for n in h.never)
-        out.append(f"{what} ({h.kind}): {h.how}.{never}")
+        where = h.where[0].upper() + h.where[1:]
+        out.append(f"{where}: {what} ({h.kind}): {h.how}.{never}")
     return out
 
 

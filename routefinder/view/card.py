@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from routefinder.chem import formula as formulas
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.graph import needs
-from routefinder.hazards import controls
+from routefinder.hazards import controls, mixture
 from routefinder.hazards.label import step_label
 from routefinder.hazards.phrases import phrase
 from routefinder.library import shelf as shelves
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     pass
 SCHEMA = "routefinder/look/1"
 STATES = {"s": "solid", "l": "liquid", "g": "gas", "aq": "in solution"}
+BARELY = 1e-6  # a band speaks up to just below its end
 
 
 def card(library: Library, meaning: Meaning) -> dict[str, Any]:
@@ -111,7 +112,11 @@ def _substance(library: Library, name: str) -> dict[str, Any]:
         "hazards": _hazards(s.hazards),
         "safety": safety_card.substance_safety(library, name),
         "hazards_of_solutions": [
-            {"at_least": band.at_least, "below": band.below, **_hazards(band)}
+            {
+                "at_least": band.at_least,
+                "below": band.below,
+                **_hazards(mixture.solution_hazards(s, band.below - BARELY, library)),
+            }
             for band in s.solutions
         ],
         "control_lists": control_words.rows(verdict(s, library).hits),

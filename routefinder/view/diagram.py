@@ -177,6 +177,7 @@ def card(
     number: str,
     missing: Sequence[str] = (),
     strengths: Mapping[str, float] | None = None,
+    charged: Sequence[Supply] = (),
     danger: Danger | None = None,
 ) -> str:
     """The card of a step as an HTML-like label; ``danger`` is the worst of it."""
@@ -189,17 +190,20 @@ def card(
     if words:
         rows.append(_row(_lines(words, 36)))
     rows += _danger_rows(danger, 36)
-    words = _hazard_words(library, step, strengths)
+    words = _hazard_words(library, step, strengths, charged)
     if words:
         rows.append(_row(_lines(words, 36)))
     return _framed([*rows, *_lacking(missing, 34)], bool(missing))
 
 
 def _hazard_words(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None,
+    charged: Sequence[Supply],
 ) -> str:
     """GHS codes of all that is present, those added for caution apart, what has no data."""
-    label = step_label(library, step, strengths)
+    label = step_label(library, step, strengths, charged)
     words = [" ".join(label.statements)] if label.statements else []
     if label.for_caution:
         words.append(f"for caution {' '.join(label.for_caution)}")

@@ -25,6 +25,7 @@ from routefinder.view import (
     route_diagram,
 )
 from routefinder.view.plan_tables import Table
+from routefinder.view.words import under_never
 from routefinder.worksheet import explain
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
@@ -195,7 +196,7 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
         "advice": [
             ("Cautions", list(texts.cautions)),
             ("Wear", [a.text for a in texts.wear]),
-            ("Never", [a.text for a in texts.never]),
+            ("Never", [under_never(a.text) for a in texts.never]),
             ("If it goes wrong", [a.text for a in texts.if_wrong]),
         ],
         "gives": f"Gives {plan_words.gives(plan, s)}.",

@@ -66,6 +66,8 @@ def plan(found: Plan) -> dict[str, Any]:
             "handling": [
                 {
                     "kind": h.kind,
+                    "where": h.where,
+                    "steps": list(h.steps),
                     "what": [
                         {"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what
                     ],

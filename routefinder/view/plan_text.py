@@ -31,6 +31,7 @@ from routefinder.view.plan_words import (
     waste_words,
 )
 from routefinder.view.text import print_disclaimer, say
+from routefinder.view.words import under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -159,7 +160,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows += [("watch", text) for text in s.safety.watch]
     rows += [("caution", text) for text in s.safety.cautions]
     rows += [("wear", a.text) for a in s.safety.wear]
-    rows += [("never", a.text) for a in s.safety.never]
+    rows += [("never", under_never(a.text)) for a in s.safety.never]
     if s.safety.statements:
         signal = f"{s.safety.signal}: " if s.safety.signal else ""
         rows.append(("hazards", signal + codes(s.safety.statements)))
@@ -242,7 +243,7 @@ def _leavings(plan: Plan, out: Console) -> None:
     out.print("Usual handling (local rules decide):")
     for h in plan.handling.kinds:
         what = ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what)
-        say(out, f"• {h.kind} ({what}): {h.how}.", 0, 2)
+        say(out, f"• {h.where}, {h.kind} ({what}): {h.how}.", 0, 2)
         for n in h.never:
             say(out, f"never add {n.agent}: {n.words}", 4, 2)
     for words in plan.handling.never_together:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder import digits
+from routefinder.assessment import hazards as points_of
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
 from routefinder.hazards.danger import dangers
@@ -117,7 +118,8 @@ class _Drawing:
             amount = self.amounts[sid]
             label = card(
                 self.library, amount.step, str(self.number[sid]), self.missing.get(sid, ()),
-                self.found.strengths, next(iter(dangers(self.found.profiles[sid])), None),
+                points_of.strengths(self.library, amount), points_of.charged(amount),
+                next(iter(dangers(self.found.profiles[sid])), None),
             )  # fmt: skip
             out.append(f"  {quote(sid)} [label={label}];\n")
             for i, feed in enumerate(amount.feeds):

@@ -20,6 +20,7 @@ from routefinder.records.shelf import Shelf
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view import danger_words
 from routefinder.view.text import print_disclaimer
+from routefinder.view.words import under_never
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -126,6 +127,7 @@ def batch_safety(library: Library, amount: StepAmounts, room: exposure.Room) -> 
         "leavings": [
             {
                 "kind": h.kind,
+                "where": h.where,
                 "what": [{"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what],
                 "how": h.how, "rule": h.rule, "source": h.source,
                 "never": [{"agent": n.agent, "words": n.words} for n in h.never],
@@ -210,7 +212,7 @@ def in_short_rows(found: dict[str, Any]) -> Rows:
 
 
 def _advice_lines(found: Sequence[dict[str, str]]) -> list[str]:
-    return [f"{_BULLET}{a['text'].removeprefix('never ')} ({a['why']})" for a in found]
+    return [f"{_BULLET}{under_never(a['text'])} ({a['why']})" for a in found]
 
 
 def _apart_lines(found: Sequence[dict[str, str]]) -> list[str]:
@@ -340,7 +342,7 @@ def batch_rows(found: dict[str, Any]) -> Rows:
     for h in found["leavings"]:
         what = ", ".join(f"{w['name']} {digits.mass(w['mass_g'])}" for w in h["what"])
         never = dict.fromkeys(f"; no {n['agent']}: {n['words']}" for n in h["never"])
-        lines.append(f"{_BULLET}{h['kind']} ({what}): {h['how']}{''.join(never)}")
+        lines.append(f"{_BULLET}{h['where']}, {h['kind']} ({what}): {h['how']}{''.join(never)}")
     if lines:
         lines.append("local rules decide")
     return rows + _listed("left over", lines)

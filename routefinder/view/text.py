@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
+from routefinder.asking.fields import FIELDS
 from routefinder.choice import measures
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.hazards.score import MOST, unknown_in
+from routefinder.hazards.score import unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.vessel.step_amounts import Feed, StepAmounts
@@ -146,30 +147,15 @@ def short_path(name: str) -> str:
 
 
 def _limit_words(answer: Answer | Unlocked) -> list[str]:
-    limits = answer.question.limits
+    q = answer.question
     words = []
-    if limits.max_temperature_C is not None:
-        words.append(f"up to {digits.temperature(limits.max_temperature_C)}")
-    if limits.avoid:
-        words.append("without " + ", ".join(limits.avoid))
-    if limits.use:
-        words.append("using " + ", ".join(answer.library.name(u) for u in limits.use))
-    if answer.question.use_up is not None:
-        words.append(f"using up {answer.library.name(answer.question.use_up)}")
-    words += [f"{aspect} up to {points} of {MOST}" for aspect, points in limits.max_hazard]
-    if limits.max_steps is not None:
-        words.append(f"up to {digits.count(limits.max_steps, 'step')}")
-    if limits.max_time_min is not None:
-        words.append(f"within {digits.duration(limits.max_time_min)}")
-    if limits.no_licence:
-        words.append("without licensed materials")
-    for key, worst in limits.measures:
-        side = "at least" if key == "yield" else "at most"
-        words.append(f"{measures.word(key)} {side} {compare_words.value(key, worst)}")
-    if answer.question.may_lack:
-        words.append(f"the bench may lack {answer.question.may_lack}")
-    if limits.budget is not None:
-        words.append(f"for at most {limits.budget:g}")
+    for field in FIELDS:
+        value = field.kept(q) if field.words else None
+        if field.words and value not in (None, False, 0, ()):
+            words.append(field.words(value, answer.library))
+    for key, worst in q.limits.measures:
+        side = measures.side(key)
+        words.append(f"{measures.word(key)} at {side} {compare_words.value(key, worst)}")
     return words
 
 

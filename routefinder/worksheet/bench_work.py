@@ -82,7 +82,7 @@ class StepWork:
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
     ``in_portions``: the last thing is added little by little. ``kept`` is (name, grams) of what is
-    recovered and not used, ``leavings`` the rest by kind with its usual handling, both of all
+    recovered and not used, ``leavings`` the rest by stream with its usual handling, both of all
     batches. ``drying`` is how the product may be dried.
     """
 

@@ -282,6 +282,7 @@ def _doubts(
             out.append(f"step {s.number}: the heat is {furnace.verdict}: {furnace.why}")
         if s.crops is not None and s.crops.why:
             out.append(f"step {s.number}: crop {s.crops.why}")
+        out += [f"step {s.number}: {words}" for words in s.safety.contradictions]
         if s.safety.unknown:
             out.append(f"step {s.number}: the hazards of something in it are not known")
         for w in s.weigh_outs:

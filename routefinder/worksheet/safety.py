@@ -14,6 +14,7 @@ from routefinder.hazards.cautions import Advice, cautions
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
+from routefinder.worksheet.contradictions import contradictions
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,8 @@ class Safety:
     ``pictograms`` are (code, name); ``unknown`` says that the
     hazards of something present are not known. ``dangers`` have the
     greatest first. ``cautions`` and ``watch`` are the record's own sentences; the others are
-    advice with its reason and source. ``air`` is what comes into a room, when one was given.
+    advice with its reason and source. ``contradictions`` are sentences on two of them that cannot
+    both be followed. ``air`` is what comes into a room, when one was given.
     """
 
     signal: str
@@ -40,12 +42,13 @@ class Safety:
     if_wrong: tuple[Advice, ...]
     keep: tuple[Advice, ...]
     lacks: tuple[Advice, ...]
+    contradictions: tuple[str, ...]
     air: tuple[exposure.Exposure, ...]
 
 
 @dataclass(frozen=True)
 class LeftOver:
-    """What a route leaves over by kind, and what would meet in a common jar (sentences)."""
+    """What a route leaves over by stream, and what would meet in a common jar (sentences)."""
 
     kinds: tuple[leavings.Handling, ...]
     never_together: tuple[str, ...]
@@ -54,7 +57,7 @@ class LeftOver:
 def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
     """The safety of one step of a plan, with its amounts and the solutions it draws on."""
     step = amount.step
-    found = cautions(library, step, points_of.strengths(library, amount))
+    found = cautions(library, step, points_of.strengths(library, amount), points_of.charged(amount))
     scored = points_of.points(library, amount)
     air: Iterable[exposure.Exposure] = ()
     if room is not None:
@@ -66,7 +69,8 @@ def safety(library: Library, amount: StepAmounts, room: Room | None) -> Safety:
         tuple((code, phrase(code)) for code in found.label.for_caution),
         tuple((p, labels.NAMES[p]) for p in found.label.pictograms),
         found.label.unknown, danger.dangers(scored), step.record.cautions, step.record.watch,
-        found.wear, found.never, found.if_wrong, found.keep, found.lacks, tuple(air),
+        found.wear, found.never, found.if_wrong, found.keep, found.lacks,
+        tuple(c.sentence for c in contradictions(library, step, found)), tuple(air),
     )  # fmt: skip
 
 
