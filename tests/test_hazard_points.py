@@ -7,6 +7,7 @@ the vessel and the heat of the equation (``library.contents``, likewise).
 
 from __future__ import annotations
 
+import csv
 import math
 import re
 from collections import Counter
@@ -16,30 +17,35 @@ import pytest
 
 from routefinder.hazards import danger, mixture, score
 from routefinder.hazards.kinds import kinds
+from routefinder.library import fumes
 from routefinder.library.contents import contents
 
 PAGE = (Path(__file__).parents[1] / "reactions" / "HAZARDS.md").read_text(encoding="utf-8")
 FLAT = " ".join(PAGE.split())
 CODE = re.compile(r"\b(?:EU)?H\d{3}i?\b")
 LITRES_A_MOLE = 24.465  # ideal gas at 25 °C and 1 atm: 8.314 J/(mol K) x 298.15 K / 101 325 Pa
-NAMES = [
-    "CO2",
-    "CO",
-    "SO2",
-    "SO3",
-    "NO2",
-    "NO",
-    "Cl2",
-    "H2",
-    "HCl",
-    "NH3",
-    "CH4",
-    "O2",
-    "H2S",
-    "PH3",
-    "AsH3",
-    "C3H4O",
-]
+NAMES = {
+    n: n
+    for n in [
+        "CO2",
+        "CO",
+        "SO2",
+        "SO3",
+        "NO2",
+        "NO",
+        "Cl2",
+        "H2",
+        "HCl",
+        "NH3",
+        "CH4",
+        "O2",
+        "H2S",
+        "PH3",
+        "AsH3",
+    ]
+}
+NAMES["acrolein"] = "C3H4O"
+FUMES = Path(fumes.__file__).with_name("fumes.csv")
 
 
 def rows():
@@ -70,7 +76,7 @@ TABLE = [(aspect, points, code) for aspect, cells in ROWS.items()
 STATED = {code: (a, p) for a, p, code in TABLE if a != "dust"}
 STATED |= {"H031": STATED["EUH031"], "H032": STATED["EUH032"]}  # older numbers of the same
 DUST = {code: p for a, p, code in TABLE if a == "dust"}
-GASES = {name: p for p, cell in ROWS["gas"].items()
+GASES = {NAMES[name]: p for p, cell in ROWS["gas"].items()
          for name in re.findall(r"[A-Za-z0-9]+", plain(cell)) if name in NAMES}  # fmt: skip
 FROM = {
     aspect: [(figure(cell, r"from (\d+) "), points) for points, cell in ROWS[aspect].items()]
@@ -138,25 +144,40 @@ def heat(library, step):
     return min(points, 1) if "crystallisation" in step.record.kind else points
 
 
+def of_gas(s):
+    """The points of a substance that leaves as a gas."""
+    if s.formula in GASES:
+        return GASES[s.formula]
+    if s.formula in {"N2", "H2O"}:
+        return 0
+    if s.hazards.no_data:
+        return 3
+    return max([2, *(OF_A_GAS.get(c[:4], 0) for c in s.hazards.scored)])
+
+
 def gases(library, step):
-    """The points of each gas that leaves."""
+    """The points of each gas that leaves, and of what the record says is given off besides."""
     grams = sum(contents(library, step).water_and_rest_g({}))
     for part in step.products:
         if part.state != "g" or step.dissolved.get(part.substance, 0.0) >= 1:
             continue
         s = library.substances[part.substance]
-        if s.formula in GASES:
-            points = GASES[s.formula]
-        elif s.formula in {"N2", "H2O"}:
-            points = 0
-        elif s.hazards.no_data:
-            points = 3
-        else:
-            points = max([2, *(OF_A_GAS.get(c[:4], 0) for c in s.hazards.scored)])
+        yield of_gas(s)
         harmless = s.formula in {"CO2", "O2", "N2"}
         if harmless and grams and LITRES_A_MOLE * part.moles / grams * 1000 >= FOAMS:
-            points = max(points, 2)
-        yield points
+            yield 2
+    with FUMES.open(encoding="utf-8", newline="") as file:
+        known = {row["name"]: row for row in csv.DictReader(file)}
+    for given in step.record.gives_off:
+        row = known.get(given.what, {})
+        substance = library.substances.get(row.get("substance") or given.what)
+        if row.get("points"):
+            points = int(row["points"])
+        elif substance is not None:
+            points = of_gas(substance)
+        else:
+            points = GASES.get(row.get("formula"), 3)
+        yield max(points - 1, 1) if given.traces else points
 
 
 def points_of(library, step):
@@ -189,7 +210,7 @@ def test_the_page_was_read():
     """Nothing above came out empty."""
     assert len(STATED) > 80
     assert len(DUST) > 10
-    assert len(GASES) >= 11
+    assert GASES | {"N2": 0, "H2O": 0} == score.GASES
     assert len(KINDS) == len(score.HEAT_KINDS)
     assert set(UNKNOWN) == {"toxic", "corrosive", "fire", "environment", "dust"}
     assert set(OF_A_GAS) == set(score.GAS_STATEMENTS) - {"H332"}
@@ -237,7 +258,7 @@ def test_every_statement_in_the_rules_has_words():
     assert {f"gas {f}" for f, p in score.GASES.items() if p} <= set(known)
     assert {f"{a} {n}" for a in ("heat", "temperature") for n in (1, 2, 3, 4)} <= set(known)
     for sign, words in known.items():
-        assert re.fullmatch(r"(EUH|H)\d{3}[A-Za-z]*|[a-z]+( [A-Za-z0-9]+)?", sign), sign
+        assert re.fullmatch(r"(EUH|H)\d{3}[A-Za-z]*|[a-z]+( [A-Za-z0-9]+)*", sign), sign
         assert words == words.strip().removesuffix("."), sign
 
 

@@ -20,6 +20,7 @@ from routefinder.assessment import (
 from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled
+from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
@@ -29,7 +30,10 @@ from routefinder.vessel.step_amounts import Amounts, Draw
 
 @dataclass(frozen=True)
 class Assessment:
-    """A route with everything that is known about it for one target amount."""
+    """A route with everything that is known about it for one target amount.
+
+    ``marginal`` are (step id, sentence): what wears a vessel or a furnace of the bench.
+    """
 
     steps: tuple[ResolvedStep, ...]
     amounts: Amounts
@@ -46,6 +50,7 @@ class Assessment:
     strengths: Mapping[str, float]
     controlled: tuple[Controlled, ...] = ()
     batched: tuple[batches.Batches, ...] = ()
+    marginal: tuple[tuple[str, str], ...] = ()
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -136,7 +141,7 @@ def assess(
         elapsed,
         max(s.heat_C for s in steps),
         cost.material_cost(found),
-        equipment.needed(steps, bench),
+        equipment.needed(library, steps, bench, {b.step: b.vessels for b in made}),
         bench is not None,
         own,
         score.worst(own),
@@ -144,4 +149,7 @@ def assess(
         strengths or {},
         controls.controlled(library, found),
         tuple(made),
+        ()
+        if bench is None
+        else tuple((s.id, why) for s in steps for why in set_up(library, s, bench).marginal),
     )

@@ -447,6 +447,25 @@ def _solid(s: _Stream) -> str:
     return dry or wet
 
 
+@dataclass(frozen=True)
+class Trapped:
+    """A gas, the liquid that takes it up, and what that liquor then holds (common practice)."""
+
+    gas: str
+    liquid: str
+    holds: str
+
+
+def trapped(library: Library, steps: Sequence[StepAmounts]) -> tuple[Trapped, ...]:
+    """What the traps of a route leave over, each gas once."""
+    out: dict[str, Trapped] = {}
+    for amount in steps:
+        for gas, liquid in meets.trap(library, amount.step).absorbents:
+            name = meets.gas_name(library, gas)
+            out.setdefault(name, Trapped(name, liquid, meets.spent(library, gas)))
+    return tuple(out.values())
+
+
 def jars(library: Library, steps: Sequence[StepAmounts]) -> tuple[meets.Meeting, ...]:
     """What would meet if the leavings of all steps went into one jar."""
     return meets.jar(library, [amount.step for amount in steps])

@@ -10,14 +10,22 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from routefinder.hazards import meets
 from routefinder.hazards.kinds import DATA, Kinds, kinds
 from routefinder.hazards.label import Label, step_label
 from routefinder.hazards.mixture import material_hazards
-from routefinder.hazards.score import Profile, as_asked, hazards_of, present, profile
+from routefinder.hazards.score import (
+    Profile,
+    as_asked,
+    fume_points,
+    hazards_of,
+    present,
+    profile,
+)
+from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -95,6 +103,19 @@ class _Here:
             self.library.substances[p.substance]
             for p in self.step.products
             if p.state == "g" and self.step.dissolved.get(p.substance, 0.0) < 1
+        ]
+
+    def besides(self, least: int = 1, *, traces: bool = False) -> list[str]:
+        """Names of what the record says is given off, of so many points or more.
+
+        Traces only when asked for; they then count as if they were not.
+        """
+        return [
+            f.name
+            for f in fumes.fumes(self.library, self.step)
+            if (traces or not f.traces)
+            and fume_points(self.library, replace(f, traces=False)) >= least
+            and f.formula not in _CLEAN
         ]
 
 
@@ -186,18 +207,21 @@ def _wear(here: _Here) -> list[Advice]:
             Advice(f"dust mask {mask}, weigh and sieve gently, wipe up damp",
                    here.points["dust"].cause, PRACTICE)
         )  # fmt: skip
-    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
-    if bad:
-        out.append(
-            Advice("fume extraction, or outdoors upwind", f"{_listed(bad)} given off", PRACTICE)
-        )
-    elif fumes := _warm_and_poisonous(here):
-        out.append(Advice("fume extraction, or outdoors upwind", f"{fumes}, warm", PRACTICE))
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
+    asked = fumes.why_asked(here.library, here.step)
+    if bad or asked:
+        why = asked or f"{_listed(dict.fromkeys(bad))} given off"
+        out.append(Advice("fume extraction, or outdoors upwind", why, PRACTICE))
+    elif warm := _warm_and_poisonous(here):
+        out.append(Advice("fume extraction, or outdoors upwind", f"{warm}, warm", PRACTICE))
+    elif some := here.besides(traces=True):
+        out.append(Advice("air the room well, do not breathe what rises", _listed(some), PRACTICE))
     elif breathing := here.bearing("H330", "H331", "H334", "H335"):
         # a powder that does not dust from a solution needs air, not a fume cupboard
         out.append(Advice("good ventilation, breathe no dust or mist", breathing, PRACTICE))
     fire = here.of_kind("flammable liquid", states="l")
     hydrogen = [s.name for s in here.gases if s.formula in {"H2", "CO", "CH4"}]
+    hydrogen += [f.name for f in fumes.fumes(here.library, here.step) if f.formula == "H2"]
     if fire or hydrogen:
         out.append(
             Advice("no flame, no spark, no smoking; heat with water bath or mantle" if fire else
@@ -220,7 +244,8 @@ def _warm_and_poisonous(here: _Here) -> str:
     return _listed(dict.fromkeys(bad))
 
 
-_CLEAN = frozenset({"CO2", "O2", "N2", "H2O", "H2"})
+_CLEAN = fumes.CLEAN | {"H2"}
+_PRESSURE = frozenset({"CO", "CO2", "SO2", "Cl2", "H2"})
 
 
 def _hands(here: _Here) -> list[Advice]:
@@ -316,8 +341,8 @@ def _if_wrong(here: _Here) -> list[Advice]:
             Advice("swallowed: rinse the mouth, do not make sick, call the poison centre with the "
                    "label in hand", why, GHS.format("P301+P330+P331"))
         )  # fmt: skip
-    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
-    if why := _listed(bad) or here.bearing("H330", "H331"):
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3, traces=True)
+    if why := _listed(dict.fromkeys(bad)) or here.bearing("H330", "H331"):
         out.append(
             Advice("breathed in: out into fresh air, sit up, call a doctor; lungs may fail hours "
                    "later", why, GHS.format("P304+P340"))
@@ -383,7 +408,16 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
             Advice("never dissolve by water onto the lye: lye into cold water, little by little",
                    why, PRACTICE)
         )  # fmt: skip
-    if gases := [s.name for s in here.gases if s.formula != "H2O"]:
+    gases = [s.name for s in here.gases if s.formula != "H2O"]
+    gases += [
+        f.name
+        for f in fumes.fumes(library, step)
+        if f.formula in _PRESSURE
+        and not f.traces
+        and f.name not in gases
+        and any(p.state in {"aq", "l"} for p in step.reactants)  # a lid on a crucible is loose
+    ]
+    if gases:
         out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))
     if why := here.of_kind("flammable liquid", states="l"):
         out.append(Advice("never over a flame or to dryness", why, PRACTICE))
@@ -491,11 +525,10 @@ def keep_apart(substance: Substance, *, dissolved: bool = False) -> tuple[Advice
 
 def _lacks(here: _Here) -> list[Advice]:
     out = []
-    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
     if bad and not here.needs("fume-extraction"):
-        out.append(
-            Advice("the record names no fume extraction", f"{_listed(bad)} given off", PRACTICE)
-        )
+        why = f"{_listed(dict.fromkeys(bad))} given off"
+        out.append(Advice("the record names no fume extraction", why, PRACTICE))
     if here.points["dust"].points >= 3 and not here.needs("protect-from-dust", "fume-extraction"):
         out.append(
             Advice("the record names no protection from dust", here.points["dust"].cause, PRACTICE)

@@ -177,7 +177,7 @@ def replan(
     rest = rest_of(library, book, made)
     missing = tuple(
         f"{n.capability.in_words()} for {', '.join(library.steps[i].title for i in n.steps)}"
-        for n in equipment.needed(rest, bench)
+        for n in equipment.needed(library, rest, bench)
         if n.tool is None
     ) if bench is not None else ()  # fmt: skip
     options: list[Option] = []

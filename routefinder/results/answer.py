@@ -20,9 +20,10 @@ from routefinder.search import explain
 from routefinder.search.route import Ending, Found
 
 if TYPE_CHECKING:
-    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.exposure import Exposure
     from routefinder.assessment.leavings import Handling
     from routefinder.assessment.reuse import Reuse
+    from routefinder.assessment.room_air import Room
     from routefinder.worksheet.plan import Plan
 
 
@@ -48,7 +49,7 @@ class Route:
         return self.assessment.ids
 
     def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
-        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        """Step id -> what the step puts into the air of a room (30 m3, half a change an hour)."""
         from routefinder.assessment.exposure import exposure
 
         return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}

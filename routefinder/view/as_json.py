@@ -143,6 +143,7 @@ def route(found: Route) -> dict[str, Any]:
             for aspect, (points, step, cause) in a.hazards.items()
         },
         "worst_danger": danger_words.data(a.worst_danger) if a.worst_danger else None,
+        "marginal": [{"step": step_id, "reason": why} for step_id, why in a.marginal],
         "controlled": [_controlled(c) for c in a.controlled],
         "hazards_unknown": list(
             dict.fromkeys(n for s in a.steps for n in unknown_in(found.library, s))

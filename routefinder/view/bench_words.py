@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from routefinder import digits
 from routefinder.assessment import drying_words
-from routefinder.assessment.schedule import may_leave
+from routefinder.hazards.attendance import Attendance
 from routefinder.worksheet.bench_work import Portion, StepWork
+from routefinder.worksheet.safety import Gear
 
 
 def portion(p: Portion) -> str:
@@ -23,6 +25,23 @@ def portion(p: Portion) -> str:
     else:
         text = f"{digits.mass(p.grams)} {p.name}"
     return text + (" to make up what the solution brings" if p.to_make_up else "")
+
+
+def staying(a: Attendance) -> str:
+    """Whether one may go away while it waits, and why not."""
+    if a.stay:
+        return f"stay with it ({a.why.rstrip('.')})"
+    return "it may be left once the heat is off" if a.heat_off else "it may be left"
+
+
+def minding(w: StepWork) -> list[str]:
+    """What is to be minded of the tools used, one sentence a tool and thing."""
+    return gear_words(w.plan.safety.gear)
+
+
+def gear_words(gear: Sequence[Gear]) -> list[str]:
+    """What is to be minded of tools, in sentences; what was said of one is not said again."""
+    return list(dict.fromkeys(f"{g.tool}: {g.words.rstrip('.')}." for g in gear))
 
 
 def doing(w: StepWork) -> list[str]:
@@ -64,10 +83,9 @@ def doing(w: StepWork) -> list[str]:
     if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off_at_most:
         out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
     if record.time.waiting_min:
-        leave = may_leave(w.plan.amount.step)
         out.append(
             f"Let it stand {digits.duration(record.time.waiting_min)} in all, heating and cooling "
-            + ("included; it may be left." if leave else "included; stay with it.")
+            f"included; {staying(w.plan.stays)}."
         )
     out += [f"Watch: {text}" for text in record.watch]
     out += [f"It is done when: {text}" for text in record.done_when]

@@ -12,6 +12,7 @@ from routefinder.graph import needs
 from routefinder.hazards import controls, mixture
 from routefinder.hazards.label import step_label
 from routefinder.hazards.phrases import phrase
+from routefinder.hazards.set_up import attended
 from routefinder.library import shelf as shelves
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
@@ -259,6 +260,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
     step = library.steps[name]
     r = step.record
     label = step_label(library, step)
+    stays = attended(library, step, None)
 
     def shares(values: dict[str, float]) -> list[dict[str, Any]]:
         return [
@@ -289,6 +291,12 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             "hands_on_min": r.time.hands_on_min,
             "waiting_min": r.time.waiting_min,
             "unattended": r.time.unattended,
+            "stay": {
+                "watched": stays.stay,
+                "why": stays.why or None,
+                "by_heater": stays.by_heater,
+                "heat_off": stays.heat_off,
+            },
             "sources": _sources(r.time.source),
         },
         "yield": {
@@ -379,6 +387,9 @@ def _equipment(library: Library, name: str) -> dict[str, Any]:
             }
             for offer in e.offers
         ],
+        "heats_by": e.heats_by or None,
+        "may_be_left": e.may_be_left,
+        "outdoors": e.outdoors,
         "size": e.size,
         "cautions": list(e.cautions),
         "notes": list(e.notes),

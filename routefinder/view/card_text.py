@@ -263,7 +263,13 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     time = found["time"]
     text = f"{digits.duration(time['hands_on_min'])} work"
     if time["waiting_min"]:
-        stay = "may be left alone" if time["unattended"] else "stay by it"
+        a = time["stay"]
+        if not a["watched"]:
+            stay = "may be left once the heat is off" if a["heat_off"] else "may be left alone"
+        elif a["by_heater"]:
+            stay = "stay by it, unless its heater may be left"
+        else:
+            stay = f"stay by it: {a['why'].rstrip('.')}"
         text += f", {digits.duration(time['waiting_min'])} waiting ({stay})"
     rows.append(("time", text + _by(time["sources"])))
     rows += _yield_rows(found["yield"])
@@ -345,4 +351,9 @@ def _equipment_rows(found: dict[str, Any]) -> Rows:
     rows += _bullets("can", offers)
     if found["size"]:
         rows.append(("size", found["size"]))
+    if found["heats_by"]:
+        left = "may be left while it heats" if found["may_be_left"] else "stay by it while it heats"
+        rows.append(("heats by", f"{found['heats_by']}; {left}"))
+    if found["outdoors"]:
+        rows.append(("where", "outdoors only"))
     return rows + _bullets("cautions", found["cautions"]) + _end_rows(found)

@@ -96,7 +96,8 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
         "money_words": plan_words.money_words(plan),
         "waste_words": plan_words.waste_words(plan),
         "handling": plan_tables.handling(plan),
-        "never": [f"Not into one jar: {w}." for w in plan.handling.never_together],
+        "never": [plan_words.trap_words(t) for t in plan.handling.traps]
+        + [f"Not into one jar: {w}." for w in plan.handling.never_together],
         "reasons": explain.reasons(plan),
         "sources": _sources(plan),
         "charts": [
@@ -198,6 +199,7 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
             ("Wear", [a.text for a in texts.wear]),
             ("Never", [under_never(a.text) for a in texts.never]),
             ("If it goes wrong", [a.text for a in texts.if_wrong]),
+            ("Vessel, heater and tools", bench_words.minding(w)),
         ],
         "gives": f"Gives {plan_words.gives(plan, s)}.",
         "tools": [(need, tool or _no_tool(plan)) for need, tool in w.tools],

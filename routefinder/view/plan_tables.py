@@ -71,7 +71,7 @@ def calendar(plan: Plan) -> Table:
             plan_words.moment(when, timed.when(t.end_min), day, t),
             f"{s.number}" + (f", batch {t.batch}" if s.count > 1 else ""),
             KINDS.get(t.kind, t.kind), digits.duration(t.end_min - t.start_min),
-            "yes" if t.present else "may be left",
+            plan_words.there(t),
             ", ".join(r for r in t.resources if r != "hands"),
         ))  # fmt: skip
     return Table(

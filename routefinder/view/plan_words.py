@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 from routefinder import digits
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.exposure import Exposure
-from routefinder.assessment.gas import Gas
+from routefinder.assessment.gas import Also, Gas
 from routefinder.assessment.heat import HeatOfStep
+from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
@@ -192,7 +193,8 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     if s.crops is not None:
         rows += [("crops", text) for text in crop_words(s)]
     if s.gas is not None:
-        rows += [("gas", gas_words(g, plan)) for g in s.gas.gases if g.formula != "H2O"]
+        rows += [("gas", gas_words(g)) for g in s.gas.gases if g.formula != "H2O"]
+        rows += [("gas", also_words(a)) for a in s.gas.also]
         if s.gas.air_taken_L:
             rows.append(("air", f"takes up oxygen: at least {digits.significant(s.gas.air_taken_L)}"
                                 " L of air"))  # fmt: skip
@@ -344,7 +346,7 @@ def crop_words(s: StepPlan) -> list[str]:
 
 
 def air_words(e: Exposure) -> str:
-    """A vapour or a dust against its limit."""
+    """A vapour or a dust against its limit, or what is given off besides."""
     if e.to_limit_g is None or e.handled_g is None:
         return f"{e.name}, {e.kind}: {e.why or 'no limit known'}"
     return (
@@ -361,7 +363,7 @@ def _bring(crop: Crop) -> str:
     return "cool: "
 
 
-def gas_words(g: Gas, plan: Plan) -> str:
+def gas_words(g: Gas) -> str:
     """Litres, rate and what the room makes of it."""
     text = f"{digits.significant(g.room_L)} L {g.name}"
     if g.over_min and g.even_L_min is not None and g.worst_L_min is not None:
@@ -378,21 +380,52 @@ def gas_words(g: Gas, plan: Plan) -> str:
     return text
 
 
-def _time_words(plan: Plan, s: StepPlan) -> str:
-    from routefinder.assessment.schedule import may_leave
+def trap_words(t: Trapped) -> str:
+    """What a gas trap leaves over."""
+    return f"If {t.gas} is led into {t.liquid}, the liquor is left over too: {t.holds}."
 
+
+def also_words(a: Also) -> str:
+    """What the record says is given off besides: how much at worst, or that nobody knows."""
+    text = ("traces of " if a.traces else "") + a.name + (f" ({a.when})" if a.when else "")
+    if a.worst_g is None:
+        text += ": not computed"
+    else:
+        if a.typical_g is not None:
+            text += f", typically {digits.mass(a.typical_g)}"
+        text += f", at worst {digits.mass(a.worst_g)}"
+        if a.worst_L is not None:
+            text += f" ({digits.significant(a.worst_L)} L)"
+    if a.air is not None:
+        text += f"; in the room: {a.air.verdict}, {a.air.why}"
+    if a.air is None or not a.asked:
+        text += "; the record asks for extraction" if a.asked else "; air the room"
+    return text
+
+
+def _time_words(plan: Plan, s: StepPlan) -> str:
     time = s.amount.step.record.time
     text = f"{digits.duration(time.hands_on_min)} by hand"
     if time.waiting_min:
         text += f", {digits.duration(time.waiting_min)} waiting"
-        said = time.unattended is not None
-        if may_leave(s.amount.step):
-            text += ", which may be left" + ("" if said else " (it stands; nobody has said so)")
+        a = s.stays
+        if a.stay:
+            text += f", to be watched ({a.why.rstrip('.')})"
         else:
-            text += ", to be watched" + ("" if said else " (nobody has said that it may be left)")
+            text += ", which may be left" + (" once the heat is off" if a.heat_off else "")
+            text += "" if a.said else " (it stands; nobody has said so)"
     if s.count > 1:
         text += "; each batch"
     return text
+
+
+def there(t: Task) -> str:
+    """Whether somebody must be there during a task of the calendar."""
+    if t.present:
+        return "yes, outside your hours" if t.outside else "yes"
+    if t.kind == "cooling":
+        return "heat off, shut"
+    return "may be left, heat off" if t.heat_off else "may be left"
 
 
 KINDS = {"hands-on": "work", "heating": "heat", "waiting": "wait", "cooling": "cool"}

@@ -348,6 +348,8 @@ def print_route(route: Route, out: Console) -> None:
             )
         else:
             out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
+    for step_id, why in a.marginal:
+        say(out, f"Marginal, step {numbers[step_id]}: {why}.", 0, 2)
     print_dangers(a, numbers, out)
     unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
     if unknown:

@@ -17,10 +17,10 @@ from dataclasses import dataclass, replace
 
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
+from routefinder.assessment.equipment import tools
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
 from routefinder.library.library import Library
-from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
 from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.vessel.water import is_water
@@ -121,8 +121,8 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     return StepWork(
         s,
         tuple(
-            (need.in_words(), _tool(plan.bench, need, s.batches.vessel if s.batches else ""))
-            for need in step.record.equipment
+            (need.in_words(), tool)
+            for need, tool in zip(step.record.equipment, _tools(plan, s), strict=True)
         ),
         s.batches.vessel if s.batches else "",
         tuple(_portion(s, f, numbers) for f in charge),
@@ -152,14 +152,12 @@ def _air(feed: Feed) -> bool:
     return not isinstance(feed.origin, str) and feed.origin.form == "gas"
 
 
-def _tool(bench: Bench | None, need: Capability, vessel: str) -> str | None:
-    if bench is None:
-        return None
-    own = next((t for t in bench.tools if t.name == vessel), None)
-    if need.name == "vessel" and own and any(o.serves(need) for o in own.offers):
-        return own.name
-    tool = bench.serving(need)
-    return tool.name if tool else "any bench" if need.anywhere else None
+def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
+    """What serves each need of the record; the vessels are those that the batches took."""
+    if plan.bench is None:
+        return (None,) * len(s.amount.step.record.equipment)
+    vessels = s.batches.vessels if s.batches else ()
+    return tools(plan.library, s.amount.step, plan.bench, vessels)
 
 
 def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:

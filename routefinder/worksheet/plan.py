@@ -30,6 +30,8 @@ from routefinder.assessment import (
 )
 from routefinder.assessment.assess import Assessment
 from routefinder.errors import InputError
+from routefinder.hazards.attendance import Attendance
+from routefinder.hazards.set_up import attended
 from routefinder.library.library import Library
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
@@ -45,6 +47,7 @@ class StepPlan:
     """One step of the plan, all of its batches together.
 
     ``count`` is the number of batches; ``batches`` says why (None without a bench: then 1).
+    ``stays`` is whether one may go away while it waits, and why not.
     """
 
     number: int
@@ -57,6 +60,7 @@ class StepPlan:
     water: water.WaterOfStep
     weigh_outs: tuple[weighing.WeighOut, ...]
     safety: Safety
+    stays: Attendance
 
 
 @dataclass(frozen=True)
@@ -161,7 +165,12 @@ def make(
             i, a, counts.get(a.step.id, 1), by_step.get(a.step.id), heats[a.step.id],
             gases.get(a.step.id), crops.get(a.step.id), waters[a.step.id],
             tuple(w for w in weighed if w.step == a.step.id),
-            safety(library, a, terms.room),
+            safety(
+                library, a, terms.room, bench,
+                by_step[a.step.id].vessels if a.step.id in by_step else (),
+                batches=counts.get(a.step.id, 1),
+            ),
+            attended(library, a.step, bench),
         )
         for i, a in enumerate(found.steps, start=1)
     )  # fmt: skip
@@ -227,12 +236,14 @@ def _in_time(
 ) -> tuple[schedule.Schedule, perishables.Perishables]:
     """The schedule in which the fewest intermediates lie too long; the plain one when equal."""
     counts = {b.step: b.count for b in made}
-    vessels = {b.step: b.vessel for b in made if b.vessel}
+    vessels = {b.step: b.vessels for b in made}
+    stays = {a.step.id: attended(library, a.step, bench) for a in found.steps}
     best = None
     for late in (False, True):
         timed = schedule.plan(
-            found, bench, heats, counts, terms.calendar, just_in_time=late, vessels=vessels
-        )
+            found, bench, heats, counts, terms.calendar, just_in_time=late, vessels=vessels,
+            stays=stays,
+        )  # fmt: skip
         keeps = perishables.perishables(library, found, timed)
         if best is None or len(keeps.problems) < len(best[1].problems):
             best = timed, keeps
@@ -277,6 +288,9 @@ def _doubts(
                 f"step {s.number}: the bench names no vessel of known size for it, so it is "
                 "taken as one batch"
             )
+        for g in s.safety.gear:
+            if g.grave and question.bench is not None:
+                out.append(f"step {s.number}: {g.tool}: {g.words.rstrip('.')}")
         furnace = s.heat.furnace
         if furnace is not None and furnace.verdict in {"marginal", "no"}:
             out.append(f"step {s.number}: the heat is {furnace.verdict}: {furnace.why}")
