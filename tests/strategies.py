@@ -167,14 +167,16 @@ steps = st.builds(
     temperature=windows(),
     time=st.builds(lambda **given: Duration(**given), hands_on_min=floats, waiting_min=floats, unattended=st.none() | st.booleans(),
                    source=sources),
-    excess=st.dictionaries(st.just("Ca(OH)2"), fractions), strength=st.just({}),
+    excess=st.dictionaries(st.just("Ca(OH)2"), fractions),
+    strength=st.dictionaries(st.just("CuSO4"), st.tuples(fractions, st.none() | fractions.filter(bool)).filter(
+        lambda ends: ends[1] is None or ends[0] <= ends[1])),
     recovered=st.dictionaries(st.just("CaSO4·2H2O"), fractions),
     stays_dissolved=st.just({}),
     auxiliaries=st.lists(
         st.builds(
             Auxiliary, substance=st.just("H2O"), role=st.sampled_from(ROLES),
             amount=st.tuples(floats, st.sampled_from(["mass", "volume", "ratio"])),
-            recovered=fractions, at_least=st.none() | fractions, source=sources,
+            recovered=fractions, at_least=st.none() | fractions, source=sources, after=st.booleans(),
         ), max_size=2,
     ).map(tuple),
     equipment=st.lists(capabilities(), max_size=4).map(tuple),

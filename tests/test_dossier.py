@@ -284,12 +284,7 @@ def test_vessel_contents_close(plan):
     """What a batch holds plus the gas is what went in."""
     for w in bench_work(plan):
         went_in = (
-            sum(
-                f.as_weighed_g
-                for f in w.plan.amount.feeds
-                if f.role != "wash" and not f.from_solution
-            )
-            + w.plan.water.carried_g
+            sum(f.drawn_g for f in w.plan.amount.feeds if f.role != "wash") + w.plan.water.carried_g
         )
         c = w.checkpoint
         assert (c.contents_g + c.gas_g) * w.plan.count == pytest.approx(went_in)
@@ -326,7 +321,7 @@ def test_writing(plan, answer, tmp_path, monkeypatch):
     assert sorted(os.listdir(tmp_path)) == ["p.csv", "p.html", "p.json", "p.md"]
     target = tmp_path / "p.md"
     target.write_text("mine")
-    with pytest.raises(InputError, match="is there already; write over it with --force"):
+    with pytest.raises(InputError, match="is there already; write over it with force"):
         plan_files.write(plan, answer, target)
     assert target.read_text() == "mine"
     answer.write_plan(plan, target, force=True)

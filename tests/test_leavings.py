@@ -170,6 +170,20 @@ def test_metal_in_oil_is_one_sludge(make_library, shipped):
     assert "no water" in how
 
 
+def test_nothing_that_gives_gas_is_closed(shipped, every):
+    """Acid with carbonate, or a peroxide, in one stream: the can vents; each "never" once."""
+    met = 0
+    for step, h in every:
+        known = names(shipped, h)
+        gas = (known & SOUR and "carbonate" in known) or "peroxide" in known
+        if gas and h.where != "solids":
+            met += "vents" in h.how or "open" in h.how
+            assert "closed" not in h.how, step.id
+        lines = [(n.agent, n.words) for n in h.never]
+        assert len(lines) == len(set(lines)), step.id
+    assert met >= 40
+
+
 def test_hypochlorite_with_acid(shipped):
     """Bleach in a sour liquor may give chlorine: nothing is added."""
     what = [Left("sodium-hypochlorite", "sodium hypochlorite", "aq", 1.0),

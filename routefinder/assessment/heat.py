@@ -29,12 +29,13 @@ from routefinder.hazards.heaters import FURNACE_MARGIN, heat_needs
 from routefinder.hazards.set_up import set_up
 from routefinder.library.heat import formation_of, step_heat
 from routefinder.library.library import Library
+from routefinder.library.pot import WATER
 from routefinder.library.resolve import Part, ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Supply, Tool
 from routefinder.units import significant
 from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
-from routefinder.vessel.water import WATER, WaterOfStep, water_of_steps
+from routefinder.vessel.water import WaterOfStep, water_of_steps
 
 ROOM_C = 20.0
 BOILING_C = 100.0
@@ -402,11 +403,12 @@ def _dissolving(
         if feed.role != "reactant" or _state(feed, amount.step) != "aq" or feed.moles <= 0:
             continue
         substance = library.substances[feed.form]
+        if isinstance(feed.origin, Supply) and substance.formula == "H2SO4":
+            heat, text = _acid(feed, water)
+            total += heat
+            words.append(text)
+            continue
         if isinstance(feed.origin, Supply) and feed.origin.dissolved:
-            if substance.formula == "H2SO4":
-                heat, text = _acid(feed, water)
-                total += heat
-                words.append(text)
             continue
         if isinstance(feed.origin, str) and feed.water_g == 0 and _made_dissolved(library, feed):
             continue

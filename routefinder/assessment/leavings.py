@@ -213,7 +213,7 @@ def leavings(library: Library, steps: Sequence[StepAmounts]) -> tuple[Handling, 
             nevers += never
             ids.append(amount.step.id)
     out = [
-        Handling(kind, _summed(rows), how, tuple(dict.fromkeys(nevers)), where, tuple(ids))
+        Handling(kind, _summed(rows), how, _each_once(nevers), where, tuple(ids))
         for (kind, where, how), (rows, nevers, ids) in found.items()
     ]
     return tuple(sorted(out, key=lambda h: (_rank(h.kind), h.where)))
@@ -354,6 +354,12 @@ def judge(
     return kind, how, tuple(never)
 
 
+def _each_once(never: Sequence[NeverAdd]) -> tuple[NeverAdd, ...]:
+    """What must never go in, each agent and reason once, whatever it meets there."""
+    seen = {(n.agent, n.words): n for n in reversed(never)}
+    return tuple(reversed(seen.values()))
+
+
 def _stream(library: Library, where: str, what: Sequence[Left]) -> _Stream:
     families: dict[str, list[str]] = {}
     known: set[str] = set()
@@ -404,6 +410,11 @@ def _together(s: _Stream) -> str:
         )
     if "oxidiser" in grave and len(grave) > 1:
         return f"it holds an oxidiser: cool, in a vessel that vents; {HAND_IN}"
+    if "solvent" in grave and s.sour and s.has("carbonate"):
+        return (
+            "collect in a labelled can whose cap vents (acid and carbonate in it give gas), away "
+            f"from flames; hand in; {DRAIN}"
+        )
     if "solvent" in grave and len(grave) > 1:
         return f"{HOW['solvent'][0]}; do not neutralise in the can, label it with all that is in it"
     if s.metals and set(rest) <= {"acid"}:

@@ -395,8 +395,8 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]  # fmt: skip
     if strong:
         out.append(
-            Advice("never dilute by water into the acid: acid into water, thinly", _listed(strong),
-                   PRACTICE)
+            Advice("never pour water into the acid to dilute it: acid into water, thinly",
+                   _listed(strong), PRACTICE)
         )  # fmt: skip
     lye = [
         library.name(i)
@@ -405,8 +405,8 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]
     if why := _listed(dict.fromkeys(lye)):
         out.append(
-            Advice("never dissolve by water onto the lye: lye into cold water, little by little",
-                   why, PRACTICE)
+            Advice("never water onto solid lye to dissolve it: lye into cold water, little by "
+                   "little", why, PRACTICE)
         )  # fmt: skip
     gases = [s.name for s in here.gases if s.formula != "H2O"]
     gases += [

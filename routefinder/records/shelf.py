@@ -56,6 +56,9 @@ class Shelf:
     name: str = "shelf"
     notes: tuple[str, ...] = ()
 
+    def __repr__(self) -> str:
+        return f"<Shelf {self.name}: {len(self.supplies)} materials>"
+
 
 class BenchItem(Record):
     """One piece of equipment on a bench file.
@@ -98,6 +101,9 @@ class Bench:
 
     tools: tuple[Tool, ...]
     name: str = "bench"
+
+    def __repr__(self) -> str:
+        return f"<Bench {self.name}: {len(self.tools)} tools>"
 
     def serving(self, need: Capability) -> Tool | None:
         """The first tool that meets ``need``."""

@@ -16,9 +16,10 @@ class Feed:
     ``moles`` and ``mass_g`` are of the species in the equation; ``companions_g`` is what comes
     with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a
     supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is
-    fed beyond the equation. ``spared_g`` is solvent water that need not be added, because the
-    solution brings it; ``from_solution`` marks water of the equation that the solution brings: none
-    is drawn from the shelf.
+    fed beyond the equation. ``spared_g`` is solvent water that need not be added, because
+    something brings it (below 0: water that is added beyond what the step calls for, so that an
+    acid or a lye is no stronger than it allows); ``from_solution_g`` is water of the equation that
+    something brings: it is not drawn from the shelf. ``after`` goes in when the reaction is over.
     """
 
     substance: str
@@ -32,12 +33,18 @@ class Feed:
     recovered_g: float = 0.0
     water_g: float = 0.0
     spared_g: float = 0.0
-    from_solution: bool = False
+    from_solution_g: float = 0.0
+    after: bool = False
 
     @property
     def as_weighed_g(self) -> float:
         """What the balance shows: species, crystal water and impurities together."""
         return self.mass_g + self.companions_g
+
+    @property
+    def drawn_g(self) -> float:
+        """What is really put in, as weighed: without what something else brings."""
+        return self.as_weighed_g - self.from_solution_g
 
 
 @dataclass(frozen=True)
@@ -71,6 +78,11 @@ class StepAmounts:
     companions_g: float
     companion_water_g: float
     over_mol: float = 0.0
+
+    def __repr__(self) -> str:
+        return (
+            f"<StepAmounts {self.step.id}: {self.product.mass_g:g} g of {self.product.substance}>"
+        )
 
     @property
     def over_g(self) -> float:
@@ -135,3 +147,6 @@ class Amounts:
     draws: tuple[Draw, ...]
     limits: str = ""
     providers: dict[tuple[str, Need], Supply | str] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        return f"<Amounts for {self.target_g:g} g of {self.target}: {len(self.steps)} steps>"

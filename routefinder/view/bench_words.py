@@ -24,7 +24,7 @@ def portion(p: Portion) -> str:
         text = f"{digits.readable(p.grams, p.reads_g)} {p.name}"
     else:
         text = f"{digits.mass(p.grams)} {p.name}"
-    return text + (" to make up what the solution brings" if p.to_make_up else "")
+    return text + (" to make up what the others bring" if p.to_make_up else "")
 
 
 def staying(a: Attendance) -> str:
@@ -55,11 +55,14 @@ def doing(w: StepWork) -> list[str]:
         out.append(f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}.")
         for i, p in enumerate(rest):
             slowly = w.in_portions and i == len(rest) - 1
-            out.append(
-                f"Add {portion(p)}"
-                + (", in portions, each when the foam has fallen" if slowly else "")
-                + "."
-            )
+            portions = ", in portions, each when the foam has fallen" if slowly else ""
+            if p.burns and p.liquid:
+                out.append(f"Pour {portion(p)} slowly into it with stirring, never the other way "
+                           f"round{portions}.")  # fmt: skip
+            elif p.burns:
+                out.append(f"Add {portion(p)} in small lots with stirring: it heats{portions}.")
+            else:
+                out.append(f"Add {portion(p)}{portions}.")
     low, high = record.temperature.low_C, record.temperature.high_C
     window = digits.window(low, high)
     out.append(f"Work at {window}{vessel if not w.charge else ''}.")
@@ -89,6 +92,12 @@ def doing(w: StepWork) -> list[str]:
         )
     out += [f"Watch: {text}" for text in record.watch]
     out += [f"It is done when: {text}" for text in record.done_when]
+    for p in w.after:
+        if any(c.burns for c in w.charge):
+            out.append(f"When it is done, measure {portion(p)} into a second vessel and pour what "
+                       "is in the first slowly into it, never the other way round.")  # fmt: skip
+        else:
+            out.append(f"When it is done, add {portion(p)}.")
     if w.filters:
         out.append("Filter.")
     for p in w.washes:

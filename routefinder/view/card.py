@@ -317,7 +317,11 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             ],
         },
         "excess": shares(step.excess),
-        "strength": shares(step.strength),
+        "strength": [
+            {**row, "fraction": step.strength.get(row["substance"]) or None, "at_most": most}
+            for row in shares(dict.fromkeys((*step.strength, *step.at_most), 0.0))
+            for most in (step.at_most.get(row["substance"]),)
+        ],
         "recovered": shares(step.recovered),
         "stays_dissolved": shares(step.dissolved),
         "auxiliaries": [
@@ -328,6 +332,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
                 "amount": aid.amount[0],
                 "unit": {"mass": "g/mol", "volume": "mL/mol", "ratio": "g/g"}[aid.amount[1]],
                 "recovered": aid.recovered,
+                "after": aid.after,
                 "at_least": aid.at_least,
                 "sources": _sources(aid.source),
             }

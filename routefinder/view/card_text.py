@@ -275,12 +275,12 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     rows += _yield_rows(found["yield"])
     for label, key, words in (
         ("excess", "excess", "{} {} over the equation"),
-        ("strength", "strength", "{} of at least {} by mass"),
         ("recovered", "recovered", "{} {}"),
         ("stays dissolved", "stays_dissolved", "{} {}"),
     ):
         lines = [words.format(x["label"], digits.percent(x["fraction"])) for x in found[key]]
         rows += _listed(label, lines)
+    rows += _listed("strength", [_strength_words(x) for x in found["strength"]])
     rows += _bullets(
         "auxiliaries", [_aid_words(a, limiting["label"]) for a in found["auxiliaries"]]
     )
@@ -328,6 +328,16 @@ def _yield_rows(found: dict[str, Any]) -> Rows:
     return _listed("yield", lines)
 
 
+def _strength_words(row: dict[str, Any]) -> str:
+    """The least and the greatest strength in the vessel, as far as the step says."""
+    ends = []
+    if row["fraction"]:
+        ends.append(f"at least {digits.percent(row['fraction'])}")
+    if row["at_most"] is not None:
+        ends.append(f"at most {digits.percent(row['at_most'])}")
+    return f"{row['label']} {' and '.join(ends)} by mass, in the vessel before it reacts"
+
+
 def _aid_words(aid: dict[str, Any], limiting: str) -> str:
     amount = {
         "g/mol": f"{digits.mass(aid['amount'])} per mol {limiting}",
@@ -337,6 +347,8 @@ def _aid_words(aid: dict[str, Any], limiting: str) -> str:
     text = f"{aid['name']} as {aid['role']}: {amount}"
     if aid["at_least"]:
         text += f", at least {digits.percent(aid['at_least'])}"
+    if aid["after"]:
+        text += ", when the reaction is over"
     if aid["recovered"]:
         text += f", {digits.percent(aid['recovered'])} recovered"
     return text + _by(aid["sources"])

@@ -12,6 +12,7 @@ from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
+from routefinder.vessel.water import liquor
 from routefinder.view import danger_words
 from routefinder.view.as_json import step as step_data
 from routefinder.worksheet import explain
@@ -198,6 +199,7 @@ def _most(found: Plan) -> dict[str, Any] | None:
 
 def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
     h, b = s.heat, s.batches
+    made = liquor(found.library, s.amount, s.water)
     return {
         "number": s.number,
         **step_data(s.amount),
@@ -279,6 +281,17 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         "extraction_asked": fumes.asks(s.amount.step),
         "air_taken_L": s.gas.air_taken_L if s.gas else 0.0,
         "water": {**asdict(s.water), "left_g": s.water.left_g},
+        "strengths": [
+            {
+                "substance": p.substance,
+                "alone": p.alone,
+                "among": p.among,
+                "least": p.least,
+                "most": p.most,
+            }
+            for p in s.pots
+        ],
+        "solution_strength": made.strength if made else None,
         "crops": None
         if s.crops is None
         else {

@@ -16,7 +16,8 @@ from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
-from routefinder.view.text import feed_words, short_path
+from routefinder.vessel.water import liquor
+from routefinder.view.text import feed_words, short_path, strength_words
 from routefinder.view.words import poured_or_weighed
 from routefinder.worksheet.plan import Plan, StepPlan
 
@@ -190,6 +191,7 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     if s.water.carried_g:
         rows.append(("water", f"{digits.mass(s.water.carried_g)} come with the solution, "
                               f"{digits.mass(s.water.fed_g)} are added"))  # fmt: skip
+    rows += [("strength", text) for text in pot_words(plan, s)]
     if s.crops is not None:
         rows += [("crops", text) for text in crop_words(s)]
     if s.gas is not None:
@@ -204,12 +206,33 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     return rows
 
 
+def pot_words(plan: Plan, s: StepPlan) -> list[str]:
+    """How strong what is dissolved stands before the reaction, where the step speaks of it."""
+    out = []
+    for p in s.pots:
+        name = plan.library.name(p.substance).removesuffix(", anhydrous")
+        text = f"{name} stands at {digits.percent(p.alone)} before the rest comes"
+        if p.among < p.alone - 0.005:
+            text += f", at {digits.percent(p.among)} with it"
+        asked = f"at most {digits.percent(p.most)}" if p.most is not None else ""
+        if p.least:
+            asked = f"at least {digits.percent(p.least)}" + (f" and {asked}" if asked else "")
+        text += f" (asked: {asked})"
+        if p.too_strong:
+            text += ": dilute it before it goes in"
+        if p.too_weak:
+            text += ": too weak, take a stronger one or boil it down first"
+        out.append(text)
+    return out
+
+
 def take(feed: Any, s: StepPlan, numbers: dict[str, int], parts: int = 1) -> str:
     """One thing that goes into a step, all of it or one of so many parts."""
     from dataclasses import replace
 
     words = feed_words(replace(feed, mass_g=feed.mass_g / parts,
-                               companions_g=feed.companions_g / parts), numbers)  # fmt: skip
+                               companions_g=feed.companions_g / parts,
+                               from_solution_g=feed.from_solution_g / parts), numbers)  # fmt: skip
     if isinstance(feed.origin, str):
         return f"{words} (in solution)" if dissolved(feed, s) else words
     if feed.origin.form not in {"solid", "metal"}:
@@ -235,6 +258,7 @@ def gives(plan: Plan, s: StepPlan) -> str:
     name = substance.name
     if product.state == "aq":
         name = name.removesuffix(", anhydrous").removesuffix(" anhydrous") + " in solution"
+        name += strength_words(liquor(plan.library, s.amount, s.water))
     made = f"{digits.mass(product.mass_g)} {name}"
     y = s.amount.step.record.yield_
     made += (

@@ -15,6 +15,7 @@ from routefinder.hazards.score import unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words, danger_words
 from routefinder.view.words import poured_or_weighed
 
@@ -317,8 +318,9 @@ def print_route(route: Route, out: Console) -> None:
     a = route.assessment
     say(out, f"Route {route.number}: {route.name}", 0, 2, "bold")
     numbers = {s.id: i for i, s in enumerate(a.steps, start=1)}
+    made = liquors(route.library, a.amounts)
     for amount in a.amounts.steps:
-        _print_step(route, amount, numbers, out)
+        _print_step(route, amount, numbers, made.get(amount.step.id), out)
     limit = a.limiting_yield
     if limit is not None:
         say(
@@ -405,7 +407,18 @@ def control_words(c: Controlled) -> str:
     return text + (f", {hit.threshold}" if hit.threshold not in ("", "any", "none") else "")
 
 
-def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console) -> None:
+def strength_words(made: Liquor | None) -> str:
+    """ ", 12 %": the strength of a solution that a step makes; nothing when it is not known."""
+    return f", {digits.significant(100 * made.strength, 2)} %" if made else ""
+
+
+def _print_step(
+    route: Route,
+    amount: StepAmounts,
+    numbers: dict[str, int],
+    liquor: Liquor | None,
+    out: Console,
+) -> None:
     step = amount.step
     y = step.record.yield_
     window = step.record.temperature
@@ -418,14 +431,13 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
         + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
         f"{digits.percent(y.high)})"
     )
-    takes = [
-        feed_words(f, numbers) for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution
-    ]
+    takes = [feed_words(f, numbers) for f in amount.feeds if f.drawn_g > 1e-9]
     say(out, f"take  {'; '.join(takes)}", 5, 6)
     product = amount.product
     substance = route.library.substances[product.substance]
     made = f"{digits.mass(product.mass_g)} {substance.label}"
-    made += " in solution" if product.state == "aq" else ""
+    if product.state == "aq":
+        made += " in solution" + strength_words(liquor)
     gases = [
         f"{digits.gas(o.moles)} {route.library.substances[o.substance].label} gas"
         for o in amount.outcomes
@@ -444,9 +456,11 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     if supply.form == "gas":
         return f"{supply.name}"
     role = "" if feed.role == "reactant" else f" ({feed.role})"
-    if feed.spared_g:
-        role = f" ({feed.role}, to make up what the solution brings)"
-    return f"{poured_or_weighed(supply, feed.as_weighed_g)} {supply.name}{role}"
+    if feed.spared_g > 0:
+        role = f" ({feed.role}, to make up what the others bring)"
+    if feed.after:
+        role = f" ({feed.role}, when the reaction is over)"
+    return f"{poured_or_weighed(supply, feed.drawn_g)} {supply.name}{role}"
 
 
 def _print_leavings(route: Route, out: Console) -> None:
