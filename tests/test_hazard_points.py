@@ -82,7 +82,7 @@ FROM = {
     aspect: [(figure(cell, r"from (\d+) "), points) for points, cell in ROWS[aspect].items()]
     for aspect in ("temperature", "heat")
 }
-FOAMS = figure(ROWS["gas"][2], r"harmless gas of (\d+) L/kg")
+FOAMS = figure(ROWS["gas"][2], r"of (\d+) L/kg or more")
 UNKNOWN = {a: int(p) for a, p in re.findall(
     r"(\w+) (\d)", re.search(r"No data [^.]*? counts as ([^.]*?), and is called", FLAT)[1])}  # fmt: skip
 UNLISTED = re.search(r"statement that is not in the table counts as (\w+) (\d)", FLAT)

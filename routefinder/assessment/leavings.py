@@ -22,6 +22,7 @@ from routefinder.hazards.kinds import Kinds, kinds
 from routefinder.hazards.meets import NeverAdd, Present
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.listing import listed
 from routefinder.records.substance import Substance
 from routefinder.vessel.step_amounts import StepAmounts
 
@@ -228,7 +229,7 @@ def _spirit(library: Library, found: dict[str, tuple[Left, ...]]) -> str:
         if where != "solids" and "flammable liquid" in kinds(library.substances[w.substance])
         and w.state == "l"
     ]  # fmt: skip
-    return " and ".join(dict.fromkeys(names))
+    return listed(dict.fromkeys(names))
 
 
 def _rank(kind: str) -> int:
@@ -325,7 +326,7 @@ class _Stream:
         return sorted((f for f in self.families if f not in quiet), key=_ORDER.index)
 
     def named(self, family: str) -> str:
-        return " and ".join(dict.fromkeys(self.families.get(family, [])))
+        return listed(dict.fromkeys(self.families.get(family, [])))
 
 
 _SOUR = ("strong acid", "mineral acid", "oxidising acid", "organic acid", "acid salt")

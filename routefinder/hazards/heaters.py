@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA, kinds
+from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
@@ -145,6 +146,9 @@ def _agents(library: Library, step: ResolvedStep, row: _Row) -> Iterable[str]:
             substance = library.substances[part.substance]
             if part.state == "g" and substance.formula in row.agents:
                 yield substance.name
+        for fume in fumes.fumes(library, step):
+            if fume.formula in row.agents and not fume.traces:
+                yield fume.name
         return
     inside = [p.substance for p in (*step.reactants, *step.products) if p.state != "g"]
     inside += [a.substance for a in step.aids if a.role not in {"wash", "drying agent"}]

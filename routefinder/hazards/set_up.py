@@ -20,6 +20,7 @@ from routefinder.hazards.heaters import FURNACE_MARGIN, OVEN_TO_C, Way, Wear
 from routefinder.hazards.vessels import CAUTION, EATEN, NOTHING, SLOWLY, Verdict
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.listing import listed
 from routefinder.records.capability import VESSEL_MATERIALS, Capability
 from routefinder.records.shelf import Bench, Tool
 
@@ -281,7 +282,7 @@ def _lacking(refused: list[tuple[Tool, Verdict | None]], heat: float, would: lis
     )
     text = f"no vessel on the bench lasts at {heat:g} °C: " + "; ".join(told)
     if would:
-        text += f"; lacking is one of {listed(would[:4])}"
+        text += f"; lacking is one of {listed(would[:4], 'or')}"
     return text
 
 
@@ -291,8 +292,3 @@ def _order(found: Fit) -> tuple[int, bool]:
 
 def _first(found: Verdict, verdict: str) -> str:
     return next(r.words for r in found.reasons if r.verdict == verdict)
-
-
-def listed(words: list[str]) -> str:
-    """ "a, b or c"."""
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]
