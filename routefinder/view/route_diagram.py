@@ -15,6 +15,7 @@ from routefinder import digits
 from routefinder.assessment import hazards as points_of
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
+from routefinder.hazards.danger import dangers
 from routefinder.library.library import Library
 from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.view import folding
@@ -118,6 +119,7 @@ class _Drawing:
             label = card(
                 self.library, amount.step, str(self.number[sid]), self.missing.get(sid, ()),
                 points_of.strengths(self.library, amount), points_of.charged(amount),
+                next(iter(dangers(self.found.profiles[sid])), None),
             )  # fmt: skip
             out.append(f"  {quote(sid)} [label={label}];\n")
             for i, feed in enumerate(amount.feeds):
