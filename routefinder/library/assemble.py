@@ -348,6 +348,8 @@ def mass_fraction(
             if pure is None:
                 raise InputError(f"{substance_id} has no density, so v/v cannot be read")
             value *= pure
+        elif basis == "mol/L":
+            value *= substance.molar_mass_g / 1000
         value /= density
     if content.as_formula is not None and content.of_element is not None:
         assay = formulas.parse(content.as_formula)

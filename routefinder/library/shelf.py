@@ -265,7 +265,7 @@ def _tool(
         own = {offer.name for offer in offers}
         offers = (*offers, *(o for o in kind.offers if o.name not in own))
         name = name or kind.name
-    if not offers:
+    if not offers and kind is None:
         faults.append(
             document.fault((i,), "the entry offers nothing", "Give 'equipment:' or 'offers:'.")
         )
