@@ -18,6 +18,7 @@ from routefinder import answering, ask
 from routefinder.answers import Answer
 from routefinder.choice.variety import way
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, OutOfReach, Refused
+from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.library.names import formula_key
@@ -53,7 +54,8 @@ class Covered:
     """What the library has for one target.
 
     ``more`` says that more routes exist than were counted. The figures of the best route are None
-    when there is none; ``why`` then says why.
+    when there is none; ``why`` then says why. ``refused`` says that routefinder plans for no such
+    target, whether the library knows it or not.
     """
 
     target: Target
@@ -69,6 +71,7 @@ class Covered:
     yield_typical: float | None = None
     yield_high: float | None = None
     why: str = ""
+    refused: bool = False
 
 
 @dataclass(frozen=True)
@@ -91,6 +94,11 @@ class Coverage:
         return sum(row.routes > 0 for row in self.rows)
 
     @property
+    def refused(self) -> int:
+        """Targets that routefinder does not plan for."""
+        return sum(row.refused for row in self.rows)
+
+    @property
     def with_two(self) -> int:
         """Targets with at least two really different routes."""
         return sum(row.different > 1 for row in self.rows)
@@ -107,6 +115,7 @@ class Coverage:
                 "in_library": self.known,
                 "with_route": self.with_route,
                 "with_two_really_different": self.with_two,
+                "refused": self.refused,
             },
             "targets": [asdict(row) for row in self.rows],
         }
@@ -233,6 +242,13 @@ def coverage(
         if progress is not None:
             progress(i, len(targets), target.name)
         found = match(library, target)
+        refusal = _refusal(library, target, found)
+        if refusal is not None:
+            rows.append(
+                Covered(target, None, found.by, "", why=regulated.sentence(target.name, refusal),
+                        refused=True)
+            )  # fmt: skip
+            continue
         if found.id is None:
             rows.append(Covered(target, None, found.by, "", why=found.remark))
             continue
@@ -243,11 +259,27 @@ def coverage(
             )  # fmt: skip
             answer = answering.answer(library, question)
         except (Refused, OutOfReach) as error:
-            rows.append(Covered(target, found.id, found.by, found.remark, why=str(error)))
+            refused = isinstance(error, Refused)
+            rows.append(
+                Covered(target, found.id, found.by, found.remark, why=str(error), refused=refused)
+            )
             continue
         rows.append(_row(library, target, found, answer))
     start = at_hand.name if shelf is None else f"the shelf {shelf}"
     return Coverage(tuple(rows), top, None if bench is None else str(bench), start)
+
+
+def _refusal(library: Library, target: Target, found: Match) -> regulated.Hit | None:
+    """Why a target is refused: by name, number or formula.
+
+    A formula that isomers share says nothing where the library knows which substance is meant.
+    """
+    known = (found.id,) if found.id is not None else ()
+    judged = regulated.verdict_of(
+        (target.name, *known), target.formula or None, target.cas or None, library
+    )
+    hits = (h for h in judged.hits if h.holds("target") and not (known and h.firmed))
+    return next(hits, None)
 
 
 def _row(library: Library, target: Target, found: Match, answer: Answer) -> Covered:

@@ -30,6 +30,7 @@ yield: 70 80 90 %
 temperature: 20 to 60 degC
 waiting: 12 h
 unattended: yes
+NiCO3.name: nickel carbonate
 NiCO3.hazards: H350i H334
 Ni(C2H3O2)2.name: nickel(II) acetate
 """

@@ -15,10 +15,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from routefinder.chem.elements import ATOMIC_WEIGHTS
+from routefinder.library.refused_forms import METALS
 
 Counts = Mapping[str, float]
-_NONMETALS = "H He B C N O F Ne Si P S Cl Ar Ge As Se Br Kr Sb Te I Xe At Rn"
-METALS = frozenset(ATOMIC_WEIGHTS) - frozenset(_NONMETALS.split())
 
 
 @dataclass(frozen=True)
@@ -32,6 +31,7 @@ class Family:
     why: str
     differs: str
     cleared: frozenset[str] = frozenset()  # CAS numbers of harmless substances with such a formula
+    salts: bool = False  # whether the formula rule also judges the acid of a salt
 
 
 def _metals(counts: Counts) -> set[str]:
@@ -44,6 +44,8 @@ def azide(counts: Counts, text: str) -> bool:
         return True
     n = counts.get("N", 0)
     rest = set(counts) - {"N"}
+    if n == 3 and not rest and text.endswith("-"):  # the ion
+        return True
     return len(rest) == 1 and rest <= METALS - {"Li", "Mg", "Ca"} | {"H"} and n > 0 and n % 3 == 0
 
 
@@ -138,7 +140,7 @@ def hypophosphite(counts: Counts, text: str) -> bool:
     p = counts.get("P", 0)
     rest = set(counts) - {"P", "H", "O"}
     return p > 0 and rest <= METALS and counts.get("H") == 2 * p and counts.get("O") == 2 * p and (
-        len(rest) == 1
+        len(rest) == 1 or text.endswith("-")
     )  # fmt: skip
 
 
@@ -196,6 +198,7 @@ FAMILIES = (
         "more oxygens a nitrogen and an oxygen balance above -80 %. Alloxan shares that and is "
         "cleared by its CAS number.",
         frozenset({"50-71-5"}),  # alloxan
+        salts=True,
     ),
     Family(
         "nitrogen trihalides", "any",
@@ -234,6 +237,7 @@ FAMILIES = (
         "hexafluorophosphates (six F) are others. Ethephon shares the formula rule and is "
         "cleared by its CAS number.",
         frozenset({"16672-87-0"}),  # ethephon
+        salts=True,
     ),
     Family(
         "N,N-dialkyl aminoethyl chlorides, alcohols and thiols (CWC 2B10 to 2B12)", "any",
