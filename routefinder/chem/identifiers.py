@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -101,6 +102,21 @@ def with_part(cas: str) -> frozenset[str]:
         return frozenset()
     parts = set(_parts(str(entry.InChI)))
     return _by_part()[parts.pop()] if len(parts) == 1 else frozenset({cas})
+
+
+def borne(forms: set[str], form: Callable[[str], str], but: set[str]) -> dict[str, str]:
+    """Of the ``forms`` of names those that a substance outside ``but`` bears, with its number.
+
+    Goes through every name of the package (more than a million): seconds.
+    """
+    found: dict[str, str] = {}
+    for cas in _entries():
+        if cas not in but:
+            for name in names(cas):
+                short = form(name)
+                if short in forms:
+                    found.setdefault(short, cas)
+    return found
 
 
 @lru_cache(maxsize=1)

@@ -4,14 +4,15 @@
 listed CAS number the salts, stereoisomers and isotopologues that the package knows, and of all of
 them the systematic, inverted and foreign names. It leaves out registry codes, and ordinary words
 and brand names that mean harmless things as well (``ORDINARY``): a street name is no chemistry.
-``regulated.shipped`` adds the file to the lists. The file is compiled; correct this one instead.
+A name that the package gives to an unlisted substance too stands in the file with that number
+under ``also`` and is not used. ``regulated.shipped`` adds the file to the lists. The file is
+compiled; correct this one instead.
 """
 
 from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator
 from pathlib import Path
 
 from routefinder.chem import identifiers
@@ -20,7 +21,7 @@ from routefinder.library.read import read_text
 from routefinder.records.control import Control
 
 FILE = "regulated-names.csv"
-COLUMNS = ("listed", "cas", "name")
+COLUMNS = ("listed", "cas", "name", "also")
 
 # languages and marks that the package writes behind a name
 _REMARK = re.compile(
@@ -91,6 +92,8 @@ def worth(listed: str, name: str) -> bool:
         return False
     if _CODE.match(text) or re.fullmatch(r"(?=.*\d)[a-z0-9]{10}", text):
         return False
+    if re.search(r"\s\([^()]*\)$", text):  # "GA (an agent)": without the bracket it is gallium
+        return False
     if re.search(r"\d{2,7}-\d{2}-\d\b", text) or (text.startswith(("(", "[")) and len(short) < 8):
         return False
     own = _ELEMENT_NAMES.get(listed)
@@ -123,24 +126,27 @@ def numbers(row: Control) -> frozenset[str]:
     return own | same
 
 
-def compiled(rows: tuple[Control, ...]) -> Iterator[tuple[str, str, str]]:
-    """(listed CAS number, CAS number of the thing named, name) for all that is worth naming."""
-    seen: set[tuple[str, str]] = set()
-    done: set[str] = set()
+def compiled(rows: tuple[Control, ...]) -> list[tuple[str, str, str, str]]:
+    """The lines of the file: listed number, number of the thing named, name, who bears it too."""
+    found: dict[tuple[str, str], tuple[str, str, str]] = {}
+    listed: set[str] = set()
+    bare: list[tuple[str, str, str]] = []
     for row in rows:
-        if row.cas is None or row.cas in done:
+        if row.cas is None or row.cas in listed:
             continue
-        done.add(row.cas)
-        for cas in sorted(numbers(row), key=lambda c: (c != row.cas, c)):
-            kept = 0
-            for name in identifiers.names(cas):
-                text = cleaned(name)
-                if worth(row.cas, text) and (row.cas, squash(text)) not in seen:
-                    seen.add((row.cas, squash(text)))
-                    kept += 1
-                    yield row.cas, cas, text
+        every = sorted(numbers(row), key=lambda c: (c != row.cas, c))
+        listed.update(every)
+        for cas in every:
+            kept = False
+            for name in map(cleaned, identifiers.names(cas)):
+                if worth(row.cas, name):
+                    kept = True
+                    found.setdefault((row.cas, squash(name)), (row.cas, cas, name))
             if not kept and cas != row.cas:
-                yield row.cas, cas, ""
+                bare.append((row.cas, cas, ""))
+    others = identifiers.borne({short for _, short in found}, squash, listed)
+    lines = [(*line, others.get(short, "")) for (_, short), line in found.items()]
+    return sorted([*lines, *((*line, "") for line in bare)])
 
 
 def added(rows: tuple[Control, ...]) -> tuple[Control, ...]:
@@ -149,7 +155,7 @@ def added(rows: tuple[Control, ...]) -> tuple[Control, ...]:
     names: dict[str, dict[str, None]] = {}
     cas: dict[str, dict[str, None]] = {}
     for line in csv.DictReader(read_text(path).splitlines()):
-        if line["name"]:
+        if line["name"] and not line["also"]:
             names.setdefault(line["listed"], {})[line["name"]] = None
         if line["cas"] != line["listed"]:
             cas.setdefault(line["listed"], {})[line["cas"]] = None
@@ -165,7 +171,7 @@ def added(rows: tuple[Control, ...]) -> tuple[Control, ...]:
 
 def write(path: Path, rows: tuple[Control, ...]) -> int:
     """Write the compiled file; the number of its lines."""
-    lines = list(compiled(rows))
+    lines = compiled(rows)
     with path.open("w", encoding="utf-8", newline="") as file:
         out = csv.writer(file, lineterminator="\n")
         out.writerow(COLUMNS)

@@ -144,12 +144,25 @@ def hypophosphite(counts: Counts, text: str) -> bool:
     )  # fmt: skip
 
 
+def metal_cyanide(counts: Counts, text: str) -> bool:
+    """One metal that is no iron, and as many C as N: one or two CN a metal atom, or more."""
+    metals = _metals(counts)
+    if len(metals) != 1 or "Fe" in metals or set(counts) - metals != {"C", "N"}:
+        return False
+    return counts["C"] == counts["N"] and counts["C"] >= counts[next(iter(metals))]
+
+
+def arsenic_compound(counts: Counts, text: str) -> bool:
+    """Arsenic with oxygen: oxides, acids, their salts and esters."""
+    return {"As", "O"} <= set(counts)
+
+
 _ALKYL = r"(?:di(?:methyl|ethyl|npropyl|propyl|isopropyl)|methylethyl|ethylmethyl)"
 
 FAMILIES = (
     Family(
         "azides", "any",
-        re.compile(r"(?<!hydr)(?<!oni)azid(?:e|o)|hydrazoic|natriumazid"),
+        re.compile(r"(?<!hydr)(?<!oni)(?<!carb)(?<!thi)(?<!nep)(?<!phthal)azid(?:e|o)|hydrazoic|natriumazid"),
         azide,
         "Azides of metals are primary explosives, and acid frees a poison gas from the others.",
         "A nitride of the same metal has one or two nitrogens a metal atom, no row of three.",
@@ -273,6 +286,29 @@ FAMILIES = (
         "The lists name the acids with their salts and esters (UN 1988 Table I and II, US List I); "
         "benzilates lead to CWC Schedule 2A.",
         "Phenyl acetate (the ester of phenol and acetic acid, two words) is another substance.",
+    ),
+    Family(
+        "cyanides of metals", "made",
+        re.compile(
+            r"(?:sodium|potassium|lithium|rubidium|caesium|cesium|magnesium|calcium|strontium|barium"
+            r"|copper|cupr(?:ous|ic)|zinc|cadmium|nickel(?:ous)?|cobalt(?:ous)?|silver|gold|aurous"
+            r"|mercur[a-z]*|lead|thallium|thallous|natrium|kalium|alkali|metal)(?:i{1,3})?"
+            r"(?:di|tri)?cyanid[es]*$|cyankali|zyankali"
+        ),
+        metal_cyanide,
+        "Acid, and even the acid of the air, frees hydrogen cyanide from them; the UK Poisons List "
+        "names all cyanides of metals but ferrocyanides and ferricyanides.",
+        "Ferrocyanides and ferricyanides hold iron; cyanates hold oxygen, thiocyanates sulfur, and "
+        "calcium cyanamide one carbon for two nitrogens.",
+    ),
+    Family(
+        "compounds of arsenic with oxygen", "made",
+        re.compile(r"arsen(?:ite|ate)s?$|arseni(?:c|ous|cum)?(?:i{1,3}v?|v)?(?:tri|pent|sesqui)?oxide"
+                   r"|arsen(?:ic|i?ous)acid|acetoarsenit|arsentrioxid|arsenpentoxid|parisgreen"
+                   r"|scheelesgreen|schweinfurt"),
+        arsenic_compound,
+        "Poisons that the UK Poisons List names: arsenic and its compounds.",
+        "Phosphates and antimonates are others.",
     ),
     Family(
         "fentanyls and nitazenes", "any",

@@ -92,9 +92,9 @@ def readings(text: str, words: frozenset[str]) -> Iterator[tuple[formulas.Formul
         if len(bare.split()) >= len(kept):  # "K Cl O4": blanks alone part no two substances
             return
     each = [parsed(_unwrapped(piece)) for piece in kept]
-    for piece, one in zip(kept, each, strict=True):
+    for one in each:
         # "N-methyl", "CO" within other words
-        if one is not None and (all(each) or len(piece) > 2 or re.search(r"[A-Z]\d", piece)):
+        if one is not None and (all(each) or len(one.text) > 2):
             yield one, False
 
 
@@ -112,7 +112,8 @@ def small_readings(text: str, words: frozenset[str]) -> list[formulas.Formula]:
         found = [f + head for f in found for head in heads]
         if not 0 < len(found) <= 64:
             return []
-    return [f for f in map(parsed, found) if f is not None]
+    ways = [f for f in map(parsed, found) if f is not None]
+    return ways if all(len(f.counts) > 1 for f in ways) else []
 
 
 def _symbols(letters: str) -> list[str]:
@@ -181,12 +182,14 @@ def _out_of_bracket(formula: formulas.Formula, elements: Counts) -> Counts:
     return elements
 
 
-# acids of organic salts, one molecule each
-_ACIDS = tuple(
+# acids of amine salts, one molecule each; organic acids only where a dot keeps them apart
+_STRONG = tuple(
+    dict(formulas.parse(f).counts) for f in ("HCl", "HBr", "HI", "H2SO4", "HNO3", "H3PO4")
+)
+_ORGANIC = tuple(
     dict(formulas.parse(f).counts)
-    for f in ("HCl", "HBr", "HI", "H2SO4", "HNO3", "H3PO4", "C2H4O2", "C2H2O4", "C4H4O4", "C4H6O4",
-              "C4H6O6", "C6H8O7", "CH4O3S", "C7H8O3S")
-)  # fmt: skip
+    for f in ("C2H4O2", "C2H2O4", "C4H4O4", "C4H6O4", "C4H6O6", "C6H8O7", "CH4O3S", "C7H8O3S")
+)
 _RATIOS = ((1, 1), (2, 1), (1, 2), (3, 1))  # base molecules to acid molecules
 _AMMONIA: Counts = {"N": Fraction(1), "H": Fraction(3)}
 # the usual charges of a metal's ions in salts; others are tried with 2 and 3 (textbook knowledge)
@@ -223,11 +226,11 @@ def bases(formula: formulas.Formula) -> list[Counts]:
     parts = [dict(elements) for _, elements in formula.parts]
     if len(parts) > 1:
         for part in parts:
-            if "C" in part and part not in _ACIDS:
+            if "C" in part and part not in _ORGANIC:
                 out += _shares(part)
     whole = dry(formula)
     if {"C", "N", "H"} <= set(whole):
-        for acid in _ACIDS:
+        for acid in _STRONG:
             for base, number in _RATIOS:
                 rest = _minus(whole, acid, number)
                 if rest and {"C", "H"} <= set(rest) and "N" in rest:
@@ -242,7 +245,7 @@ def acids(formula: formulas.Formula) -> list[Counts]:
     out: list[Counts] = []
     if "C" not in whole:
         return out
-    if metals:
+    if metals and "H" in whole:
         rest = {el: n for el, n in whole.items() if el not in METALS}
         charges = {m: _CHARGES.get(m, (2, 3)) for m in metals}
         for charge in sorted({c for each in charges.values() for c in each}):
@@ -256,6 +259,7 @@ def acids(formula: formulas.Formula) -> list[Counts]:
     elif "N" in whole:
         for times in (1, 2):
             less = _minus(whole, _AMMONIA, times)
-            if less and {"C", "H"} <= set(less):
+            # smaller ones are amides, hydrazides and amino acids of all kinds
+            if less and less.get("C", 0) >= 6 and "H" in less:
                 out.append(less)
     return out

@@ -274,7 +274,8 @@ class Screen:
         if text.rstrip().endswith(")"):
             inner, salts = _cores(_bare(text))
             state, salt = state | inner, salt | salts
-        pieces = re.split(r",\s|[;()]|\s[–—]\s|\s-\s", text)
+        # a bracket within a word ("triethyl(methyl)silane") parts nothing
+        pieces = re.split(r",\s|;|\s[(]|[)](?=\s|$)|\s[–—]\s|\s-\s", text)
         if len(pieces) > 1 and not any(p.rstrip().endswith("-") for p in pieces):
             for piece in pieces:  # "phosphorus, red"; not "piperidine, 1-methyl-"
                 inner, salts = _cores(piece)
