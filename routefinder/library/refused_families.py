@@ -233,7 +233,7 @@ FAMILIES = (
             r"phosphono(?:di)?(?:fluorid|chlorid)|phosphor(?:o|yl)?(?:amido)?(?:di)?fluorid"
             r"|phosphoramid(?:at|o|ic)|phosphonothi|phosphonamidic|phosphonous|methylphosphinyl"
             r"|phosphor[a-z]*cyanid|fluorophosph(?:on|in|or)at(?!.*(?:sodium|potassium|calcium))"
-            r"|(?<!cyano)(?<!amino)(?<!hydroxy)(?<!chloro)(?<!carboxy)(?<!phenyl)(?<!phosphono)"
+            r"|(?<!cyano)(?<!amino)(?<!azanyl)(?<!hydroxy)(?<!chloro)(?<!carboxy)(?<!phenyl)(?<!phosphono)"
             r"(?:meth(?:yl|ane)|(?<!m)eth(?:yl|ane)|propyl|propane)(?<!phenylethyl)"
             r"phosphon(?:ate|ic|yl|ofl|oth|ochl|ous|ite|od)"
             r"|novichok|nerveagent|alkylphosphon|phosphonicdi(?:chlor|fluor)"

@@ -36,7 +36,7 @@ _NUMBER = re.compile(
     r"(?=[A-Z(\[])"
 )
 _AMOUNT = re.compile(
-    r"\d+(?:[.,]\d+)?\s*(?:%|°?C\b|K\b|ppm\b|[mk]?g\b|m?L\b|m?mol\b|M\b|N\b|bar\b)"
+    r"(?<![\w)\]])\d+(?:[.,]\d+)?\s*(?:%|°?C\b|K\b|ppm\b|[mk]?g\b|m?L\b|m?mol\b|M\b|N\b|bar\b)"
     r"(?:\s*w/[wv])?|\d+(?:[.,]\d+)?\s*-\s*\d+\s*%",
     re.IGNORECASE,
 )
@@ -83,8 +83,8 @@ def readings(text: str, words: frozenset[str]) -> Iterator[tuple[formulas.Formul
     if not re.search("[A-Z]", plain):
         return
     bare = _AMOUNT.sub(" ", _STATE.sub(" ", plain))
-    pieces = [p.strip(_EDGES) for p in re.split(r"[\s,;:_/+&–—=]+|-(?![+\d]*$)", bare)]
-    kept = [p for p in pieces if p and p.casefold().strip("()[]{}") not in words]
+    pieces = [p.strip(_EDGES) for p in re.split(r"[\s,;:_/+&–—=|]+|-(?![+\d]*$)", bare)]
+    kept = [p for p in pieces if p and not _says_nothing(p, words)]
     whole = _NUMBER.sub("", " ".join(kept))
     alone = parsed(_unwrapped(whole))
     if alone is not None:
@@ -92,10 +92,17 @@ def readings(text: str, words: frozenset[str]) -> Iterator[tuple[formulas.Formul
         if len(bare.split()) >= len(kept):  # "K Cl O4": blanks alone part no two substances
             return
     each = [parsed(_unwrapped(piece)) for piece in kept]
-    for one in each:
+    for piece, one in zip(kept, each, strict=True):
         # "N-methyl", "CO" within other words
-        if one is not None and (all(each) or len(one.text) > 2):
+        apart = len(piece) > 2 and piece[0] + piece[-1] in {"()", "[]"}
+        if one is not None and (all(each) or apart or len(one.text) > 2):
             yield one, False
+
+
+def _says_nothing(piece: str, words: frozenset[str]) -> bool:
+    bare = piece.strip("()[]{}")
+    # "NO" in capitals is no word
+    return bare.casefold() in words and (len(bare) < 2 or not bare.isupper() or not parsed(bare))
 
 
 def small_readings(text: str, words: frozenset[str]) -> list[formulas.Formula]:

@@ -249,6 +249,8 @@ class Screen:
         self._atoms: dict[frozenset[tuple[str, Fraction]], list[Control]] = {}
         for row in rows:
             spelt = {f for n in (row.name, *row.names) for f in (squash(n), squash(_bare(n)))}
+            # German names stand there with "ae" for "ä", which ``plain`` takes as "a"
+            spelt |= {form.replace("saeure", "saure") for form in spelt}
             for form in (spelt | _initials(row.name)) - {""}:
                 self._names.setdefault(form, []).append(row)
             for cas in (row.cas, *row.also_cas):
