@@ -9,28 +9,32 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer, Route
-    from routefinder.ask import find, load_library
-    from routefinder.comparing import Comparison, compare
+    from routefinder.api.find import compare, find
+    from routefinder.api.shown import ShownAnswer as Answer
+    from routefinder.api.shown import ShownComparison as Comparison
+    from routefinder.api.shown import ShownRoute as Route
+    from routefinder.asking.library import load_library
     from routefinder.graph.build import reaction_graph
     from routefinder.graph.network import PlainStep
     from routefinder.search.best import best_routes
     from routefinder.search.route import Ending, Found, StepSet
 
 _HOMES = {
-    "Answer": "routefinder.answers",
-    "Comparison": "routefinder.comparing",
+    "Answer": "routefinder.api.shown",
+    "Comparison": "routefinder.api.shown",
     "Ending": "routefinder.search.route",
     "Found": "routefinder.search.route",
     "PlainStep": "routefinder.graph.network",
-    "Route": "routefinder.answers",
+    "Route": "routefinder.api.shown",
     "StepSet": "routefinder.search.route",
-    "compare": "routefinder.comparing",
-    "find": "routefinder.ask",
-    "load_library": "routefinder.ask",
+    "compare": "routefinder.api.find",
+    "find": "routefinder.api.find",
+    "load_library": "routefinder.asking.library",
     "reaction_graph": "routefinder.graph.build",
     "best_routes": "routefinder.search.best",
 }
+
+_NAMES = {"Answer": "ShownAnswer", "Comparison": "ShownComparison", "Route": "ShownRoute"}
 
 __all__ = [
     "Answer",
@@ -50,7 +54,7 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
-        return getattr(import_module(_HOMES[name]), name)
+        return getattr(import_module(_HOMES[name]), _NAMES.get(name, name))
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 

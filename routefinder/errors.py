@@ -2,6 +2,7 @@
 
     RoutefinderError
     ├── InputError (also ValueError)    what the user gave cannot be used
+    │   ├── FieldError                  a field of a question, plan or comparison
     │   ├── QuantityError               a number or unit
     │   ├── FormulaError                a chemical formula
     │   ├── EquationError               a reaction equation
@@ -22,7 +23,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 
 class RoutefinderError(Exception):
@@ -31,6 +32,25 @@ class RoutefinderError(Exception):
 
 class InputError(RoutefinderError, ValueError):
     """What the user gave cannot be used; the message says what to do."""
+
+
+class FieldError(InputError):
+    """A field of a question, plan or comparison cannot be used.
+
+    ``template`` names the field as ``{f}``, a second one as ``{g}``; the message says them as
+    Python does (``max_steps``), ``said`` as another door does (``--max-steps``).
+    """
+
+    def __init__(self, template: str, *, f: str, g: str = "", **values: object) -> None:
+        self.template = template
+        self.fields = (f, g) if g else (f,)
+        self.values = values
+        super().__init__(self.said(str))
+
+    def said(self, name: Callable[[str], str]) -> str:
+        """The message with the fields named by ``name``."""
+        named = dict(zip("fg", map(name, self.fields), strict=False))
+        return self.template.format(**named, **self.values)
 
 
 class QuantityError(InputError):

@@ -9,13 +9,15 @@ from hypothesis import strategies as st
 
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
 from routefinder.records.control import Control
-from routefinder.records.equipment import Equipment
-from routefinder.records.material import Content, Material
+from routefinder.records.equipment import HEATS_BY, Equipment
+from routefinder.records.material import FATES, Content, Material
+from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import (
     KINDS,
     ROLES,
     Auxiliary,
     Duration,
+    GivenOff,
     Step,
     Window,
     Yield,
@@ -121,6 +123,41 @@ def windows(draw):
     return Window(low_C=low, high_C=high, source=draw(sources))
 
 
+@st.composite
+def given_off(draw):
+    """Something given off: known by name alone, or with a worst and perhaps a typical amount."""
+    least, most = sorted(draw(st.tuples(floats, floats)))
+    unit = draw(st.sampled_from(["mass", "ratio"]))
+    known = draw(st.sampled_from(["name", "worst", "both"]))
+    return GivenOff(
+        what=draw(texts),
+        typical=(least, unit) if known == "both" else None,
+        worst=None if known == "name" else (most, unit),
+        traces=draw(st.booleans()), when=draw(texts),
+        source=("common practice",) if known != "name" else (),
+    )  # fmt: skip
+
+
+@st.composite
+def stages(draw):
+    """A stage with some of the figures that its kind may carry."""
+    kind = draw(st.sampled_from(list(STAGES)))
+    at, to = sorted(draw(st.tuples(celsius, celsius)))
+    every = {
+        "what": draw(text_lists), "portions": draw(st.integers(1, 5)), "into": draw(texts),
+        "at": at, "to": to, "within": draw(floats), "ramp": draw(floats),
+        "times": draw(st.integers(1, 4)), "between": draw(texts), "atmosphere": draw(texts),
+        "closed": draw(st.booleans()), "current": draw(floats), "efficiency": draw(fractions),
+        "until": draw(texts), "crops": draw(st.integers(1, 4)), "holds": draw(fractions),
+        "pushes_out": draw(fractions), "moisture": draw(fractions),
+    }  # fmt: skip
+    figures = {k: v for k, v in every.items() if k in STAGES[kind][1] and draw(st.booleans())}
+    return Stage(
+        kind=kind, attended=draw(st.none() | st.booleans()), note=draw(texts),
+        source=draw(sources), **{"for": draw(st.none() | floats)}, **figures,
+    )  # fmt: skip
+
+
 steps = st.builds(
     lambda **given: Step(**given),
     id=ids, title=texts, kind=st.sampled_from(KINDS),
@@ -130,17 +167,21 @@ steps = st.builds(
     temperature=windows(),
     time=st.builds(lambda **given: Duration(**given), hands_on_min=floats, waiting_min=floats, unattended=st.none() | st.booleans(),
                    source=sources),
-    excess=st.dictionaries(st.just("Ca(OH)2"), fractions), strength=st.just({}),
+    excess=st.dictionaries(st.just("Ca(OH)2"), fractions),
+    strength=st.dictionaries(st.just("CuSO4"), st.tuples(fractions, st.none() | fractions.filter(bool)).filter(
+        lambda ends: ends[1] is None or ends[0] <= ends[1])),
     recovered=st.dictionaries(st.just("CaSO4·2H2O"), fractions),
     stays_dissolved=st.just({}),
     auxiliaries=st.lists(
         st.builds(
             Auxiliary, substance=st.just("H2O"), role=st.sampled_from(ROLES),
             amount=st.tuples(floats, st.sampled_from(["mass", "volume", "ratio"])),
-            recovered=fractions, at_least=st.none() | fractions, source=sources,
+            recovered=fractions, at_least=st.none() | fractions, source=sources, after=st.booleans(),
         ), max_size=2,
     ).map(tuple),
     equipment=st.lists(capabilities(), max_size=4).map(tuple),
+    gives_off=st.lists(given_off(), max_size=2).map(tuple),
+    stages=st.lists(stages(), max_size=3).map(tuple),
     done_when=text_lists, watch=text_lists, cautions=text_lists, storage=st.none() | storages,
     notes=text_lists, sources=sources, exceptions=st.dictionaries(ids, texts, max_size=2),
     replaces=st.booleans(),
@@ -153,7 +194,8 @@ materials = st.builds(
     form=st.sampled_from(["solid", "metal", "liquid", "solution", "gas"]),
     contains=st.lists(
         st.builds(Content, substance=ids, strength=strengths, low=st.none() | strengths,
-                  high=st.none() | strengths, as_formula=st.none(), of_element=st.none()),
+                  high=st.none() | strengths, as_formula=st.none(), of_element=st.none(),
+                  fate=st.sampled_from(("", *FATES))),
         min_size=1, max_size=3,
     ).map(tuple),
     density_g_mL=floats,
@@ -166,7 +208,8 @@ equipment = st.builds(
     Equipment,
     id=ids, name=texts, names=text_lists,
     offers=st.lists(capabilities(), min_size=1, max_size=4).map(tuple),
-    size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),
+    heats_by=st.sampled_from(["", *HEATS_BY]), may_be_left=st.none() | st.booleans(),
+    outdoors=st.booleans(), size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
 
 

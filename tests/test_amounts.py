@@ -7,13 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from routefinder.assessment import yields as overall
-from routefinder.assessment.amounts import amounts
 from routefinder.assessment.waste import waste
 from routefinder.library.library import Library
 from routefinder.library.resolve import Aid, Part, ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.step import Duration, Step, Window, Yield, YieldPart
 from routefinder.records.substance import Substance
+from routefinder.vessel.amounts import amounts
 
 fractions = st.floats(0.2, 1.0)
 

@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 import routefinder as rf
+from routefinder.assessment.measure import MEASURES
 from routefinder.choice import measures
 from routefinder.choice.reasons import groups
 from routefinder.choice.shared import shared
@@ -37,8 +38,8 @@ def run(studio, *more):
 def test_every_measure_with_its_unit_and_marks(side):
     """All measures of all routes; the best and the worst are marked, and really are."""
     rows = compare_words.table(side)
-    assert len(rows) == len(measures.WORDS) + 1
-    titles = {measures.title(k): k for k in measures.WORDS}
+    assert len(rows) == len(MEASURES) + 1
+    titles = {measures.title(k): k for k in MEASURES}
     for name, cells in rows[:-1]:
         key = titles[name]
         losses = [measures.losses(r.assessment, (key,))[0] for r in side.routes]
@@ -164,7 +165,7 @@ def test_terminal(studio, tmp_path):
     assert not re.search(r"<(script|link|img)", text)
     drawn = run(studio, "--routes", "1,3", "--to", str(tmp_path / "c.dot"), "--json")
     assert drawn.exit_code == 0
-    assert json.loads(drawn.output)["routes"] == [1, 3]
+    assert json.loads(drawn.stdout)["routes"] == [1, 3]
     assert "all" in (tmp_path / "c.dot").read_text("utf-8")
 
 
@@ -201,7 +202,7 @@ def test_one_route_alone(studio):
         (["--to", "no/such/folder/x.html"], "no folder"),
         (["--kind", "pie"], "unknown picture"),
         (["--axes", "cost"], "two measures"),
-        (["--may-lack", "-2"], "--may-lack"),
+        (["--may-lack", "-2"], "may_lack is -2"),
     ],
 )
 def test_nonsense(studio, more, says):

@@ -7,13 +7,15 @@ import json
 
 import pytest
 
-from routefinder import answering, ask
+from routefinder.asking import answering
+from routefinder.asking.coverage import coverage, match, read_targets
+from routefinder.asking.question import read_question
 from routefinder.choice import variety
 from routefinder.choice.variety import Way
 from routefinder.cli.progress import Ticker
-from routefinder.coverage import Target, coverage, match, read_targets
 from routefinder.errors import FileFault, InputError, LibraryFaults, Refused
 from routefinder.library.load import load
+from routefinder.results.covered import Target
 
 SUBSTANCES = """\
 - {id: water, name: water, formula: H2O, density: 1 g/mL, sources: from memory}
@@ -134,7 +136,7 @@ def test_counts_worked_by_hand(library, files):
 
 def test_ways(library):
     """Forms of one substance and ways of one change do not tell routes apart; a start does."""
-    answer = answering.answer(library, ask.ask(library, "slaked-lime", "100 g", top=25))
+    answer = answering.answer(library, read_question(library, "slaked-lime", "100 g", top=25))
     found = {frozenset(r.ids): variety.way(library, r.assessment) for r in answer.routes}
     empty = frozenset()
     assert found == {
@@ -160,9 +162,11 @@ def test_ways(library):
 @pytest.mark.parametrize("order", ["balanced", "cost"])
 def test_different_gives_the_best_of_each_way(library, order):
     """``--different``: exactly the first route of every way, by any order."""
-    every = answering.answer(library, ask.ask(library, "slaked-lime", "100 g", top=25, by=order))
+    every = answering.answer(
+        library, read_question(library, "slaked-lime", "100 g", top=25, by=order)
+    )
     few = answering.answer(
-        library, ask.ask(library, "slaked-lime", "100 g", top=25, by=order, different=True)
+        library, read_question(library, "slaked-lime", "100 g", top=25, by=order, different=True)
     )
     expected = [r for r in every.routes if r.variant_of is None]
     assert [r.cost for r in few.routes] == pytest.approx([r.cost for r in expected])
@@ -231,14 +235,14 @@ def test_shop_and_shelf_in_a_terminal(check, folder, files):
 
 def test_a_refused_target_is_a_row(library, monkeypatch):
     """A target that is refused is reported, and the others are still counted."""
-    real = ask.ask
+    real = read_question
 
     def refuse(lib, name, *rest, **more):
         if name == "gold":
             raise Refused("not this one")
         return real(lib, name, *rest, **more)
 
-    monkeypatch.setattr(ask, "ask", refuse)
+    monkeypatch.setattr("routefinder.asking.coverage.read_question", refuse)
     gold, oxide = coverage(library, [Target("gold"), Target("calcium oxide")]).rows
     assert (gold.substance, gold.why) == ("gold", "not this one")
     assert oxide.routes == 1

@@ -16,9 +16,10 @@ import pytest
 from test_demo import R1, ask, route
 from typer.testing import CliRunner
 
+from routefinder import digits
 from routefinder.cli.main import app
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import bench_words, diagram, digits, dossier, plan_files
+from routefinder.view import bench_words, diagram, dossier, plan_files
 from routefinder.worksheet.bench_work import bench_work
 
 RUN = CliRunner()
@@ -283,12 +284,7 @@ def test_vessel_contents_close(plan):
     """What a batch holds plus the gas is what went in."""
     for w in bench_work(plan):
         went_in = (
-            sum(
-                f.as_weighed_g
-                for f in w.plan.amount.feeds
-                if f.role != "wash" and not f.from_solution
-            )
-            + w.plan.water.carried_g
+            sum(f.drawn_g for f in w.plan.amount.feeds if f.role != "wash") + w.plan.water.carried_g
         )
         c = w.checkpoint
         assert (c.contents_g + c.gas_g) * w.plan.count == pytest.approx(went_in)

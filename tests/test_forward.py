@@ -12,11 +12,11 @@ from test_reasoning import check
 import routefinder as rf
 from routefinder.assessment import forward as fw
 from routefinder.assessment import uncertainty as u
-from routefinder.assessment.amounts import amounts
 from routefinder.assessment.weighing import weigh_outs
 from routefinder.library.shelf import read_shelf
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
+from routefinder.vessel.amounts import amounts
 
 SALT = "potassium sodium tartrate tetrahydrate"
 

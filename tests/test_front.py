@@ -8,7 +8,11 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import networks
 
-from routefinder import answering, ask
+from routefinder.api.find import find
+from routefinder.asking import answering
+from routefinder.asking.library import load_library
+from routefinder.asking.question import read_question
+from routefinder.assessment.measure import MEASURES
 from routefinder.choice import bounds, measures
 from routefinder.choice.dominance import dominated
 from routefinder.errors import InputError
@@ -119,9 +123,9 @@ def test_stopped_says_how_far_it_is_complete():
 
 
 def asked_for(target, **given_):
-    lib = ask.load_library()
-    question = ask.ask(lib, target, "250 g", **given_)
-    return lib, answering.Asked(lib, question)
+    lib = load_library()
+    question = read_question(lib, target, "250 g", **given_)
+    return lib, answering.Inquiry(lib, question)
 
 
 @pytest.mark.parametrize("target", [TARGET, "CuSO4·5H2O", "potassium alum"])
@@ -131,7 +135,7 @@ def test_bounds_never_pass_the_measure(target):
 
     lib, asked = asked_for(target)
     steps, shelf, moles = asked.priced(asked.packed, lambda _: 0.0)
-    keys = tuple(measures.WORDS)
+    keys = tuple(MEASURES)
     facts = bounds.Facts(
         lib, asked.packed.network, asked.packed.at_hand, asked.packed.target, 250.0, moles,
         asked.narrowed.strengths, None, steps, shelf,
@@ -170,12 +174,12 @@ def test_bounds_tell_something(studio):
 def test_same_as_sorting_out_all_routes(studio, words):
     """On the demo's shelf without a bench: the front of all routes, found by the search."""
     given_ = dict(shelf=studio / "shelf.csv", libraries=[studio / "reactions"])
-    every = ask.find(TARGET, "250 g", top=10_000, seconds=100, **given_)
+    every = find(TARGET, "250 g", top=10_000, seconds=100, **given_)
     assert every.ending is Ending.ALL
     keys = measures.read_names(words)
     verdicts = dominated([r.assessment for r in every.routes], keys)
     wanted = {frozenset(r.ids) for r, v in zip(every.routes, verdicts, strict=True) if v is None}
-    found = ask.find(TARGET, "250 g", top=10_000, seconds=100, non_dominated=words, **given_)
+    found = find(TARGET, "250 g", top=10_000, seconds=100, non_dominated=words, **given_)
     assert found.front.complete
     assert {frozenset(r.ids) for r in found.routes} == wanted
     assert found.front.size == len(wanted)
@@ -191,15 +195,15 @@ def test_equipment_as_a_measure(studio):
     given_ = dict(
         shelf=studio / "shelf.csv", bench=studio / "bench.yaml", libraries=[studio / "reactions"]
     )
-    strict = ask.find(TARGET, "250 g", top=50, **given_)
-    loose = ask.find(TARGET, "250 g", top=50, may_lack=2, **given_)
+    strict = find(TARGET, "250 g", top=50, **given_)
+    loose = find(TARGET, "250 g", top=50, may_lack=2, **given_)
     assert {len(r.assessment.missing) for r in strict.routes} == {0}
     assert {len(r.assessment.missing) for r in loose.routes} == {0, 1, 2}
-    with pytest.raises(InputError, match="--may-lack"):
-        ask.find(TARGET, "250 g", may_lack=-1, **given_)
+    with pytest.raises(InputError, match="may_lack"):
+        find(TARGET, "250 g", may_lack=-1, **given_)
 
 
 def test_clashing_wishes(studio):
     """A front is not the best by use of a material."""
     with pytest.raises(InputError, match="two different wishes"):
-        ask.find(TARGET, shelf=studio / "shelf.csv", use_up="vinegar", non_dominated="yield")
+        find(TARGET, shelf=studio / "shelf.csv", use_up="vinegar", non_dominated="yield")

@@ -17,7 +17,6 @@ from test_reasoning import check
 import routefinder as rf
 from routefinder.assessment import money as m
 from routefinder.assessment import waste as w
-from routefinder.assessment.amounts import amounts
 from routefinder.assessment.shopping import shopping
 from routefinder.errors import InputError
 from routefinder.library.library import Library
@@ -25,6 +24,7 @@ from routefinder.library.resolve import Aid, Part, ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.step import Duration, Step, Window, Yield
 from routefinder.records.substance import Substance
+from routefinder.vessel.amounts import amounts
 
 PATH = Path(__file__).parent / "reference" / "worked_examples.csv"
 with PATH.open(encoding="utf-8") as file:

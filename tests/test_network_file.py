@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from routefinder import ask
+from routefinder.asking.network import find_in_network
 from routefinder.errors import InputError, RoutefinderError
 from routefinder.graph.network_file import read_network, steps_of_model
 from routefinder.library.where import examples
@@ -16,7 +16,7 @@ from routefinder.search.route import Ending
 
 def test_the_shipped_example():
     """The lime cycle: the gas of burning carbonates the lime (8), or grind and wash (12)."""
-    found = ask.find_in_network(
+    found = find_in_network(
         examples() / "lime.csv", "precipitated chalk", ["limestone", "fuel", "water"]
     )
     assert [r.cost for r in found.found.routes] == [8.0, 12.0]
@@ -33,7 +33,7 @@ def test_json_is_the_same_network(tmp_path):
                    "cost": s.cost} for s in steps],
         "shelf": ["limestone", "fuel", "water"],
     }))  # fmt: skip
-    found = ask.find_in_network(path, "precipitated chalk")
+    found = find_in_network(path, "precipitated chalk")
     assert [r.cost for r in found.found.routes] == [8.0, 12.0]
 
 
@@ -58,23 +58,23 @@ def test_bad_networks(tmp_path, name, text, says):
     path = tmp_path / name
     path.write_text(text)
     with pytest.raises(RoutefinderError, match=says):
-        ask.find_in_network(path, "b", ["a"])
+        find_in_network(path, "b", ["a"])
 
 
 def test_names_that_are_not_there():
     """A slip in a name lists the closest; nothing at hand is said."""
     path = examples() / "lime.csv"
     with pytest.raises(InputError, match="closest names are slaked lime"):
-        ask.find_in_network(path, "slaked lim", ["limestone"])
+        find_in_network(path, "slaked lim", ["limestone"])
     with pytest.raises(InputError, match="nothing is at hand"):
-        ask.find_in_network(path, "slaked lime")
+        find_in_network(path, "slaked lime")
     with pytest.raises(InputError, match="already at hand"):
-        ask.find_in_network(path, "limestone", ["limestone"])
+        find_in_network(path, "limestone", ["limestone"])
 
 
 def test_no_route_says_what_is_lacking():
     """The nearest route and what it lacks."""
-    found = ask.find_in_network(examples() / "lime.csv", "slaked lime", ["limestone", "water"])
+    found = find_in_network(examples() / "lime.csv", "slaked lime", ["limestone", "water"])
     assert found.found.ending is Ending.NONE
     assert found.nearest.lacking in {("fuel",), ("quicklime",)}  # either one thing would do
 

@@ -12,9 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from routefinder.coverage import Coverage, coverage, read_targets
+from routefinder.asking.coverage import coverage, read_targets
 from routefinder.library import shelf as shelves
 from routefinder.library.where import examples
+from routefinder.results.covered import Coverage
 
 LIST = Path(__file__).parent / "reference" / "targets.csv"
 SHOPS = (

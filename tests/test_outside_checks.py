@@ -10,8 +10,8 @@ from cases.published import STEP
 from test_worked_examples import ROWS
 
 import routefinder as rf
-from routefinder.assessment.amounts import amounts
 from routefinder.chem.equation import parse
+from routefinder.vessel.amounts import amounts
 
 
 def sequence(tmp_path, equations, yields, target, bought):

@@ -323,9 +323,9 @@ def test_the_command(studio, answer):
     done = command(studio, n, "--explain", "mass:1")
     assert "401.727 g" in done.output
     assert "WHAT IS LEFT OVER" not in done.output
-    data = json.loads(command(studio, n, "--json", "--explain", "cost").output)
-    assert list(data) == ["reasons"]
-    data = json.loads(command(studio, n, "--json").output)
+    data = json.loads(command(studio, n, "--json", "--explain", "cost").stdout)
+    assert list(data) == ["disclaimer", "reasons"]
+    data = json.loads(command(studio, n, "--json").stdout)
     assert data["steps"][0]["theoretical_g"] == pytest.approx(174.3, rel=0.01)
 
 

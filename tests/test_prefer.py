@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routefinder import ask
+from routefinder.api.find import find
 from routefinder.choice import prefer
 from routefinder.choice.prefer import Wish
 from routefinder.errors import InputError
@@ -39,7 +39,7 @@ def test_words():
         ("yield 3 from 90 % to 40 %", "worst value first"),
         ("time 3 from 1 day to 2 days", "worst value first"),
         ("yield 3 from 40 to", "cannot be read"),
-        ("time 3 from 40 to 20", "--prefer .*unit"),
+        ("time 3 from 40 to 20", "^prefer .*unit"),
         ("yield at most 40 %", "at least"),
         ("cost at least 4", "at most"),
         ("cost 3 from dear to cheap", "plain number"),
@@ -93,7 +93,7 @@ def test_worth_is_a_straight_line_cut_off(value, a, b):
 
 def test_must_haves_are_limits(studio, demo):
     """What breaks a must-have is not found, though it would be otherwise."""
-    found = ask.find(
+    found = find(
         "copper(II) acetate monohydrate", "250 g", shelf=studio / "shelf.csv",
         bench=studio / "bench.yaml", libraries=[studio / "reactions"],
         prefer="hazard 1, yield at least 78 %, time at most 4 days",

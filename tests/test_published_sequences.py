@@ -9,8 +9,8 @@ import pytest
 from cases import published
 
 import routefinder as rf
-from routefinder.assessment.amounts import amounts
 from routefinder.library.cache import load_cached
+from routefinder.vessel.amounts import amounts
 
 # sequence -> target, overall low/mid/high in %, per step (feed g, theoretical g, expected g, low, high)
 EXPECTED = {

@@ -7,9 +7,9 @@ import re
 
 import pytest
 
+from routefinder.asking import question_file
 from routefinder.choice.changes import changes
 from routefinder.errors import FileFault, LibraryFaults
-from routefinder.library import question_file
 
 TARGET = "copper(II) acetate monohydrate"
 
@@ -79,8 +79,8 @@ def test_json_stays_json(call, saved):
         ("target: x\n\ntop: four\n", ":3:1: top: 'four' is not a whole number"),
         ("target: zinc oxide\nmax_time: 3 kg\n", ":2:1: max_time:"),
         ("amount: 3 g\n", "no target is named"),
-        ("target: zinc oxide\nby: luck\n", ":2:1: by: 'luck' is no order"),
-        ("target: zinc oxide\ntop: 0\n", ":2:1: top: --top is 0"),
+        ("target: zinc oxide\nby: luck\n", ":2:1: by: unknown order 'luck'"),
+        ("target: zinc oxide\ntop: 0\n", ":2:1: top is 0; ask for at least one route"),
         ("top: 3\ntarget: unobtainium\n", ":2:1: target: no substance is called 'unobtainium'"),
         ("target: zinc oxide\nshelf: none.csv\n", "none.csv: there is no such file"),
         ("- a\n- b\n", "the question is not 'key: value' lines"),

@@ -10,8 +10,8 @@ from test_amounts import toy_routes
 from test_demo import R1, R2, ask, route
 
 from routefinder.assessment import reasoning
-from routefinder.assessment.amounts import amounts
 from routefinder.errors import InputError
+from routefinder.vessel.amounts import amounts
 
 UNITS = re.compile(r"(?<=[\d )])(g/mol|g/mL|g/g|[A-Z]{3}/g|[A-Z]{3}|g/m|mol|mL|min|kWh|recipes|g|L|h)(?=$|[ ,)])")  # fmt: skip
 

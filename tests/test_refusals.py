@@ -16,7 +16,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import routefinder as rf
-from routefinder import answering, answers, ask, coverage
+from routefinder.api import find, own_yields
+from routefinder.asking import answering, coverage, network
+from routefinder.asking import library as of_library
+from routefinder.asking import question as questions
+from routefinder.asking.network import find_in_network
+from routefinder.asking.question import read_question
 from routefinder.chem.formula import parse
 from routefinder.errors import LibraryFaults, NameNotFound, Refused
 from routefinder.library import regulated
@@ -27,6 +32,7 @@ from routefinder.library.where import shipped_library
 from routefinder.records.question import Question
 from routefinder.records.shelf import Shelf
 from routefinder.records.substance import Substance
+from routefinder.results import answer as answers
 
 # EU 2019/1148, CWC, UN 1988, US list I: each row carries its source
 TABLE = Path(__file__).parent / "reference" / "regulated_substances.csv"
@@ -79,7 +85,7 @@ def the_library():
 
 def refused_as_target(text: str) -> None:
     with pytest.raises(Refused) as caught:
-        ask.ask(the_library(), text, "100 g")
+        read_question(the_library(), text, "100 g")
     message = str(caught.value)
     assert message.startswith("refused:")
     assert "\n" not in message
@@ -368,7 +374,7 @@ def test_a_library_put_together_in_python(hidden):
     library = load([hidden]).library
     shelf = Shelf(())
     with pytest.raises(Refused):
-        ask.ask(library, "my oil", "10 g")
+        read_question(library, "my oil", "10 g")
     with pytest.raises(Refused):
         answering.answer(library, Question("oil", 10.0, shelf))
     with pytest.raises(Refused):
@@ -432,7 +438,7 @@ def test_only_library_keeps_the_lists(make_library):
     )  # fmt: skip
     library = rf.load_library([folder], only=True)
     with pytest.raises(Refused):
-        ask.ask(library, "sarin", "1 g")
+        read_question(library, "sarin", "1 g")
     assert [h.list for h in regulated.verdict(library.substance("lime"), library).flags] == [
         "House rule"
     ]
@@ -450,18 +456,18 @@ def test_only_library_keeps_the_lists(make_library):
 def test_materials_given_by_name(shipped, tmp_path):
     """--from, a list of materials, a shelf file."""
     with pytest.raises(Refused):
-        ask.ask(shipped, "CuSO4·5H2O", "10 g", use=["acetic anhydride"])
+        read_question(shipped, "CuSO4·5H2O", "10 g", use=["acetic anhydride"])
     with pytest.raises(Refused):
-        ask.ask(shipped, "CuSO4·5H2O", "10 g", use_up="acetic anhydride")
+        read_question(shipped, "CuSO4·5H2O", "10 g", use_up="acetic anhydride")
     with pytest.raises(Refused):
-        ask.ask(shipped, "CuSO4·5H2O", "10 g", shelf=["phosgene"])
+        read_question(shipped, "CuSO4·5H2O", "10 g", shelf=["phosgene"])
     for name, text in (
         ("s.csv", "material,amount\nacetic anhydride,1 kg\n"),
         ("s.yaml", "- thionyl chloride\n"),
     ):
         (tmp_path / name).write_text(text, encoding="utf-8")
         with pytest.raises(Refused):
-            ask.ask(shipped, "CuSO4·5H2O", "10 g", shelf=tmp_path / name)
+            read_question(shipped, "CuSO4·5H2O", "10 g", shelf=tmp_path / name)
 
 
 @pytest.mark.parametrize("text", ["sarin", "76-93-7", "C7H5N3O6", "ephedrine hydrochloride"])
@@ -474,7 +480,7 @@ def test_find_in_python(text):
 def test_to_avoid_is_not_to_use(shipped):
     """--avoid may name anything; an unknown name is only unknown."""
     with pytest.raises(NameNotFound):
-        ask.ask(shipped, "CuSO4·5H2O", "10 g", avoid=["phosgene"])
+        read_question(shipped, "CuSO4·5H2O", "10 g", avoid=["phosgene"])
 
 
 NETWORK = "id,reactants,products,cost\na,stone,lime,1\nb,stone + phosgene,lime,1\nc,lime,benzilic acid,1\nd,lime,slag + 107-44-8,1\n"
@@ -490,8 +496,8 @@ def test_networks_from_files(tmp_path):
         ("107-44-8", ["stone"]),
     ):
         with pytest.raises(Refused):
-            ask.find_in_network(path, target, have)
-    found = ask.find_in_network(path, "lime", ["stone"])
+            find_in_network(path, target, have)
+    found = find_in_network(path, "lime", ["stone"])
     assert [r.steps for r in found.found.routes] == [("a",)]
     assert [(r.step, r.node) for r in found.refused] == [
         ("b", "phosgene"),
@@ -499,7 +505,7 @@ def test_networks_from_files(tmp_path):
         ("d", "107-44-8"),
     ]
     assert [r["step"] for r in found.json()["refused_steps"]] == ["b", "c", "d"]
-    none = ask.find_in_network(path, "slag", ["stone"])
+    none = find_in_network(path, "slag", ["stone"])
     assert none.found.routes == ()
     listed = tmp_path / "net.json"
     listed.write_text(
@@ -508,7 +514,7 @@ def test_networks_from_files(tmp_path):
         )
     )
     with pytest.raises(Refused):
-        ask.find_in_network(listed, "y")
+        find_in_network(listed, "y")
 
 
 def test_networks_in_python():
@@ -534,13 +540,15 @@ def test_no_public_door_is_forgotten():
     assert set(rf.__all__) == tested | values | of_answers
     functions = {
         f"{home.__name__.rpartition('.')[2]}.{name}"
-        for home in (ask, answering, answers)
+        for home in (find, network, of_library, own_yields, questions, answering, answers)
         for name, thing in vars(home).items()
         if inspect.isfunction(thing) and thing.__module__ == home.__name__ and name[0] != "_"
     }
     assert functions == {
-        "ask.find", "ask.ask", "ask.find_in_network", "ask.load_library", "ask.with_own_yields",
-        "answering.answer", "answering.grams_used", "answers.route_name",
+        "find.find", "find.compare", "find.unlock", "question.read_question",
+        "question.read_shelf", "question.read_amount", "question.hazard_limits",
+        "network.find_in_network", "library.load_library", "own_yields.with_own_yields",
+        "answering.answer", "answering.grams_used", "answer.route_name",
     }  # fmt: skip
 
 

@@ -13,7 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import routefinder as rf
-from routefinder import ask, coverage
+from routefinder.asking.coverage import coverage
+from routefinder.asking.network import find_in_network
+from routefinder.asking.question import read_question
 from routefinder.chem import identifiers
 from routefinder.chem.formula import parse
 from routefinder.errors import Refused
@@ -22,6 +24,7 @@ from routefinder.library import refused_forms as forms
 from routefinder.library.check import check
 from routefinder.library.load import load
 from routefinder.records.substance import Substance
+from routefinder.results.covered import Target
 
 HERE = Path(__file__).parent / "reference"
 # formulas of the lists that decide by themselves, and one member of every family with a formula rule
@@ -188,11 +191,11 @@ def test_at_the_other_doors(shipped, tmp_path, make_library):
     """`find`, a network file, the names of an own library, a list of targets, `look`."""
     for text in ("HCN(g)", "NaN3 dry", "2 HCN", "ＨＣＮ"):
         with pytest.raises(Refused):
-            ask.ask(shipped, text, "1 g")
+            read_question(shipped, text, "1 g")
         path = tmp_path / "net.json"
         step = {"id": "a", "reactants": ["x"], "products": [text]}
         path.write_text(json.dumps({"steps": [step, {**step, "id": "b", "products": ["y"]}]}))
-        found = ask.find_in_network(path, "y", ["x"])
+        found = find_in_network(path, "y", ["x"])
         assert [r.step for r in found.refused] == ["a"]
         folder = make_library(
             substances=f"- {{id: my-oil, name: my oil, names: ['{text}'], mixture: true,"
@@ -206,10 +209,10 @@ def test_at_the_other_doors(shipped, tmp_path, make_library):
 
 def test_coverage_says_refused(shipped):
     """Whether the library has it or not; a harmless isomer of a listed one is made as before."""
-    targets = [coverage.Target("sarin"), coverage.Target("my gas", "HCN(g)"),
-               coverage.Target("my oil", "", "76-93-7"), coverage.Target("water", "H2O"),
-               coverage.Target("methyl benzoate", "C8H8O2", "93-58-3")]  # fmt: skip
-    found = coverage.coverage(shipped, targets, top=1)
+    targets = [Target("sarin"), Target("my gas", "HCN(g)"),
+               Target("my oil", "", "76-93-7"), Target("water", "H2O"),
+               Target("methyl benzoate", "C8H8O2", "93-58-3")]  # fmt: skip
+    found = coverage(shipped, targets, top=1)
     assert [row.refused for row in found.rows] == [True, True, True, False, False]
     assert all(row.why.startswith("refused") for row in found.rows[:3])
     assert found.json()["totals"]["refused"] == 3

@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import routefinder as rf
-from routefinder.assessment.amounts import amounts
 from routefinder.errors import Refused
 from routefinder.search.balance import balance
 from routefinder.search.priced import PricedStep
+from routefinder.vessel.amounts import amounts
 
 # invented data: burn stone to lime and gas, slake, carbonate back with bought or returned gas
 MASS = {"stone": 100.0, "lime": 56.0, "gas": 44.0, "water": 18.0, "milk": 74.0, "chalk": 100.0}

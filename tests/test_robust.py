@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from routefinder.assessment.amounts import amounts
 from routefinder.assessment.uncertainty import simulate
 from routefinder.assessment.waste import waste
 from routefinder.assessment.yields import overall
 from routefinder.choice import prefer, robust
 from routefinder.choice.model import RouteModel
 from routefinder.errors import InputError
+from routefinder.vessel.amounts import amounts
 
 WISHES = "yield 3 from 40 % to 90 %, hazard 2, time 1 from 5 days to 1 day, cost 1"
 

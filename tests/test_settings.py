@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from typer.testing import CliRunner
 
+from routefinder import digits
 from routefinder.cli.main import app
 from routefinder.errors import InputError
 from routefinder.library import settings
-from routefinder.view import digits
 
 RUN = CliRunner()
 

@@ -13,13 +13,13 @@ from test_demo import R1, R2, ask, route
 
 from routefinder.assessment import uncertainty as u
 from routefinder.assessment import yields
-from routefinder.assessment.amounts import amounts
-from routefinder.assessment.flow import flow_of
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.library.resolve import Aid, Part, ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.step import Yield, YieldPart
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.flow import flow_of
 
 
 def chain(*parts: tuple[float, float, float] | tuple[float, float, float, str], **supply):

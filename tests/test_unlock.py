@@ -9,7 +9,9 @@ from dataclasses import replace
 import pytest
 
 import routefinder as rf
-from routefinder import answering, ask, unlock
+from routefinder.api import find
+from routefinder.asking import answering, unlock
+from routefinder.asking.question import read_question
 from routefinder.errors import InputError
 from routefinder.graph.acquire import applied
 from routefinder.search.route import Ending
@@ -30,7 +32,9 @@ def unlocking(studio_folder):
 
     def run(by="balanced", most=2, target=TARGET, top=5, **more):
         given = {"shelf": studio_folder / "shelf.csv", "bench": studio_folder / "bench.yaml"}
-        question = ask.ask(lib, target, "250 g", by=by, top=top, seconds=60, **{**given, **more})
+        question = read_question(
+            lib, target, "250 g", by=by, top=top, seconds=60, **{**given, **more}
+        )
         return unlock._Unlocking(lib, question), most
 
     return run
@@ -179,4 +183,4 @@ def test_bad_input(call, words, says):
 def test_bad_call():
     """The API says the same."""
     with pytest.raises(InputError, match="1 to 4"):
-        unlock.unlock(TARGET, most=0)
+        find.unlock(TARGET, most=0)

@@ -12,7 +12,7 @@ from oracle import all_routes, is_route
 from routefinder.errors import InputError
 from routefinder.graph.network import PlainStep
 from routefinder.search.route import Ending
-from routefinder.search.unlock import SAME, unlock
+from routefinder.search.smallest_sets import SAME, unlock
 
 INF = float("inf")
 

@@ -10,8 +10,9 @@ import xml.etree.ElementTree as ET
 import pytest
 
 import routefinder as rf
+from routefinder import digits
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import diagram, digits, route_diagram
+from routefinder.view import diagram, route_diagram
 
 
 @pytest.fixture(scope="module")

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.hazards.controls import Controlled, flags, in_supply
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import Amounts
 
 
 def controlled(library: Library, amounts: Amounts) -> tuple[Controlled, ...]:

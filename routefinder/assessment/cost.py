@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.measure import Measure
+from routefinder.vessel.step_amounts import Amounts
 
 
 def material_cost(found: Amounts) -> Measure:

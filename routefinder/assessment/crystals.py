@@ -10,14 +10,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts, StepAmounts
 from routefinder.assessment.reasoning import Reason
-from routefinder.assessment.water import WaterOfStep, water_of_steps
 from routefinder.chem import solutions
 from routefinder.library import solubility
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
+from routefinder.vessel.water import WaterOfStep, water_of_steps
 
 CLEAR = 1.05  # times the water of hot saturation: above it the liquor is too thin to crop fully
 

@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from routefinder.assessment.amounts import Amounts, Draw
-from routefinder.assessment.flow import Flow, flow_of
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+from routefinder.vessel.flow import Flow, flow_of
+from routefinder.vessel.step_amounts import Amounts, Draw
 
 if TYPE_CHECKING:
     from routefinder.assessment.uncertainty import Range, Simulation

@@ -1,18 +1,21 @@
-"""Hazard points of a step as it will be done: with the solutions drawn, the gas and the heat.
+"""Hazard points of a step as it will be done: with the materials charged, the gas and the heat.
 
 The search knows no amounts and takes, of several solutions on the shelf, the weakest. Here each
-feed counts at the strength of the material it is drawn from, and the litres of gas and kilojoules
-of the whole amount, done as one batch, may add a point (``hazards.score.raised``). A limit on an
-aspect is held against these points too, so that no route passes that exceeds it.
+material counts as it is charged, a feed at the strength of what it is drawn from, and the litres of
+gas and kilojoules of the whole amount, done as one batch, may add a point
+(``hazards.score.raised``). A limit on an aspect is held against these points too, so that no route
+passes that exceeds it.
 """
 
 from __future__ import annotations
 
-from routefinder.assessment.amounts import StepAmounts
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards import score
+from routefinder.library import fumes
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
+from routefinder.records.shelf import Supply
+from routefinder.vessel.step_amounts import StepAmounts
 
 
 def strengths(library: Library, amount: StepAmounts) -> dict[str, float]:
@@ -27,8 +30,14 @@ def strengths(library: Library, amount: StepAmounts) -> dict[str, float]:
     return out
 
 
+def charged(amount: StepAmounts) -> tuple[Supply, ...]:
+    """The materials that are weighed or poured in, each once; water and air left out."""
+    found = (f.origin for f in amount.feeds if not isinstance(f.origin, str))
+    return tuple({s.id: s for s in found if not s.everywhere}.values())
+
+
 def gases_L(library: Library, amount: StepAmounts) -> dict[str, tuple[str, float]]:  # noqa: N802
-    """Formula -> (name, litres at 25 degC and 1 atm) of each gas that is given off."""
+    """Formula -> (name, litres at 25 degC, 1 atm) of each gas; the record's own at its worst."""
     out: dict[str, tuple[str, float]] = {}
     for outcome in amount.outcomes:
         substance = library.substances[outcome.substance]
@@ -36,6 +45,12 @@ def gases_L(library: Library, amount: StepAmounts) -> dict[str, tuple[str, float
             _, before = out.get(substance.formula, ("", 0.0))
             litres = before + gas_volume_L(outcome.moles)
             out[substance.formula] = (substance.name, litres)
+    limiting_mol = amount.step.limiting.moles * amount.turns
+    for fume in fumes.fumes(library, amount.step):
+        mass = fume.molar_mass_g
+        if fume.worst_g is not None and mass:
+            name, before = out.get(fume.formula, (fume.name, 0.0))
+            out[fume.formula] = (name, before + gas_volume_L(fume.worst_g * limiting_mol / mass))
     return out
 
 
@@ -47,5 +62,5 @@ def heat_kJ(library: Library, amount: StepAmounts) -> float | None:  # noqa: N80
 
 def points(library: Library, amount: StepAmounts) -> score.Profile:
     """The hazard profile of a step with its amounts."""
-    found = score.profile(library, amount.step, strengths(library, amount))
+    found = score.profile(library, amount.step, strengths(library, amount), charged(amount))
     return score.raised(found, gases_L(library, amount), heat_kJ(library, amount))

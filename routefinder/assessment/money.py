@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.cost import material_cost
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.assessment.shopping import Chosen, ShoppingList, cover, packs_of
 from routefinder.errors import InputError
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import Amounts
 
 PURE_ENOUGH = 0.95
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from routefinder.assessment.amounts import StepAmounts, amounts
 from routefinder.graph import needs
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.step_amounts import StepAmounts
 
 
 def one_step(library: Library, step: ResolvedStep, product_g: float) -> StepAmounts:

@@ -13,7 +13,6 @@ import re
 from dataclasses import dataclass
 from itertools import pairwise
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.calendar import DAY
 from routefinder.assessment.keeping import keeps_min, oxidises, takes_up
 from routefinder.assessment.reasoning import Reason
@@ -22,6 +21,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.substance import Storage
 from routefinder.units import significant
+from routefinder.vessel.step_amounts import Amounts
 
 NIGHT_MIN = 360.0  # a wait that long, or one over midnight, counts as a night
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.errors import Refused
 from routefinder.graph.needs import (
     Need,
@@ -21,6 +20,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.search.balance import Flow, balance
 from routefinder.search.priced import PricedStep
+from routefinder.vessel.step_amounts import Amounts
 
 WORTH_TELLING = 0.005  # of what the plain plan draws
 

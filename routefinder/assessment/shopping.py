@@ -15,11 +15,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder import units
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+from routefinder.vessel.step_amounts import Amounts
 
 _SIZE = re.compile(r"^\s*([\d.,]+\s*[A-Za-z]+)")
 

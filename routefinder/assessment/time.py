@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.batches import Batches
+from routefinder.vessel.step_amounts import Amounts
 
 
 def times_min(found: Amounts, batches: Iterable[Batches] = ()) -> tuple[float, float]:

@@ -25,13 +25,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from zlib import crc32
 
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.distribution import Distribution
-from routefinder.assessment.flow import Flow, flow_of
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+from routefinder.vessel.flow import Flow, flow_of
+from routefinder.vessel.step_amounts import Amounts
 
 if TYPE_CHECKING:
     from routefinder.assessment.distribution import Draws

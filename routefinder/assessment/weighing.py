@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts, Feed, StepAmounts
 from routefinder.records.shelf import Bench
+from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
 
 COARSE = 0.01  # a reading that may be off by more than 1 % is called coarse
 

@@ -11,10 +11,10 @@ from routefinder.assessment import (
     uncertainty,
     waste,
 )
-from routefinder.assessment.amounts import Amounts
 from routefinder.assessment.reasoning import Reason
 from routefinder.library.library import Library
 from routefinder.records.shelf import Bench
+from routefinder.vessel.step_amounts import Amounts
 
 
 def every_reason(library: Library, found: Amounts, bench: Bench | None) -> tuple[Reason, ...]:

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Amounts
-from routefinder.assessment.flow import flow_of
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+from routefinder.vessel.flow import flow_of
+from routefinder.vessel.step_amounts import Amounts
 
 
 @dataclass(frozen=True)

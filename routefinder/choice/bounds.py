@@ -26,12 +26,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from routefinder.assessment.water import is_water
 from routefinder.graph.needs import need_of
 from routefinder.graph.network import FREE, Network
 from routefinder.graph.pack import BUY, node_name
 from routefinder.hazards.score import ASPECTS, profile
 from routefinder.library.library import Library
+from routefinder.library.pot import is_water
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench

@@ -14,8 +14,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from routefinder.assessment.assess import Assessment
-from routefinder.assessment.flow import flow_of
 from routefinder.library.library import Library
+from routefinder.vessel.flow import flow_of
 
 Numbers = Any  # a float, or an array of draws
 

@@ -17,8 +17,9 @@ from typing import Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment
-from routefinder.choice.measures import WORDS, key_of, word
-from routefinder.errors import InputError, QuantityError
+from routefinder.assessment.measure import MEASURES
+from routefinder.choice.measures import key_of, side, word
+from routefinder.errors import FieldError, InputError, QuantityError
 
 _WISH = re.compile(
     r"(?P<name>[a-z_ -]*?[a-z])"
@@ -71,6 +72,10 @@ class Score:
     broken: tuple[str, ...] = ()
 
 
+def _fault(what: str) -> FieldError:
+    return FieldError("{f} {what}", f="prefer", what=what)
+
+
 def read(text: str) -> tuple[Wish, ...]:
     """Wishes from text; raises InputError that says which part cannot be read."""
     out: dict[str, Wish] = {}
@@ -80,45 +85,45 @@ def read(text: str) -> tuple[Wish, ...]:
         try:
             wish = _wish(part.strip())
         except QuantityError as error:
-            raise InputError(f"--prefer {part.strip()!r}: {error}") from None
+            raise _fault(f"{part.strip()!r}: {error}") from None
         if wish.key in out:
-            raise InputError(f"--prefer names {word(wish.key)} twice; say it once")
+            raise _fault(f"names {word(wish.key)} twice; say it once")
         out[wish.key] = wish
     if not out:
-        raise InputError("--prefer is empty; write for example 'yield 3, hazard 2, time 1'")
+        raise _fault("is empty; write for example 'yield 3, hazard 2, time 1'")
     if not any(w.weight or w.limit is not None for w in out.values()):
-        raise InputError("--prefer gives no measure a weight above 0; write for example 'yield 3'")
+        raise _fault("gives no measure a weight above 0; write for example 'yield 3'")
     return tuple(out.values())
 
 
 def _wish(part: str) -> Wish:
     found = _WISH.fullmatch(part)
     first = part.split()[0]
-    known = {w for words in WORDS.items() for w in (words[0], words[1][0])}
+    known = {w for key, kind in MEASURES.items() for w in (key, kind.word)}
     if found is None or (first.lower() in known and len(found["name"].split()) > 1):
-        raise InputError(
-            f"--prefer {part!r} cannot be read; write 'yield 3', 'yield 3 from 40 % to 90 %' or "
+        raise _fault(
+            f"{part!r} cannot be read; write 'yield 3', 'yield 3 from 40 % to 90 %' or "
             "'time at most 3 days'"
         )
     key = key_of(found["name"])
     limit = None if found["limit"] is None else _amount(key, found["limit"])
     if found["side"] is not None:
-        right = "least" if key == "yield" else "most"
+        right = side(key)
         if found["side"].lower() != right:
-            raise InputError(f"--prefer {part!r}: for {word(key)} write 'at {right} ...'")
+            raise _fault(f"{part!r}: for {word(key)} write 'at {right} ...'")
     if found["weight"] is not None:
         weight = _plain(found["weight"], part)
     else:
         weight = 0.0 if limit is not None and found["worst"] is None else 1.0
     if weight < 0:
-        raise InputError(f"--prefer {part!r}: a weight is 0 or more")
+        raise _fault(f"{part!r}: a weight is 0 or more")
     worst = best = None
     if found["worst"] is not None:
         worst, best = _amount(key, found["worst"]), _amount(key, found["best"])
-        if worst == best or (best > worst) != (key == "yield"):
-            raise InputError(
-                f"--prefer {part!r}: write the worst value first, then the best "
-                f"({'less' if key != 'yield' else 'more'} {word(key)} is better)"
+        if worst == best or (best > worst) != (MEASURES[key].better == "more"):
+            raise _fault(
+                f"{part!r}: write the worst value first, then the best "
+                f"({MEASURES[key].better} {word(key)} is better)"
             )
     return Wish(key, weight, worst, best, limit)
 
@@ -127,19 +132,20 @@ def _plain(text: str, part: str) -> float:
     try:
         return float(text)
     except ValueError:
-        raise InputError(f"--prefer {part!r}: {text!r} is no number") from None
+        raise _fault(f"{part!r}: {text!r} is no number") from None
 
 
 def _amount(key: str, text: str) -> float:
     """A value of a measure, in the measure's unit."""
     text = text.strip()
-    if key in {"time", "hands_on"}:
+    quantity = MEASURES[key].quantity
+    if quantity == "time":
         return units.canonical(text, "time") / 60
-    if key == "peak_temperature":
+    if quantity == "temperature":
         return units.canonical(text, "temperature")
-    if key == "yield":
+    if quantity == "share":
         text = text.removesuffix("%").strip()
-    if key == "cost":
+    if quantity == "money":
         text = re.sub(r"\s*[A-Za-z]{3}$", "", text)
     if not _NUMBER.fullmatch(text):
         raise InputError(f"{text!r} is no value of {word(key)}; write a plain number")

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import StepAmounts
 from routefinder.assessment.assess import Assessment
 from routefinder.library.library import Library
+from routefinder.vessel.step_amounts import StepAmounts
 
 
 @dataclass(frozen=True)

@@ -1,44 +1,25 @@
-"""The options of a question, written once for every command that asks one."""
+"""The options of a question, made from its table of fields, for every command that asks one."""
 
 from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, get_type_hints
+from typing import Annotated, Any, cast, get_type_hints
 
+from routefinder.asking.fields import FIELDS, Field
 from routefinder.cli import options as o
 
 
-def _question(
-    amount: o.Amount = o.AMOUNT,
-    shelf: o.ShelfFile = None,
-    bench: o.BenchFile = None,
-    by: o.Order = "balanced",
-    top: o.Top = 10,
-    max_temperature: o.MaxTemperature = None,
-    avoid: o.Avoid = None,
-    use: o.Use = None,
-    use_up: o.UseUp = None,
-    max_hazard: o.MaxHazard = None,
-    max_steps: o.MaxSteps = None,
-    max_time: o.MaxTime = None,
-    budget: o.Budget = None,
-    no_licence: o.NoLicence = False,
-    step_cost: o.StepCost = 1.0,
-    different: o.Different = False,
-    reuse: o.Reuse = False,
-    non_dominated: o.NonDominated = False,
-    measures: o.Measures = None,
-    may_lack: o.MayLack = 0,
-    prefer: o.Prefer = None,
-    libraries: o.Libraries = None,
-    only_library: o.OnlyLibrary = False,
-    my_yields: o.MyYields = True,
-    journal: o.JournalFile = None,
-    seconds: o.Seconds = 10.0,
-) -> None:
-    """Only its parameters count: an answer of one command is asked for in the same words in all."""
+def _parameter(field: Field, default: Any) -> inspect.Parameter:
+    """A field as a parameter that typer reads; a list that is empty when nothing is said."""
+    one: Any = list[field.kind] if field.many else field.kind  # type: ignore[name-defined]
+    empty = field.many or default is None
+    kind = one | None if empty else one
+    return inspect.Parameter(
+        field.name, inspect.Parameter.KEYWORD_ONLY, default=None if empty else default,
+        annotation=cast(Any, Annotated)[kind, o.option(field.name)],
+    )  # fmt: skip
 
 
 FIRST = ("amount", "shelf", "bench", "by")
@@ -51,11 +32,10 @@ def takes_question(
 
     ``without`` names options that the command does not have, ``defaults`` other defaults.
     """
-    hints = get_type_hints(_question, include_extras=True)
     shared = [
-        p.replace(annotation=hints[p.name], default=defaults.get(p.name, p.default))
-        for p in inspect.signature(_question).parameters.values()
-        if p.name not in without
+        _parameter(field, defaults.get(field.name, field.default))
+        for field in FIELDS
+        if field.name not in without
     ]
 
     def widen(command: Callable[..., None]) -> Callable[..., None]:

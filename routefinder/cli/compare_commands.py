@@ -49,7 +49,7 @@ def compare(
     asked: dict[str, Any],
 ) -> None:
     """Put routes side by side: measures, what they share, dominance, preferences, robustness."""
-    from routefinder import comparing
+    from routefinder.api import find as api
 
     numbers = _numbers(routes)
     x, y = _axes(axes)
@@ -64,11 +64,14 @@ def compare(
         if path is not None and not path.parent.is_dir():
             raise InputError(f"{option} {path}: there is no folder {path.parent}")
     asked["top"] = max(asked["top"], *(numbers or [1]))
+    counted = asked["measures"]
+    if not asked["non_dominated"]:
+        asked["measures"] = None  # they count in the comparison alone
     found = o.find_with(target, **asked)
     if not found.routes:
         o.show(found, json_out)
         raise typer.Exit(1)
-    side = comparing.compare(found, numbers, measures=asked["measures"])
+    side = api.compare(found, numbers, measures=counted)
     written = []
     if plot is not None:
         picture = {

@@ -13,7 +13,7 @@ from routefinder.cli.asked import takes_question
 from routefinder.errors import InputError, OutOfReach
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer
+    from routefinder.api.shown import ShownAnswer
 
 
 def register(app: typer.Typer) -> None:
@@ -101,7 +101,7 @@ def find(
         _draw(found, route, diagram)
     o.show(found, json_out, route or 1)
     if found.question.prefer is not None and found.routes and not json_out:
-        from routefinder.comparing import compare
+        from routefinder.api.find import compare
         from routefinder.view import compare_text, text
 
         side = compare(found)
@@ -124,18 +124,22 @@ def _interview(
 
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise InputError("name a target, for example: routefinder find 'copper(II) acetate'")
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.cli.interview import interview
 
-    library = ask.load_library(o.with_personal(libraries, only_library), only_library)
+    library = load_library(o.with_personal(libraries, only_library), only_library)
     return interview(library, asked)
 
 
 def _keep(
-    question: Path | None, save: Path | None, asked: dict[str, Any], found: Answer, json_out: bool
+    question: Path | None,
+    save: Path | None,
+    asked: dict[str, Any],
+    found: ShownAnswer,
+    json_out: bool,
 ) -> None:
     """Write the question and its answer to files, and say what has changed since the last run."""
-    from routefinder.library import question_file
+    from routefinder.asking import question_file
 
     if question is not None:
         from routefinder.view import changes_text
@@ -158,11 +162,11 @@ def _find_in_network(
     path: Path, target: str, have: tuple[str, ...], top: int, seconds: float, json_out: bool
 ) -> None:
     """The exact search on a network from a file: steps, costs, nothing else."""
-    from routefinder import ask
+    from routefinder.asking.network import find_in_network
     from routefinder.view import text
 
     with o.searching():
-        found = ask.find_in_network(path, target, have, top=top, seconds=seconds)
+        found = find_in_network(path, target, have, top=top, seconds=seconds)
     if json_out:
         import json
 
@@ -173,14 +177,14 @@ def _find_in_network(
         raise typer.Exit(1)
 
 
-def _draw(found: Answer, route: int | None, to: Path) -> None:
+def _draw(found: ShownAnswer, route: int | None, to: Path) -> None:
     if route is None:
         found.diagram(to)
     else:
         found.routes[route - 1].diagram(to, found.question.reuse)
 
 
-def _check_route(found: Answer, route: int) -> None:
+def _check_route(found: ShownAnswer, route: int) -> None:
     if not 1 <= route <= len(found.routes):
         raise InputError(f"there is no route {route}; {len(found.routes)} were found")
 
@@ -208,13 +212,15 @@ def draw(
     if route is not None:
         _check_route(found, route)
     _draw(found, route, to)
-    from routefinder.view import digits, text
+    from routefinder import digits
+    from routefinder.view import text
 
     what = f"route {route}" if route else digits.count(len(found.routes), "route")
     typer.echo(f"Drew {what} to {found.target.name}: {to}")
 
     shown = found.routes[route - 1 : route] if route is not None else found.routes
     text.print_controls(shown, text.console())
+    text.print_disclaimer(text.console())
 
 
 def demo(
@@ -225,13 +231,13 @@ def demo(
     json_out: o.JsonOut = False,
 ) -> None:
     """Run the demo: a pigment studio wants 250 g of copper(II) acetate crystals."""
-    from routefinder import ask
+    from routefinder.api.find import find
     from routefinder.library import where
 
     if not to.is_dir():
         raise InputError(f"--to {to}: there is no such folder")
     studio = where.examples() / "studio"
-    found = ask.find(
+    found = find(
         "copper(II) acetate monohydrate",
         "250 g",
         shelf=studio / "shelf.csv",

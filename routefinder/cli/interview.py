@@ -148,17 +148,15 @@ def _line(prompt: str) -> str:
 
 def questions(library: Library) -> list[Ask]:
     """The questions in order."""
-    from routefinder import ask, units
-    from routefinder.cli.options import hazard_limits
-    from routefinder.hazards.score import ASPECTS
-    from routefinder.library import regulated
-    from routefinder.library import shelf as shelves
-    from routefinder.records.question import ORDERS
+    from routefinder.asking.fields import FIELDS, Field, parse
+    from routefinder.asking.question import Reading, read_amount
 
-    def named(text: str) -> str:
-        regulated.refuse(text, "target", library)
+    reading = Reading(library)
+    wanted: list[Any] = []
+
+    def target(text: str) -> str:
         try:
-            found = library.substance(text)
+            wanted[:] = [reading.target(text)]
         except NameNotFound as error:
             hint = "" if error.closest else "; try another name, the formula or the CAS number"
             raise _Choices(
@@ -169,76 +167,34 @@ def questions(library: Library) -> list[Ask]:
             # "name (formula)": the name is what may be written
             names = tuple(c.rsplit(" (", 1)[0] for c in error.choices)
             raise _Choices(f"{text!r} may mean several things:", names) from None
-        regulated.refuse(found, "target", library)
         return text
 
-    def amount(text: str) -> str:
-        number, _ = units.read_any(text, ("mass", "amount"))
-        if not number > 0:
-            raise InputError("the amount must be above 0; write for example '250 g'")
-        return text
-
-    def file(read: Callable[[Path, Library], Any]) -> Callable[[str], str]:
-        def checked(text: str) -> str:
-            path = Path(text).expanduser()
-            read(path, library)
-            return str(path)
+    def read(field: Field) -> Callable[[str], Any]:
+        def checked(text: str) -> Any:
+            if field.name == "amount":
+                read_amount(text, wanted[0])
+                return text
+            parts = [part.strip() for part in text.split(";")] if field.many else [text]
+            try:
+                values = [parse(field, part) for part in parts if part]
+            except InputError as error:
+                raise InputError(f"{text!r} {error}") from None
+            if field.is_path:
+                values = [str(Path(v).expanduser()) for v in values]
+            value = values if field.many else values[0]
+            reading.field(field.name, value)
+            return value
 
         return checked
-
-    def quantity(kind: str) -> Callable[[str], str]:
-        def checked(text: str) -> str:
-            if units.canonical(text, kind) <= 0 and kind == "time":
-                raise InputError("the time must be above 0")
-            return text
-
-        return checked
-
-    def several(text: str) -> list[str]:
-        names = [part.strip() for part in text.split(";") if part.strip()]
-        for name in names:
-            ask._avoidable(library, name)
-        return names
-
-    def hazards(text: str) -> list[str]:
-        limits = [part.strip() for part in text.split(";") if part.strip()]
-        for aspect, points in hazard_limits(limits).items():
-            if aspect not in {"any", *ASPECTS} or not 0 <= points <= 4:
-                raise InputError(
-                    f"write '3' or 'toxic 2', 0 to 4; the aspects are {', '.join(ASPECTS)}"
-                )
-        return limits
-
-    def money(text: str) -> float:
-        try:
-            number = float(text)
-        except ValueError:
-            raise InputError(f"{text!r} is not a number; write for example 20") from None
-        if not 0 <= number < float("inf"):
-            raise InputError("write an amount of money from 0 up")
-        return number
-
-    def order(text: str) -> str:
-        if text not in ORDERS:
-            raise InputError(f"the orders are {', '.join(ORDERS)}")
-        return text
 
     def here(name: str) -> str:
         return name if os.path.isfile(name) else ""
 
     return [
-        Ask("target", "Target", "", "A name, trade name, formula or CAS number.", named),
-        Ask("amount", "Amount", "100 g", "Such as 250 g or 2 mol.", amount),
-        Ask("shelf", "Shelf file", here("shelf.csv"), "CSV or YAML of materials at hand; with "
-            "none, everything in the library can be bought.", file(shelves.read_shelf)),
-        Ask("bench", "Bench file", here("bench.yaml"), "YAML of equipment at hand; with none, "
-            "needs are only listed.", file(shelves.read_bench)),
-        Ask("max_temperature", "Hottest", "", "Such as 250 degC; hotter steps are set aside.",
-            quantity("temperature")),
-        Ask("avoid", "Do without", "", "Substances or steps, with ; between.", several),
-        Ask("max_hazard", "Hazard up to", "", "0 to 4: '3' for every aspect, or 'toxic 2; fire 3'.",
-            hazards),
-        Ask("max_time", "Time up to", "", "Elapsed time, such as 3 days.", quantity("time")),
-        Ask("budget", "Money up to", "", "For materials, in the shelf's currency.", money),
-        Ask("by", "Order", "balanced", f"One of {', '.join(ORDERS)}.", order),
+        Ask("target", "Target", "", "A name, trade name, formula or CAS number.", target),
+        *(
+            Ask(f.name, f.asks, here(f.here) if f.here else f.default or "", f.hint, read(f))
+            for f in sorted(FIELDS, key=lambda f: f.name == "by")  # the order comes last
+            if f.asks
+        ),
     ]  # fmt: skip

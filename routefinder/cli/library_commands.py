@@ -9,6 +9,7 @@ import typer
 
 from routefinder.cli import options as o
 from routefinder.cli.progress import Ticker
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError
 
 
@@ -79,7 +80,8 @@ def check(
         import json
 
         rows = [vars(fault) for fault in faults]
-        typer.echo(json.dumps({"schema": "routefinder/check/1", "faults": rows}, indent=2))
+        data = {"schema": "routefinder/check/1", "disclaimer": DISCLAIMER, "faults": rows}
+        typer.echo(json.dumps(data, indent=2))
     else:
         for fault in faults:
             typer.echo(str(fault))
@@ -104,13 +106,14 @@ def _coverage(
     import sys
     import time
 
-    from routefinder import ask, coverage
+    from routefinder.asking import coverage
+    from routefinder.asking.library import load_library
     from routefinder.view import coverage_table, text
 
     if only_library and not folders:
         raise InputError("--only-library leaves no library; name a folder behind 'check'")
     wanted = coverage.read_targets(targets)
-    library = ask.load_library(folders, only_library)
+    library = load_library(folders, only_library)
     ticker = Ticker(sys.stderr, time.monotonic)
     found = coverage.coverage(
         library, wanted, shelf=shelf, places=shops, bench=bench, top=top,

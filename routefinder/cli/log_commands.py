@@ -10,6 +10,7 @@ import typer
 from routefinder.cli import options as o
 from routefinder.cli.asked import takes_question
 from routefinder.cli.weigh_command import Moisture, Of, Part, Reads, Strength
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError
 
 if TYPE_CHECKING:
@@ -72,11 +73,11 @@ def open_run(store: Store, number: int | None) -> Book:
 
 def library_of(book: Book) -> Library:
     """The library that a run was planned with."""
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.journal.book import library_folders
 
     folders, only = library_folders(book.run)
-    return ask.load_library(folders, only)
+    return load_library(folders, only)
 
 
 def happened(text: str | None) -> str | None:
@@ -117,8 +118,9 @@ def start(
     asked: dict[str, Any],
 ) -> None:
     """Begin a run: find the routes as 'find' does, and plan one of them."""
+    from routefinder import digits
     from routefinder.journal.book import plan_data
-    from routefinder.view import digits
+    from routefinder.view import text
 
     if route < 1:
         raise InputError(f"--route is {route}; routes count from 1")
@@ -127,8 +129,6 @@ def start(
     asked["journal"] = journal if journal and journal.is_file() else None
     found = o.find_with(target, **asked)
     if not found.routes:
-        from routefinder.view import text
-
         text.print_answer(found, text.console())
         raise typer.Exit(1)
     if route > len(found.routes):
@@ -152,6 +152,7 @@ def start(
     )
     for i, step in enumerate(data["steps"], start=1):
         typer.echo(f"  step {i}: {step['title']}")
+    text.print_disclaimer(text.console())
 
 
 def weigh(
@@ -180,12 +181,12 @@ def weigh(
     journal: JournalFile = None,
 ) -> None:
     """Log what was weighed in or out of a step, and say what it means."""
-    from routefinder import units
+    from routefinder import digits, units
     from routefinder.journal import shelf_books
     from routefinder.journal.book import open_book, verdict
     from routefinder.journal.weight import read_mass
     from routefinder.library.shelf import read_bench
-    from routefinder.view import digits, text, weigh_text
+    from routefinder.view import text, weigh_text
 
     if into is None and out is None:
         raise InputError("nothing was weighed; give --in, --out or both")
@@ -551,7 +552,7 @@ def yields(
     """What your runs teach about the yields, and how well past estimates held."""
     from dataclasses import asdict
 
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.journal import learn
     from routefinder.journal.results import results
     from routefinder.view import journal_text, text
@@ -561,14 +562,14 @@ def yields(
         if not folders and not only_library:  # those that the runs were planned with
             named = [Path(p) for r in store.runs() for p in r.data.get("libraries") or ()]
             folders = [p for p in dict.fromkeys(named) if p.is_dir()]
-        library = ask.load_library(folders, only_library)
+        library = load_library(folders, only_library)
         found = results(store, library)
     learned = learn.learn(library, found)
     held = learn.calibration(found)
     if json_out:
         import json
 
-        data = {"schema": "routefinder/own-yields/1",
+        data = {"schema": "routefinder/own-yields/1", "disclaimer": DISCLAIMER,
                 "steps": {k: asdict(v) for k, v in learned.items()},
                 "calibration": {"pit": held.pit, "inside_80": held.inside,
                                 "share": held.share}}  # fmt: skip
@@ -622,7 +623,7 @@ def replan(
     journal: JournalFile = None,
 ) -> None:
     """The best ways on from what is really there, with the new chance of reaching the amount."""
-    from routefinder import answering
+    from routefinder.asking import answering
     from routefinder.journal import replan as replans
     from routefinder.journal.book import plan_data
     from routefinder.library.shelf import read_bench, read_shelf, shops
@@ -644,7 +645,8 @@ def replan(
         if json_out:
             import json
 
-            data = {"schema": "routefinder/replan/1", **replans.data(found)}
+            data = {"schema": "routefinder/replan/1", "disclaimer": DISCLAIMER,
+                    **replans.data(found)}  # fmt: skip
             typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
         else:
             replan_text.print_replan(found, text.console())

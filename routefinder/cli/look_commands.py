@@ -45,7 +45,7 @@ def look(
     ] = "30 m3",
     air_changes: Annotated[
         float, typer.Option("--air-changes", help="Air changes an hour, for --amount.")
-    ] = 1.0,
+    ] = 0.5,
     kind: Annotated[
         str | None,
         typer.Option("--kind", help="Only this kind: substance, material, equipment or step."),
@@ -64,7 +64,7 @@ def look(
     if shelf is not None:
         _look_at_shelf(shelf, o.with_personal(libraries, only_library), only_library, json_out)
         return
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.errors import NameNotFound
     from routefinder.library import regulated
     from routefinder.library.lookup import look_up
@@ -74,7 +74,7 @@ def look(
     judged = regulated.verdict(name)
     found = None
     if judged.refusal("taken") is None:
-        library = ask.load_library(o.with_personal(libraries, only_library), only_library)
+        library = load_library(o.with_personal(libraries, only_library), only_library)
         try:
             meaning = look_up(library, name, kind)
             found = card.card(library, meaning)
@@ -97,11 +97,11 @@ def look(
 
 
 def _look_at_shelf(shelf: Path, libraries: Any, only_library: bool, json_out: bool) -> None:
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.library.shelf import read_shelf
     from routefinder.view import safety_card, text
 
-    library = ask.load_library(libraries or (), only_library)
+    library = load_library(libraries or (), only_library)
     found = safety_card.shelf_safety(library, read_shelf(shelf, library))
     if json_out:
         import json
@@ -113,8 +113,8 @@ def _look_at_shelf(shelf: Path, libraries: Any, only_library: bool, json_out: bo
 
 def _batch(library: Library, step: str, amount: str, room: str, air_changes: float) -> Any:
     from routefinder import units
-    from routefinder.assessment.exposure import Room
     from routefinder.assessment.one_step import one_step
+    from routefinder.assessment.room_air import Room
     from routefinder.view import safety_card
 
     grams = units.canonical(amount, "mass")

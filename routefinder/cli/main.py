@@ -49,7 +49,7 @@ def main(
 
     chosen = settings.read()
     if chosen:
-        from routefinder.view import digits
+        from routefinder import digits
 
         digits.use(digits.Shown(**chosen))
 
@@ -69,7 +69,8 @@ def run() -> None:
     """Entry point: one sentence, exit code 2 for what the user can mend, 3 for a refusal."""
     import gc
 
-    from routefinder.errors import Refused, RoutefinderError
+    from routefinder.asking.fields import option
+    from routefinder.errors import FieldError, Refused, RoutefinderError
 
     gc.set_threshold(200_000, 20, 100)  # a library is many objects that all live to the end
     try:
@@ -78,7 +79,8 @@ def run() -> None:
         print(f"routefinder: {error}", file=sys.stderr)
         raise SystemExit(3) from None
     except RoutefinderError as error:
-        print(f"routefinder: {error}", file=sys.stderr)
+        said = error.said(option) if isinstance(error, FieldError) else error
+        print(f"routefinder: {said}", file=sys.stderr)
         raise SystemExit(2) from None
     except BrokenPipeError:
         raise SystemExit(0) from None

@@ -90,7 +90,7 @@ def _run(
     make: Any, folder: Path | None, file: Path | None, pairs: list[str] | None, dry_run: bool
 ) -> None:
     """Load, ask, check, show, write."""
-    from routefinder import ask
+    from routefinder.asking.library import load_library
     from routefinder.library import author, where
 
     asker = Asker(answers(file, pairs))
@@ -100,7 +100,7 @@ def _run(
                          "name a folder with --library DIR")  # fmt: skip
     if target.exists() and not target.is_dir():
         raise InputError(f"--library {target}: this is a file, not a library folder")
-    library = ask.load_library([target] if author.is_library(target) else [])
+    library = load_library([target] if author.is_library(target) else [])
     asker.folder = target
     drafts: list[Draft] = make(asker, library)
     faults = author.faults(drafts, target, [where.shipped_library()])

@@ -9,19 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from routefinder.asking.fields import FIELDS, key
 from routefinder.cli import options as o
 from routefinder.errors import InputError, Refused
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer
+    from routefinder.api.shown import ShownAnswer
     from routefinder.choice.changes import Changes
 
-# parameter of the command -> key of the file; the option is the key with hyphens
-NAMES = {"use": "from", "libraries": "library"}
-DEFAULTS: dict[str, Any] = {
-    "amount": o.AMOUNT, "by": "balanced", "top": 10, "step_cost": 1.0, "seconds": 10.0,
-    "my_yields": True,
-}  # fmt: skip
+DEFAULTS: dict[str, Any] = {f.key: f.default for f in FIELDS if f.default}
 
 
 def said(ctx: typer.Context, given: Mapping[str, Any]) -> dict[str, Any]:
@@ -31,25 +27,22 @@ def said(ctx: typer.Context, given: Mapping[str, Any]) -> dict[str, Any]:
         source = ctx.get_parameter_source(name)
         if source is not None and source.name != "DEFAULT" and value not in (None, [], ""):
             kept = [str(v) for v in value] if isinstance(value, list) else value
-            out[NAMES.get(name, name)] = str(kept) if isinstance(kept, Path) else kept
+            out[key(name)] = str(kept) if isinstance(kept, Path) else kept
     return out
 
 
-def search(question: Mapping[str, Any]) -> Answer:
+def search(question: Mapping[str, Any]) -> ShownAnswer:
     """Find for a question by key."""
     full = {**DEFAULTS, **question}
-    back = {key: name for name, key in NAMES.items()}
-    given = {back.get(k, k): v for k, v in full.items() if k not in {"target", "amount"}}
-    if "libraries" in given:
-        given["libraries"] = [Path(p) for p in given["libraries"]]
-    if given.get("journal") is not None:
-        given["journal"] = Path(given["journal"])
+    given = {f.name: full[f.key] for f in FIELDS if f.key in full and f.name != "amount"}
+    given["journal"] = None if full.get("journal") is None else Path(full["journal"])
+    given["libraries"] = [Path(p) for p in full.get("library", ())]
     return o.find_with([full["target"]], full["amount"], **given)
 
 
-def from_file(path: Path, over: Mapping[str, Any]) -> tuple[Answer, dict[str, Any]]:
+def from_file(path: Path, over: Mapping[str, Any]) -> tuple[ShownAnswer, dict[str, Any]]:
     """The answer to the question in a file, options before it, and the question as asked."""
-    from routefinder.library import question_file
+    from routefinder.asking import question_file
 
     kept, document = question_file.read(path)
     try:
@@ -57,18 +50,18 @@ def from_file(path: Path, over: Mapping[str, Any]) -> tuple[Answer, dict[str, An
     except Refused:
         raise
     except InputError as error:
-        left = {key: value for key, value in kept.items() if key not in over}
+        left = {name: value for name, value in kept.items() if name not in over}
         raise question_file.placed(error, document, left) from None
     return found, {**kept, **over}
 
 
-def keep(path: Path, question: Mapping[str, Any], found: Answer) -> Changes | None:
+def keep(path: Path, question: Mapping[str, Any], found: ShownAnswer) -> Changes | None:
     """Compare with the last answer beside a question file, then keep this one.
 
     None when there was none.
     """
+    from routefinder.asking import question_file
     from routefinder.choice import changes
-    from routefinder.library import question_file
 
     before = question_file.read_last(path)
     asked = {k: v for k, v in question.items() if k != "seconds"}
@@ -89,10 +82,10 @@ def keep(path: Path, question: Mapping[str, Any], found: Answer) -> Changes | No
 def command(question: Mapping[str, Any]) -> str:
     """The command line that asks a question."""
     words = ["routefinder", "find", question["target"]]
-    for key, value in question.items():
-        if key == "target" or value in (None, False, []) or DEFAULTS.get(key) == value:
+    for name, value in question.items():
+        if name == "target" or value in (None, False, []) or DEFAULTS.get(name) == value:
             continue
-        option = f"--{key.replace('_', '-')}"
+        option = f"--{name.replace('_', '-')}"
         if value is True:
             words.append(option)
             continue

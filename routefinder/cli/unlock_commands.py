@@ -37,7 +37,7 @@ def unlock(
     first what one alone opens, then the smallest sets. A set is listed only if nothing smaller
     opens as good a route in the order asked for (--by).
     """
-    from routefinder import unlock as api
+    from routefinder.api import find as api
     from routefinder.view import unlock_text
 
     name, amount = o.name_and_amount(target, asked.pop("amount"))

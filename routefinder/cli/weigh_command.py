@@ -74,12 +74,13 @@ def weigh(
     json_out: o.JsonOut = False,
 ) -> None:
     """Say what a weight means: done, go on and to which weight, or something else."""
-    from routefinder import ask, units
+    from routefinder import units
+    from routefinder.asking.library import load_library
     from routefinder.journal import decide, weight
     from routefinder.library.shelf import read_bench
     from routefinder.view import text, weigh_text
 
-    library = ask.load_library(libraries or (), only_library)
+    library = load_library(libraries or (), only_library)
     found_step = library.step(step)
     own = read_bench(bench, library) if bench is not None else None
     charge = weight.charge(library, found_step, weight.read_mass(into, reads, own), of, strength)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards import score
 from routefinder.library import regulated
 from routefinder.library.library import Library
@@ -19,16 +20,16 @@ from routefinder.library.resolve import ResolvedStep
 def reaction_graph(library: Library, steps: Iterable[ResolvedStep] | None = None) -> Any:
     """The reaction graph of ``steps`` (all of the library by default).
 
-    Node attributes: name, formula, molar_mass_g. Edge attributes: step, title, kind, yield_low,
-    yield_typical, yield_high, temperature_low_C, temperature_high_C, hands_on_min, waiting_min,
-    equipment (text), main (whether the product is the main one), kept (whether it is collected),
-    and hazard_<aspect> (0 to 4). All values are plain, so GraphML and JSON exports work. Raises
-    Refused for a library with what routefinder refuses.
+    Graph attribute: disclaimer. Node attributes: name, formula, molar_mass_g. Edge attributes:
+    step, title, kind, yield_low, yield_typical, yield_high, temperature_low_C, temperature_high_C,
+    hands_on_min, waiting_min, equipment (text), main (whether the product is the main one), kept
+    (whether it is collected), and hazard_<aspect> (0 to 4). All values are plain, so GraphML and
+    JSON exports work. Raises Refused for a library with what routefinder refuses.
     """
     import networkx as nx
 
     regulated.refuse_library(library)
-    graph = nx.MultiDiGraph(name="routefinder reaction graph")
+    graph = nx.MultiDiGraph(name="routefinder reaction graph", disclaimer=DISCLAIMER)
     for step in library.steps.values() if steps is None else steps:
         attributes = edge_attributes(step, score.profile(library, step))
         kept = {p.substance for p in step.kept()}

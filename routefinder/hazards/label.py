@@ -17,11 +17,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA
-from routefinder.hazards.mixture import classify, solution_hazards, unknown_share
+from routefinder.hazards.mixture import covers, dissolved_hazards, material_hazards, strictest
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.records.substance import Substance
+from routefinder.records.shelf import Supply
 
 OMITS: dict[str, tuple[str, str]] = {
     "H318": ("H314", "published: UN GHS Rev. 9, 1.4.10.5.3.3"),
@@ -98,7 +98,9 @@ def make(
             shown.append(code)
     signals = {_class(c).signal for c in every}
     signal = "Danger" if "Danger" in signals else "Warning" if "Warning" in signals else ""
-    rest = tuple(c for c in sorted(set(caution), key=_order) if c not in every)
+    rest = tuple(
+        c for c in sorted(set(caution), key=_order) if not any(covers(o, c) for o in every)
+    )
     return Label(name, signal, tuple(shown), _pictograms(every), tuple(omitted), rest, unknown)
 
 
@@ -139,35 +141,28 @@ def label(library: Library, substance: str, fraction: float | None = None) -> La
     else:
         if not 0 < fraction <= 1:
             raise ValueError(f"the fraction {fraction:g} must lie above 0 and up to 1 (100 %)")
-        hazards, name = solution_hazards(found, fraction), f"{found.name}, {100 * fraction:.3g} %"
+        hazards = dissolved_hazards(library, substance, fraction)
+        name = f"{found.name}, {100 * fraction:.3g} %"
     return make(name, hazards.statements, hazards.caution, hazards.no_data)
 
 
 def material_label(library: Library, name: str, contents: Mapping[str, float], form: str) -> Label:
     """The label of a material: of its one substance, or by the mixture rules for several."""
-    parts = [(library.substances[i], f) for i, f in contents.items() if f > 0]
-    parts = [(s, f) for s, f in parts if s.formula != "H2O"] or parts
-    if len(parts) == 1:
-        substance, fraction = parts[0]
-        diluted = form in {"solution", "liquid"} and fraction < 0.995
-        hazards = solution_hazards(substance, fraction) if diluted else substance.hazards
-        return make(name, hazards.statements, hazards.caution, hazards.no_data)
-    found = {f.code for f in classify(parts)}
-    read = {c for s, _ in parts for c in s.hazards.statements}
-    printed = {
-        c for c in found if c in read or c not in {x for s, _ in parts for x in _cautions(s)}
-    }
-    return make(name, printed, found - printed, unknown_share(parts) > 0)
-
-
-def _cautions(substance: Substance) -> tuple[str, ...]:
-    return substance.hazards.caution
+    found = material_hazards(library, contents, form)
+    return make(name, found.statements, found.caution, found.no_data)
 
 
 def step_label(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None = None,
+    charged: Iterable[Supply] = (),
 ) -> Label:
-    """What all that is present in a step would bear together, for a card above the bench."""
+    """What all that is present in a step would bear together, for a card above the bench.
+
+    ``charged`` are the materials weighed or poured in, as far as they are known: the label is never
+    milder than any of theirs, nor than that of what is made.
+    """
     from routefinder.hazards.score import as_asked, hazards_of, present
 
     codes: set[str] = set()
@@ -179,4 +174,9 @@ def step_label(
         codes |= set(found.statements) - drop
         caution |= set(found.caution)
         unknown |= found.no_data
-    return make(step.title, codes, caution, unknown)
+    for supply in charged:
+        found = material_hazards(library, supply.fractions, supply.form)
+        codes |= set(found.statements)
+        caution |= set(found.caution)
+        unknown |= found.no_data
+    return make(step.title, strictest(codes), strictest(caution), unknown)

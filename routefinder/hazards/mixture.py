@@ -2,16 +2,21 @@
 
 The generic rules are those of CLP Annex I (Regulation (EC) 1272/2008; UN GHS part 3 is the same):
 sums of percent over a limit. Where Annex VI gives a substance its own limit, ATE or M factor
-(``data/concentration_limits.csv``), that goes first (CLP Article 10). ``RULES`` names paragraph and
-honesty of each. Physical hazards are not additive: flammability and oxidising power of a solution
-stay those of the pure substance unless it has its own limit or its record has a band for the
-strength (cautious). Extreme pH is not judged.
+(``data/concentration_limits.csv``), that goes first (CLP Article 10); a hydrate without a row of
+its own has the limits and M factors of its family, since an entry for a salt covers its hydrous
+forms (from memory: CLP Annex VI, 1.1.1.5). ``RULES`` names paragraph and honesty of each. A
+record's band for a strength may be stricter than these rules, never milder. Physical hazards are
+not additive: flammability and oxidising power of a solution stay those of the pure substance unless
+it has its own limit or its record has a band for the strength (cautious). Extreme pH is not judged.
+
+What the source states and what stricter sources add are classified apart (``statements``): nothing
+added for caution takes the place of an official statement.
 """
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -37,6 +42,7 @@ RULES: dict[str, str] = {
     "aquatic": "published: CLP Annex I Tables 4.1.1, 4.1.2 (M x category 1 from 25 %; "
     "10 M x chronic 1 + chronic 2 from 25 %); chronic 3 from memory",
     "physical": "cautious: kept as of the pure substance",
+    "own": "published: CLP Annex VI, the substance's own limit",
     "euh": "from memory: EUH statements kept from 1 %",
 }
 _ACUTE = {
@@ -56,7 +62,54 @@ _SINGLE = {
     "H317": (1.0, "sensitiser"), "H334": (1.0, "sensitiser"), "H371": (10.0, "organ"),
     "H373": (10.0, "organ"),
 }  # fmt: skip
-_AQUATIC = frozenset({"H400", "H401", "H402", "H410", "H411", "H412", "H413"})
+LADDERS: tuple[tuple[str, ...], ...] = (
+    ("H314", "H315"), ("H314", "H318", "H319"), ("H300", "H301", "H302", "H303"),
+    ("H310", "H311", "H312", "H313"), ("H330", "H331", "H332", "H333"), ("H370", "H371"),
+    ("H372", "H373"), ("H340", "H341"), ("H350", "H351"), ("H360", "H361"),
+    ("H400", "H401", "H402"), ("H410", "H411", "H412", "H413"), ("H271", "H272"),
+    ("H224", "H225", "H226", "H227"), ("H220", "H221"), ("H260", "H261"),
+)  # fmt: skip
+# ^ of one hazard, the graver statement first (UN GHS part 3: categories in order)
+
+
+def covers(graver: str, code: str) -> bool:
+    """Whether one statement says all that another says: the same, or a graver one of its ladder.
+
+    Letters narrow a statement down (H360F: fertility); one that lacks a letter covers any.
+    """
+    above, below = graver[:4], code[:4]
+    if not code.startswith("H") or not graver.startswith("H"):
+        return graver == code
+    if above != below:
+        found = (x for x in LADDERS if above in x and below in x)
+        if not any(x.index(above) < x.index(below) for x in found):
+            return False
+    letters, narrow = graver[4:].lower(), code[4:].lower()
+    return not letters or (narrow != "" and set(narrow) <= set(letters))
+
+
+def strictest(codes: Iterable[str]) -> tuple[str, ...]:
+    """The statements, each once, without those that a graver one among them covers."""
+    every = tuple(dict.fromkeys(codes))
+    return tuple(c for c in every if not any(o != c and covers(o, c) for o in every))
+
+
+def stricter(a: Hazards, b: Hazards) -> Hazards:
+    """``a`` with whatever ``b`` states or adds for caution that ``a`` does not cover."""
+    new = [c for c in b.statements if not any(covers(o, c) for o in a.statements)]
+    known = (*a.statements, *new)
+    care = [c for c in b.caution if not any(covers(o, c) for o in (*known, *a.caution))]
+    if not new and not care:
+        return a
+    printed = strictest(known)
+    return Hazards.model_construct(
+        statements=printed,
+        caution=tuple(
+            c for c in strictest((*a.caution, *care)) if not any(covers(o, c) for o in printed)
+        ),
+        unknown=a.unknown, source=tuple(dict.fromkeys((*a.source, *b.source))),
+        note="; ".join(dict.fromkeys(x.note for x in (a, b) if x.note)),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -118,44 +171,109 @@ def own_limits() -> dict[str, Own]:
     }  # fmt: skip
 
 
-def _own(substance: Substance) -> Own:
-    return own_limits().get(substance.cas or "", Own())
+_GENERIC = {
+    "H314": 5.0, "H315": 1.0, "H318": 3.0, "H319": 1.0, "H335": 20.0, "H340": 0.1, "H341": 1.0,
+    "H350": 0.1, "H351": 1.0, "H360": 0.3, "H361": 3.0, "H317": 1.0, "H334": 1.0, "H370": 10.0,
+    "H371": 10.0, "H372": 10.0, "H373": 10.0,
+}  # fmt: skip
+# ^ percent, the generic limits that ``RULES`` names
 
 
-def classify(components: Sequence[tuple[Substance, float]]) -> tuple[Found, ...]:
+def _own(substance: Substance, library: Library | None) -> Own:
+    """The limits that hold for a substance: its own, else those of its hydrates.
+
+    Of theirs only what is stricter than the generic limit: it is another record's.
+    """
+    table = own_limits()
+    mine = table.get(substance.cas or "", Own())
+    if library is None or substance.id not in library.substances:
+        return mine
+    family = library.families[library.root(substance.id)]
+    others = [
+        table[cas]
+        for i in family
+        if (cas := library.substances[i].cas) in table and cas is not None
+    ]
+    theirs = (x for o in others for x in o.limits if x.low < _GENERIC.get(x.code[:4], 0.0))
+    return Own(
+        mine.limits or tuple(dict.fromkeys(theirs)),
+        max([mine.m_acute, *(o.m_acute for o in others)]),
+        max([mine.m_chronic, *(o.m_chronic for o in others)]), mine.ate,
+    )  # fmt: skip
+
+
+Components = Sequence[tuple[Substance, float]]
+
+
+def classify(components: Components, library: Library | None = None) -> tuple[Found, ...]:
     """The GHS statements of a mixture of substances (mass fractions), with the rule of each.
 
     What is not named is taken as water. A substance without hazard data adds nothing here: ask
-    ``unknown_share``.
+    ``unknown_share``. Stricter statements of other sources count. ``library`` gives a hydrate the
+    limits of its family.
     """
+    return _classify([(s, f, _own(s, library)) for s, f in components], _scored)
+
+
+def statements(
+    components: Components, library: Library | None = None
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """(what the sources state, what stricter sources add for caution) of a mixture.
+
+    The two are classified apart, so that no caution swallows an official statement.
+    """
+    stated, care = _apart([(s, f, _own(s, library)) for s, f in components])
+    return tuple(f.code for f in stated), tuple(f.code for f in care)
+
+
+_With = Sequence[tuple[Substance, float, Own]]
+
+
+def _scored(found: Hazards) -> tuple[str, ...]:
+    return found.scored
+
+
+def _stated(found: Hazards) -> tuple[str, ...]:
+    return found.statements
+
+
+def _apart(components: _With) -> tuple[tuple[Found, ...], tuple[Found, ...]]:
+    stated = _classify(components, _stated)
+    care = (
+        f for f in _classify(components, _scored) if not any(covers(o.code, f.code) for o in stated)
+    )
+    return stated, tuple(care)
+
+
+def _classify(components: _With, read: Callable[[Hazards], tuple[str, ...]]) -> tuple[Found, ...]:
     out: dict[str, Found] = {}
 
     def give(code: str, why: str, rule: str) -> None:
         out.setdefault(code, Found(code, why, RULES[rule]))
 
-    parts = [(s, 100 * f, _codes(s.hazards), _own(s)) for s, f in components if f > 0]
+    parts: _Parts = []
+    for s, f, own in components:
+        codes = frozenset(read(s.hazards))
+        if f > 0 and codes:  # a limit of its own speaks whether or not the record has the statement
+            codes |= {limit.code for limit in own.limits}
+        if f > 0:
+            parts.append((s, 100 * f, codes, own))
     _skin_and_eye(parts, give)
     _acute(parts, give)
     _aquatic(parts, give)
     _single(parts, give)
     irritant = sum(
-        percent / (_low(own, "H335") or 20.0)
-        for _, percent, codes, own in parts
-        if "H335" in codes or _low(own, "H335") is not None
+        percent / (_low(own, "H335") or 20.0) for _, percent, codes, own in parts if "H335" in codes
     )
     if irritant >= 1:
         give("H335", _names(parts, {"H335"}), "organ")
     if sum(p for _, p, codes, _ in parts if "H336" in codes) >= 20:
         give("H336", _names(parts, {"H336"}), "organ")
-    return tuple(out[code] for code in sorted(out))
+    return tuple(out[code] for code in strictest(sorted(out)))
 
 
 _Parts = list[tuple[Substance, float, frozenset[str], Own]]
 _Give = Callable[[str, str, str], None]
-
-
-def _codes(hazards: Hazards) -> frozenset[str]:
-    return frozenset(hazards.scored)
 
 
 def _low(own: Own, code: str) -> float | None:
@@ -259,7 +377,7 @@ def _single(parts: _Parts, give: _Give) -> None:
             elif base.startswith("H2"):
                 low = _low(own, code)
                 if percent >= (1.0 if low is None else low):
-                    give(code, why, "physical")
+                    give(code, why, "physical" if low is None else "own")
 
 
 def unknown_share(components: Sequence[tuple[Substance, float]]) -> float:
@@ -267,53 +385,114 @@ def unknown_share(components: Sequence[tuple[Substance, float]]) -> float:
     return sum(f for s, f in components if s.hazards.no_data)
 
 
-def solution_hazards(substance: Substance, fraction: float) -> Hazards:
+def solution_hazards(
+    substance: Substance, fraction: float, library: Library | None = None
+) -> Hazards:
     """The hazards of a substance dissolved in water at a mass fraction.
 
-    A band of its record goes first (it has its own source), then the rules of ``classify``. A
-    substance without hazard data stays unknown at every strength.
+    A band of its record, made stricter wherever the limits or the generic rules are; without a band
+    the rules alone. A band has its own source for physical hazards: of those only the substance's
+    own limits are added. A substance without hazard data stays unknown at every strength.
     """
-    for band in substance.solutions:
-        if band.at_least <= fraction < band.below:
-            return band
     if fraction >= 1 - 1e-9:
         return substance.hazards
-    return _diluted(substance.id, fraction, _Box(substance))
+    return _at(_Solute(substance, _own(substance, library)), fraction)
 
 
-class _Box:
-    """Carries a substance past the cache key: two of the same id are the same here."""
+def dissolved_hazards(library: Library, substance_id: str, fraction: float | None) -> Hazards:
+    """The hazards of what is dissolved at a mass fraction, or (None) at any strength.
 
-    def __init__(self, substance: Substance) -> None:
-        self.substance = substance
-        self.key = (substance.id, substance.hazards.scored, substance.hazards.no_data)
+    Dissolved, the hydrates of a salt are one thing: the strictest of their records holds, each at
+    the mass that makes the same solution. A gas dissolved at a strength that nobody gives counts as
+    its strongest solution on record.
+    """
+    substance = library.substances[substance_id]
+    out = _pure_or_at(library, substance, fraction)
+    for name in library.families[library.root(substance_id)]:
+        other = library.substances[name]
+        if name != substance_id and not other.hazards.no_data:
+            more = other.molar_mass_g / substance.molar_mass_g
+            share = None if fraction is None else min(fraction * more, 1.0)
+            out = stricter(out, _pure_or_at(library, other, share))
+    return out
+
+
+def _pure_or_at(library: Library, substance: Substance, fraction: float | None) -> Hazards:
+    if fraction is not None:
+        return solution_hazards(substance, fraction, library)
+    return solute(substance).hazards
+
+
+def solute(substance: Substance) -> Substance:
+    """A substance as its solutions are judged: a gas in water has an entry of its own in Annex VI.
+
+    A gas with bands on record counts with the statements of the strongest; all else as it stands.
+    """
+    if not substance.solutions or "H280" not in substance.hazards.statements:
+        return substance
+    strongest = max(substance.solutions, key=lambda band: band.at_least)
+    return substance.model_copy(update={"hazards": strongest})
+
+
+def material_hazards(library: Library, fractions: Mapping[str, float], form: str) -> Hazards:
+    """The hazards of a material as it is weighed or poured: of its one substance, or as a mixture.
+
+    ``fractions`` are mass fractions per substance id, ``form`` that of the material. Water does not
+    count. Unknown when nobody knows the hazards of 1 % of it or more.
+    """
+    parts = [(library.substances[i], f) for i, f in fractions.items() if f > 0]
+    parts = [(s, f) for s, f in parts if s.formula != "H2O"] or parts
+    if len(parts) == 1:
+        substance, fraction = parts[0]
+        if form in {"solution", "liquid"} and fraction < 0.995:
+            return dissolved_hazards(library, substance.id, fraction)
+        return substance.hazards
+    if form == "solution":
+        parts = [(solute(s), f) for s, f in parts]
+    stated, care = statements(parts, library)
+    return Hazards.model_construct(
+        statements=stated, caution=care, unknown=unknown_share(parts) >= UNKNOWN_FROM,
+        source=tuple(dict.fromkeys(x for s, _ in parts for x in s.hazards.source)),
+        note="computed from the statements of its parts",
+    )  # fmt: skip
+
+
+UNKNOWN_FROM = 0.01  # common practice: as the generic limit of most classes
+
+
+class _Solute:
+    """Carries a substance and its limits past the cache key: equal if their hazards are."""
+
+    def __init__(self, substance: Substance, own: Own) -> None:
+        self.substance, self.own = substance, own
+        bands = tuple((b.at_least, b.below, b.statements, b.caution) for b in substance.solutions)
+        found = substance.hazards
+        self.key = (substance.id, found.statements, found.caution, found.no_data, bands, own)
 
     def __hash__(self) -> int:
         return hash(self.key)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Box) and self.key == other.key
+        return isinstance(other, _Solute) and self.key == other.key
 
 
-@lru_cache(maxsize=4096)
-def _diluted(name: str, fraction: float, box: _Box) -> Hazards:
-    substance = box.substance
-    if not substance.hazards.scored and not substance.hazards.no_data:
+@lru_cache(maxsize=8192)
+def _at(of: _Solute, fraction: float) -> Hazards:
+    substance = of.substance
+    band = next((b for b in substance.solutions if b.at_least <= fraction < b.below), None)
+    if band is None and not substance.hazards.scored:
         return substance.hazards
-    found = tuple(f.code for f in classify([(substance, fraction)]))
-    printed = tuple(
-        c for c in found if c in substance.hazards.statements or c not in _all(substance)
-    )
-    added = tuple(c for c in found if c not in printed)
-    return Hazards.model_construct(
-        statements=printed, caution=added, unknown=substance.hazards.no_data,
+    stated, care = _apart([(solute(substance), fraction, of.own)])
+    if band is not None:  # what is physical at any strength, the band's own source knows better
+        stated = tuple(f for f in stated if f.rule != RULES["physical"])
+        care = tuple(f for f in care if f.rule != RULES["physical"])
+    computed = Hazards.model_construct(
+        statements=tuple(f.code for f in stated), caution=tuple(f.code for f in care),
+        unknown=substance.hazards.no_data,
         source=substance.hazards.source,
         note=f"computed for {100 * fraction:.3g} % from the statements of the pure substance",
     )  # fmt: skip
-
-
-def _all(substance: Substance) -> frozenset[str]:
-    return frozenset(substance.hazards.caution)
+    return computed if band is None else stricter(band, computed)
 
 
 BOILS_DOWN = frozenset({"evaporate", "distil"})

@@ -6,7 +6,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
    and the stricter ones added for caution. No data (said to be unknown, or neither statement nor
    source given): the cautious values in ``UNKNOWN``. Oxygen, nitrogen and water taken from the air
    or the tap do not count.
-2. What is dissolved counts at its strength (``hazards.mixture``): a feed poured from a solution on
+2. What is dissolved counts at its strength (``hazards.mixture``), as the strictest of its hydrates,
+   whichever is weighed in: a feed poured from a solution on
    the shelf at that solution's strength (the weakest there, but never below what the step asks
    for), a product at its share of the liquor. What is weighed in
    dry, or boiled down in the step, counts as pure; a gas in water of no given strength as its
@@ -17,7 +18,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
 4. A gas that leaves gives the points in ``GASES`` to "gas". One that is not in the table gives
    those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``. A
    harmless one at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
-   vessel.
+   vessel. What the record says is given off besides (``library.fumes``) counts like a gas of the
+   equation; a mist or smoke the points of its row in ``fumes.csv``; traces one less, at least 1.
 5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
 6. The rise in temperature if the heat of the equation stayed in what is in the vessel (water 4.18,
    all else 1.0 J/(g K)) gives the points in ``RISES`` to "heat", 2 at most where a gas is taken up
@@ -27,7 +29,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
    acid gives at least 2.
 7. An aspect is the greatest of its points; what gave it is named.
 
-Amounts come in after the search (``raised``): they only add to "gas" and "heat".
+After the search two things may add points, never take one: the materials that are really charged,
+each as it is (``charged``), and the amounts, to "gas" and "heat" (``raised``).
 
 The points are our own ordering of GHS categories (common practice: category 1 above 2 above 3);
 they are no part of the GHS.
@@ -35,16 +38,23 @@ they are no part of the GHS.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import ceil
 
 from routefinder.chem import thermo
 from routefinder.hazards.kinds import kinds
-from routefinder.hazards.mixture import solution_hazards, vessel_fractions
+from routefinder.hazards.mixture import (
+    dissolved_hazards,
+    material_hazards,
+    stricter,
+    vessel_fractions,
+)
+from routefinder.library import fumes
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
 from routefinder.records.substance import Hazards, Substance
 
 ASPECTS = ("toxic", "corrosive", "fire", "heat", "gas", "temperature", "dust", "environment")
@@ -87,7 +97,8 @@ DUST: dict[str, int] = {
 
 GASES: dict[str, int] = {
     "CO2": 1, "O2": 1, "N2": 0, "H2O": 0, "H2": 3, "CO": 4, "SO2": 4, "SO3": 4, "HCl": 3, "NH3": 3,
-    "NO": 4, "NO2": 4, "Cl2": 4, "CH4": 3, "C2H4O2": 2, "C2H6O": 2, "C3H6O": 2,
+    "NO": 4, "NO2": 4, "Cl2": 4, "H2S": 4, "PH3": 4, "AsH3": 4, "C3H4O": 4,
+    "CH4": 3, "C2H4O2": 2, "C2H6O": 2, "C3H6O": 2,
 }  # fmt: skip
 
 FOAMS = 20.0  # litres of harmless gas per kilogram of contents (common practice)
@@ -137,18 +148,13 @@ Profile = dict[str, Score]
 
 
 def hazards_of(library: Library, substance_id: str, state: str, strength: float | None) -> Hazards:
-    """The hazards that apply: of the solution when it is dissolved and its strength is known.
+    """The hazards that apply: of the solution when it is dissolved, at its strength if known.
 
-    A gas dissolved at a strength that nobody gives counts as its strongest solution on record.
+    Dissolved, whatever hydrate was weighed in for it counts (``mixture.dissolved_hazards``).
     """
-    substance = library.substances[substance_id]
     if state != "aq":
-        return substance.hazards
-    if strength is not None:
-        return solution_hazards(substance, _up(strength))
-    if substance.solutions and "H280" in substance.hazards.statements:
-        return max(substance.solutions, key=lambda band: band.at_least)
-    return substance.hazards
+        return library.substances[substance_id].hazards
+    return dissolved_hazards(library, substance_id, None if strength is None else _up(strength))
 
 
 def _up(fraction: float) -> float:
@@ -157,13 +163,29 @@ def _up(fraction: float) -> float:
 
 
 def profile(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None = None,
+    charged: Iterable[Supply] = (),
 ) -> Profile:
     """The hazard profile of a step.
 
-    ``strengths`` gives, per family root, the mass fraction of the solution that will be used. What
-    no strength bears on is worked out once and kept with the library: do not change it.
+    ``strengths`` gives, per family root, the mass fraction of the solution that will be used,
+    ``charged`` the materials weighed or poured in, as far as they are known: each counts as it is
+    charged. What no strength bears on is worked out once and kept with the library: do not change
+    it.
     """
+    found = _as_poured(library, step, strengths)
+    for supply in charged:
+        hazards = material_hazards(library, supply.fractions, supply.form)
+        more = _statement_points(hazards, supply.name, supply.form in {"solid", "metal"})
+        found = {a: max(found[a], more[a], key=lambda s: s.points) for a in ASPECTS}
+    return found
+
+
+def _as_poured(
+    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None
+) -> Profile:
     poured = strengths or {}
     kept: tuple[frozenset[str], Profile] | None = library.kept("points", step)
     if kept is None:
@@ -194,16 +216,8 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
         name = library.substances[substance_id].name
         if strength is not None and state == "aq":
             name = f"{name} {100 * _up(strength):.3g} %"
-        if found.no_data:
-            for aspect, points in UNKNOWN.items():
-                if aspect != "dust" or state == "s":
-                    give(aspect, points, f"{name}: no hazard data, counted cautiously")
-        for code in found.scored:
-            if code not in WITHOUT_POINTS:
-                known = STATEMENTS.get(code) or STATEMENTS.get(code[:4]) or UNLISTED
-                give(known[0], known[1], f"{name} {code}")
-            if state == "s" and (code in DUST or code[:4] in DUST):
-                give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
+        for aspect, score in _statement_points(found, name, state == "s").items():
+            give(aspect, score.points, score.cause)
     for part in step.products:
         if part.state == "g" and step.dissolved.get(part.substance, 0.0) < 1:
             substance = library.substances[part.substance]
@@ -213,11 +227,34 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
                 litres = gas_per_kg(library, step, part.moles, poured)
                 if litres is not None and litres >= FOAMS:
                     give("gas", 2, f"{litres:.0f} L {substance.name} per kg: foams over")
+    for fume in fumes.fumes(library, step):
+        give("gas", fume_points(library, fume), f"{fume_words(fume)} given off besides")
     for limit, points in TEMPERATURES:
         if step.record.temperature.low_C >= limit:
             give("temperature", points, f"{step.record.temperature.low_C:g} °C")
             break
     give("heat", *_heat(library, step, poured))
+    return best
+
+
+def _statement_points(found: Hazards, name: str, solid: bool) -> Profile:
+    """The points of one thing's statements; a solid's also to "dust"."""
+    best: Profile = dict.fromkeys(ASPECTS, _NONE)
+
+    def give(aspect: str, points: int, cause: str) -> None:
+        if points > best[aspect].points:
+            best[aspect] = Score(points, cause)
+
+    if found.no_data:
+        for aspect, points in UNKNOWN.items():
+            if aspect != "dust" or solid:
+                give(aspect, points, f"{name}: no hazard data, counted cautiously")
+    for code in found.scored:
+        if code not in WITHOUT_POINTS:
+            known = STATEMENTS.get(code) or STATEMENTS.get(code[:4]) or UNLISTED
+            give(known[0], known[1], f"{name} {code}")
+        if solid and (code in DUST or code[:4] in DUST):
+            give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
     return best
 
 
@@ -227,6 +264,22 @@ def _gas_points(substance: Substance) -> tuple[int, str]:
     if substance.hazards.no_data:
         return UNKNOWN_GAS, "; no hazard data, counted cautiously"
     return max([2, *(GAS_STATEMENTS.get(c[:4], 0) for c in substance.hazards.scored)]), ""
+
+
+def fume_points(library: Library, fume: fumes.Fume) -> int:
+    """Points of what the record says is given off besides; traces one less, at least 1."""
+    if fume.points is not None:
+        points = fume.points
+    elif fume.substance:
+        points = _gas_points(library.substances[fume.substance])[0]
+    else:
+        points = GASES.get(fume.formula, UNKNOWN_GAS)
+    return max(points - 1, 1) if fume.traces else points
+
+
+def fume_words(fume: fumes.Fume) -> str:
+    """The name, with "traces of" and when it comes."""
+    return ("traces of " if fume.traces else "") + fume.name + (f" ({fume.when})" * bool(fume.when))
 
 
 def as_asked(
@@ -270,9 +323,17 @@ def present(
             strength = inside.get(part.substance)
         out[part.substance, part.state, strength] = None
     for aid in step.aids:
-        dry = aid.role in {"seed", "flux", "drying agent"}
-        strength = None if dry else poured.get(library.root(aid.substance))
-        out[aid.substance, "s" if dry else "aq", strength] = None
+        if aid.role not in {"seed", "flux", "drying agent"}:
+            out[aid.substance, "aq", poured.get(library.root(aid.substance))] = None
+            continue
+        out[aid.substance, "s", None] = None
+        if aid.role == "drying agent":
+            continue  # exactly this form, a hydrate dries nothing
+        mine = substances[aid.substance].hazards
+        for form in library.families[library.root(aid.substance)]:  # any of them may be taken
+            other = substances[form].hazards
+            if not other.no_data and stricter(mine, other) is not mine:
+                out[form, "s", None] = None
     return list(out)
 
 

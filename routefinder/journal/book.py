@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from routefinder.assessment.amounts import Feed
 from routefinder.assessment.assess import Assessment
 from routefinder.errors import InputError
 from routefinder.journal.decide import Verdict, weigh
@@ -20,6 +19,7 @@ from routefinder.journal.store import Entry, Run, Store
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.vessel.step_amounts import Feed
 
 MADE = "made-"  # begins the id of what a step made, when it is taken as a supply
 

@@ -5,7 +5,8 @@ dried, roasted or slaked the conversion follows from the mass balance; for a pro
 filtered off, the yield. The interval is +/- 2 standard uncertainties (about 95 %: GUM, from memory)
 of the two readings and of the purity of what was weighed in, propagated linearly:
 
-    through:   x = (a - b) / (s a):   dx/da = b / (s a^2),  dx/db = -1 / (s a),  dx/dw = -x / w
+    through:   x = (z a - b) / (s a): dx/da = b / (s a^2),  dx/db = -1 / (s a),  dx/dw = -x / w
+               (z is what is left of a gram when nothing has turned)
     isolated:  y = b / (c a w):       relative uncertainties of a, b and w in quadrature
 
 What one weight cannot tell is said. Verdicts: "done"; "go on", with the weight to reach; "something
@@ -18,6 +19,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from routefinder import digits
+from routefinder.assessment import drying_words
+from routefinder.assessment.drying import drying
 from routefinder.assessment.keeping import takes_up
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.errors import InputError
@@ -27,7 +31,6 @@ from routefinder.journal.mass_model import MassModel, model
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.view import digits
 
 COVER = 2.0  # coverage factor of the intervals
 ENOUGH = 0.98  # a charge at 98 % counts as through: our choice, near the end of constant weight
@@ -134,7 +137,7 @@ def _blind(
             "water steams off"
         )
     if step.main.state == "aq":
-        checks.append("dry a weighed sample to constant weight, or titrate it, and scale up")
+        checks.append("titrate a weighed sample, or measure its density, and scale up")
         checks.append("test a drop for what should be used up (pH, fizz, colour)")
     else:
         checks.append("test a pinch for what should be used up (acid: fizz; water: what dissolves)")
@@ -161,19 +164,23 @@ def _through(
     library: Library, step: ResolvedStep, charge: Charge, out: Reading, found: MassModel, wet: bool
 ) -> Verdict:
     a, b, s = charge.reading.grams, out.grams, found.share
+    z = a * found.start
     x = found.extent_at(a, b)
     u = COVER * _u_through(charge, out, found, x)
     end = found.weight_at(a, 1.0)
     verb = "lose" if s > 0 else "gain"
-    lines = (
+    lines: tuple[str, ...] = (
         f"at full conversion {charge.name} must {verb}: {number(a)} g × {number(abs(s))} = "
         f"{number(a * abs(s))} g",
-        f"it weighs then: {number(a)} g - ({number(a * s)} g) = {number(end)} g",
-        f"conversion: ({number(a)} g - {number(b)} g) / {number(a * s)} g = {number(x)}",
+        f"it weighs then: {number(z)} g - ({number(a * s)} g) = {number(end)} g",
+        f"conversion: ({number(z)} g - {number(b)} g) / {number(a * s)} g = {number(x)}",
         f"standard uncertainties: {number(charge.reading.u_g)} g in, {number(out.u_g)} g out, "
         f"purity {number(charge.u_purity)}: {number(x)} ± {number(u)} (95 %)",
     )
     reach: float | None = None
+    if abs(z - a) > 1e-9 * a:
+        besides = f"left when nothing has turned: {number(a)} g × {number(found.start)}"
+        lines = (f"{besides} = {number(z)} g", *lines)
     span = f"{digits.percent(max(x - u, 0.0))} to {digits.percent(min(x + u, 1.0))}"
     heat = "heat" if s > 0 else "go"
     if u > DULL:
@@ -264,20 +271,24 @@ def _isolated(
         f"{number(expected)} g; low end {number(floor)} g",
         f"yield of theory: {number(dry)} g / {number(full)} g = {number(y)} ± {number(u)} (95 %)",
     ]
+    how = drying(library, step.main.substance, step.main.state, step)
+    pure = "dry, pure" if step.main.state == "s" else "pure"
+    if_dry = "if it is dry" if step.main.state == "s" else "if it holds no water"
     reach: float | None = None
     span = f"{digits.percent(max(y - u, 0.0))} to {digits.percent(y + u)}"
     ceiling = found.ceiling_g
     if wet:
         says = "cannot tell"
         sentence = (
-            f"Not dry yet: about {digits.percent(y)} of theory ({span}). Dry it before you judge "
-            f"it or count on it; {digits.mass(expected)} is usual, {digits.mass(full)} the ceiling."
+            f"Not dry yet: about {digits.percent(y)} of theory ({span}), provisional: "
+            f"{drying_words.to_constant_weight(how)}. {digits.mass(expected)} is usual, "
+            f"{digits.mass(full)} the ceiling."
         )
     elif ceiling is not None and y - u > 1:
         says = "something else"
         sentence = (
-            f"{digits.mass(weighed - full)} above the ceiling: no dry, pure {name} can weigh more "
-            f"than {digits.mass(full)}; {digits.mass(expected)} is usual. This cannot be dry "
+            f"{digits.mass(weighed - full)} above the ceiling: no {pure} {name} can weigh more "
+            f"than {digits.mass(full)}; {digits.mass(expected)} is usual. This cannot be "
             f"{name} alone; it is wet or holds something besides."
         )
     elif y + u < y_record.low * part:
@@ -293,12 +304,12 @@ def _isolated(
             f"{digits.percent(y)} of theory ({span}): more than the usual {digits.mass(floor)} to "
             f"{digits.mass(usual)}"
             + (f", still below the ceiling of {digits.mass(full)}" if ceiling is not None else "")
-            + ". Likely damp: dry it to constant weight before you believe it."
+            + f". It may hold water: {drying_words.again(how)}."
         )
     else:
         says = "done"
         sentence = (
-            f"Done, if it is dry: {digits.percent(y)} of theory ({span}); usual are "
+            f"Done, {if_dry}: {digits.percent(y)} of theory ({span}); usual are "
             f"{digits.mass(floor)} to {digits.mass(usual)}"
             + (f", the ceiling is {digits.mass(full)}." if ceiling is not None else ".")
         )

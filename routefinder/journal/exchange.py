@@ -1,7 +1,8 @@
 """Runs to JSON and CSV and back, without loss.
 
 JSON: ``{"schema": "routefinder/journal/1", "runs": [...], "entries": [...]}``. CSV: a row a run or
-entry, with the columns below; what a row says besides stands as JSON in its column ``data``.
+entry, with the columns below; what a row says besides stands as JSON in its column ``data``. The
+last row is a note, the disclaimer; it is passed over when the file is read.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import Fault, FileFault, InputError
 from routefinder.journal.store import Entry, Run, Store
 
@@ -32,6 +34,7 @@ def to_json(runs: list[Run], entries: list[Entry]) -> str:
     """Runs and entries as JSON text."""
     data = {
         "schema": SCHEMA,
+        "disclaimer": DISCLAIMER,
         "runs": [asdict(r) for r in runs],
         "entries": [asdict(e) for e in entries],
     }
@@ -50,6 +53,7 @@ def to_csv(runs: list[Run], entries: list[Entry]) -> str:
             ["entry", e.run, "", e.entry, e.at, e.happened, e.kind, e.step or "",
              "" if e.corrects is None else e.corrects, _cell(e.data)]
         )  # fmt: skip
+    writer.writerow(["note", *[""] * (len(COLUMNS) - 2), _cell({"words": DISCLAIMER})])
     return out.getvalue()
 
 
@@ -82,6 +86,8 @@ def from_csv(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]]
     try:
         for row in reader:
             place = f"{name}:{reader.line_num}"
+            if row["record"] == "note":
+                continue
             if None in row or None in row.values():
                 raise InputError(f"{place}: the row has not {len(COLUMNS)} cells")
             try:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from routefinder import digits
+from routefinder.assessment import drying_words
+from routefinder.assessment.drying import drying
 from routefinder.journal.explanation import (
     WATER_G,
     Explanation,
-    drying_words,
     scale_error,
 )
 from routefinder.journal.mass_model import MassModel
@@ -13,7 +15,6 @@ from routefinder.journal.rivals import NEAR, Rival, rivals
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.view import digits
 
 WETTEST = 0.8  # water per gram of a wet filter cake, at the most
 
@@ -201,14 +202,14 @@ def _checks(
     library: Library, step: ResolvedStep, says: str, others: tuple[Rival, ...], product: str
 ) -> tuple[str, ...]:
     checks = []
-    drying = drying_words(library, product)
     if says == "go on":
         checks.append("test the clear liquor: if the precipitant still clouds it, or more "
                       "crystallises on cooling or boiling down, it is unfinished")  # fmt: skip
         checks.append("weigh filter, vessel and liquor residue: what is found there is not lost")
         checks.append("titrate or assay the start if both are clean")
     else:
-        checks.append(f"{drying} to constant weight")
+        found = drying(library, product, step.main.state, step)
+        checks.append(drying_words.to_constant_weight(found))
         salts = [p for p in step.products if p.state == "aq" and p.substance != step.main.substance]
         if salts:
             ions = []

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from routefinder import digits
+from routefinder.assessment import drying_words
+from routefinder.assessment.drying import drying
 from routefinder.assessment.keeping import takes_up
 from routefinder.journal.explanation import (
     CO2_G,
     COMMERCIAL,
     WATER_G,
     Explanation,
-    drying_words,
     next_losses,
     scale_error,
 )
@@ -16,7 +18,6 @@ from routefinder.journal.mass_model import MassModel
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.view import digits
 
 DAMPEST = 0.1  # what a dry powder takes up while it cools, at the most: our choice
 WETTEST = 0.6  # free water per gram of a start that was called dry: more is a slurry
@@ -170,20 +171,28 @@ def _checks(
             "(constant weight)"
         )
         if x + u < 1 and off > 0:
-            checks.append(f"first {drying_words(library, product.id)}: moisture looks the same")
+            own = drying(library, product.id, "s", step)
+            if own.way != "fire again":  # that is the first check
+                checks.append(f"first {drying_words.advice(own)}: moisture looks the same")
             checks.append(
                 "loss on ignition tells unfinished from impure: 10 g of this would still lose "
                 f"{10 * off / b:.2f} g, a finished but impure one nothing"
             )
         if off < 0:
             wet = (-off) / (1 - s) / charge.reading.grams
-            checks.append(
-                f"{drying_words(library, start.id).replace('dry it', 'dry 10 g of the start')} to "
-                f"constant weight: if it was wet, it loses about {10 * wet:.2f} g"
-            )
+            how = drying(library, start.id)
+            if how.may:
+                text = drying_words.to_constant_weight(how, "10 g of the start")
+                checks.append(f"{text}: if it was wet, it loses about {10 * wet:.2f} g")
+            else:
+                checks.append(
+                    f"find the water in the start: {drying_words.advice(how, 'it')}; 10 g would "
+                    f"hold about {10 * wet:.2f} g"
+                )
             checks.append("weigh what stuck to the vessel and what dust lies around")
     else:
-        checks.append("dry to constant weight; then go on and weigh again")
+        own = drying(library, product.id, "s", step)
+        checks.append(f"{drying_words.to_constant_weight(own)}; then go on and weigh again")
     if _carbonate(start.formula) and not _carbonate(product.formula):
         checks.append("a pinch in dilute acid: fizz means that carbonate is left")
     checks += [f"the library says: {words}" for words in step.record.done_when]

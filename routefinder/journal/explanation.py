@@ -53,20 +53,3 @@ def next_losses(library: Library, substance: str) -> list[tuple[ResolvedStep, fl
         if gone > 0:
             out.append((step, gone / mass))
     return sorted(out, key=lambda row: (row[0].record.temperature.low_C, row[0].id))
-
-
-def drying_words(library: Library, substance: str) -> str:
-    """How warm it may be dried without changing it."""
-    record = library.substances[substance]
-    parsed = record.parsed
-    if parsed is not None and parsed.waters > 0:
-        return "air-dry it at room temperature (warmth takes its crystal water)"
-    losses = next_losses(library, substance)
-    if losses:
-        starts = losses[0][0].record.temperature.low_C
-        if starts < 170:
-            return (
-                f"dry it at {max(starts - 50, 30):.0f} °C or less (it changes from {starts:.0f} °C)"
-            )
-        return f"dry it at 105 to 120 °C (it changes from about {starts:.0f} °C)"
-    return "dry it at 105 °C (unless its record forbids)"

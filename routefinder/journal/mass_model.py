@@ -1,18 +1,17 @@
-"""How the weight of a step's charge depends on its conversion.
+"""How the weight of a step's charge depends on its conversion, read off the vessel's course.
 
 **Weighed through**: everything solid stays in the vessel and only gas or water leaves or joins
-(heating, drying, roasting, slaking). Per gram weighed in, a share ``s`` leaves at full conversion
-(below 0: is gained), so that
+(heating, drying, roasting, slaking). The vessel is run at no conversion and at full conversion of
+what was weighed in, companions and all (``vessel.course``); per gram weighed in, ``start`` is left
+at no conversion and a further share ``s`` leaves at full conversion (below 0: is gained), so that
 
-    out(x) = in (1 - s x),      x = (in - out) / (in s)
-
-with s = (mass of gas and water out - mass of gas and water in, per turn) / (mass charged per turn,
-impurities included).
+    out(x) = in (start - s x),      x = (start in - out) / (in s)
 
 **Isolated**: the product is filtered off or crystallises; then the weight over the ceiling (all of
 the limiting reactant turned and caught) is the yield, and conversion and loss cannot be told apart.
 
-**Blind**: the product stays in solution, or nothing leaves: the weight says nothing.
+**Blind**: the product stays in solution, or the vessel weighs the same at no and at full
+conversion: the weight says nothing.
 """
 
 from __future__ import annotations
@@ -22,6 +21,10 @@ from dataclasses import dataclass
 from routefinder.journal.weight import Charge
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
+from routefinder.vessel import charge as vessel_charge
+from routefinder.vessel import course
+from routefinder.vessel.stages import stages_of
 
 WATER = "H2O"
 STAYS = ("flux", "catalyst")  # auxiliaries that stay in the charge
@@ -33,9 +36,10 @@ LEAST = 1e-6  # a smaller change per gram than this is none
 class MassModel:
     """``way`` is "through", "isolated" or "blind"; ``why`` says why it is blind.
 
-    Through: ``share`` is s above. Isolated: ``ceiling_g`` is the most of the pure dry product, None
-    for a recipe, whose product has no theoretical amount; ``full_g`` is what a yield of 1 means.
-    ``turns`` are moles of the equation that the charge allows.
+    Through: ``share`` is s above, ``start`` what is left of a gram when nothing has turned.
+    Isolated: ``ceiling_g`` is the most of the pure dry product, None for a recipe, whose product
+    has no theoretical amount; ``full_g`` is what a yield of 1 means. ``turns`` are moles of the
+    equation that the charge allows.
     """
 
     way: str
@@ -46,17 +50,18 @@ class MassModel:
     why: str = ""
     limited_by: str = ""
     notes: tuple[str, ...] = ()
+    start: float = 1.0
 
     def weight_at(self, in_g: float, extent: float) -> float:
         """The weight to see at this extent (0 to 1), in g."""
         if self.way == "through":
-            return in_g * (1 - self.share * extent)
+            return in_g * (self.start - self.share * extent)
         return self.full_g * extent
 
     def extent_at(self, in_g: float, out_g: float) -> float:
         """The extent that this weight means; the inverse of ``weight_at``."""
         if self.way == "through":
-            return (in_g - out_g) / (in_g * self.share)
+            return (in_g * self.start - out_g) / (in_g * self.share)
         return out_g / self.full_g
 
 
@@ -118,35 +123,45 @@ def _through(
     limited_by: str,
 ) -> MassModel:
     substances = library.substances
-    leaves = sum(p.moles * substances[p.substance].molar_mass_g
-                 for p in step.products if p.state != "s")  # fmt: skip
-    leaves -= sum(p.moles * substances[p.substance].molar_mass_g
-                  for p in step.reactants if p.state != "s")  # fmt: skip
-    own = step.limiting.moles * substances[charge.form].molar_mass_g / charge.purity
-    rest = 0.0
-    names = []
-    for part in step.reactants:
-        if part.state == "s" and part.substance != step.limiting.substance:
-            excess = 1 + step.excess.get(part.substance, 0.0)
-            rest += part.moles * excess * substances[part.substance].molar_mass_g
-            names.append(substances[part.substance].name)
-    for aid in step.aids:
-        if aid.role in STAYS:
-            rest += aid.mass_g * step.limiting.moles
-            names.append(substances[aid.substance].name)
-    per_turn = own + rest
+    material = charge.supply or Supply("", charge.name, "solid", {}, charge.form)
+    pure = {**material.fractions, charge.form: charge.purity}
+    weighed = vessel_charge.weighed(library, step, material, pure, charge.form)
+    names = [
+        substances[p.substance].name
+        for p in step.reactants
+        if p.state == "s" and p.substance != step.limiting.substance
+    ]
+    names += [substances[a.substance].name for a in step.aids if a.role in STAYS]
+    apart = sum(a.mass_g * step.limiting.moles for a in step.aids if a.role in BURNS)
+    apart += sum(
+        p.moles * (1 + step.excess.get(p.substance, 0.0)) * substances[p.substance].molar_mass_g
+        for p in step.reactants
+        if p.state == "l"
+    )
+    per_turn = float(weighed.contents.mass_g) - apart  # what is weighed as the charge, for one turn
     notes: tuple[str, ...] = ()
-    if rest:
+    if names:
         turns = charge.reading.grams / per_turn
         notes = (
             f"what was weighed in counts as the whole charge, {charge.name} with "
             f"{', '.join(names)} in the step's proportions",
         )
-    share = leaves / per_turn
+    none, full = (
+        float(course.run(library, step, weighed, course.Behaviour(x, 1.0, False)).product.solids_g)
+        for x in (0.0, 1.0)
+    )
+    share = (none - full) / per_turn
     if abs(share) < LEAST:
-        return MassModel(
-            "blind", 0.0, turns, main_g * turns, None,
-            "nothing leaves or joins, so the charge weighs the same before and after",
-            limited_by, notes,
-        )  # fmt: skip
-    return MassModel("through", share, turns, main_g * turns, main_g * turns, "", limited_by, notes)
+        alone = stages_of(library, step).alone
+        why = "nothing leaves or joins, so the charge weighs the same before and after"
+        if alone:
+            gone = " and ".join(substances[s.limiting.substance].name for s in alone)
+            why = (
+                f"{gone} loses its gas in this heat whether it combines or not, so the charge "
+                "weighs the same either way"
+            )
+        return MassModel("blind", 0.0, turns, main_g * turns, None, why, limited_by, notes)
+    return MassModel(
+        "through", share, turns, main_g * turns, main_g * turns, "", limited_by, notes,
+        none / per_turn,
+    )  # fmt: skip

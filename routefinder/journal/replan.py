@@ -12,8 +12,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
+from routefinder import digits
 from routefinder.assessment import equipment
-from routefinder.assessment.amounts import Amounts, amounts
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.uncertainty import Range, simulate
 from routefinder.errors import InputError
@@ -24,7 +24,8 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.library.shelf import everywhere, supply
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench, Shelf, Supply
-from routefinder.view import digits
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.step_amounts import Amounts
 
 Search = Callable[[Question], Sequence[tuple[str, Assessment]]]
 
@@ -176,7 +177,7 @@ def replan(
     rest = rest_of(library, book, made)
     missing = tuple(
         f"{n.capability.in_words()} for {', '.join(library.steps[i].title for i in n.steps)}"
-        for n in equipment.needed(rest, bench)
+        for n in equipment.needed(library, rest, bench)
         if n.tool is None
     ) if bench is not None else ()  # fmt: skip
     options: list[Option] = []

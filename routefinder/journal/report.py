@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from routefinder import digits
 from routefinder.journal.book import Book, StepBook, verdict
 from routefinder.journal.learn import Result
 from routefinder.journal.results import result
 from routefinder.journal.store import moment
 from routefinder.library.library import Library
-from routefinder.view import digits
 
 
 @dataclass(frozen=True)

@@ -18,14 +18,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from routefinder import units
+from routefinder import digits, units
 from routefinder.errors import InputError
 from routefinder.journal.book import MADE
 from routefinder.journal.exchange import write_text
 from routefinder.library.library import Library
 from routefinder.library.shelf import read_shelf
 from routefinder.records.shelf import Supply
-from routefinder.view import digits
 
 if TYPE_CHECKING:
     from routefinder.journal.book import Book, StepBook

@@ -6,12 +6,14 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from routefinder import digits
+from routefinder.assessment import drying_words
 from routefinder.assessment.calendar import DAY
+from routefinder.assessment.drying import drying
 from routefinder.assessment.perishables import drifted, keeping_of
 from routefinder.journal.book import Book, StepBook
 from routefinder.journal.store import moment
 from routefinder.library.library import Library
-from routefinder.view import digits
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ def today(library: Library, books: list[Book], at: datetime) -> Today:
         if book.finished:
             continue
         for step in book.steps:
-            found = _due(book, step, at)
+            found = _due(library, book, step, at)
             if found is not None:
                 due.append(found)
             lies = _lies(library, book, step, at)
@@ -80,7 +82,7 @@ def _makers(book: Book, step: StepBook) -> list[StepBook]:
     return [book.step(f["from_step"]) for f in step.plan["feeds"] if "from_step" in f]
 
 
-def _due(book: Book, step: StepBook, at: datetime) -> Due | None:
+def _due(library: Library, book: Book, step: StepBook, at: datetime) -> Due | None:
     title = step.plan["title"]
     if step.done:
         return None
@@ -92,7 +94,11 @@ def _due(book: Book, step: StepBook, at: datetime) -> Due | None:
         over = moment(step.begun) + timedelta(
             minutes=step.plan["hands_on_min"] + step.plan["waiting_min"]
         )
-        words = "dry it and weigh it again" if step.wet else "finish it and weigh it"
+        words = "finish it and weigh it"
+        if step.wet and step.id in library.steps:
+            found = library.steps[step.id]
+            how = drying(library, found.main.substance, found.main.state, found)
+            words = f"{drying_words.to_constant_weight(how)}, and weigh it again"
         return Due(book.run.run, step.number, f"{title}: {words}", over if over > at else None)
     if all(m.done for m in _makers(book, step)):
         return Due(book.run.run, step.number, f"{title}: can begin", None)

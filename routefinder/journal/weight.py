@@ -86,7 +86,8 @@ def _last_digit_g(text: str) -> float:
 class Charge:
     """What was weighed in of one thing: ``form`` is the substance as weighed (a hydrate, say).
 
-    ``purity`` is grams of it per gram weighed, with its 10th and 90th percentile.
+    ``purity`` is grams of it per gram weighed, with its 10th and 90th percentile; ``supply`` the
+    material it was taken from, when it is known (for what else comes along in it).
     """
 
     form: str
@@ -96,6 +97,7 @@ class Charge:
     low: float = 1.0
     high: float = 1.0
     stated: bool = False
+    supply: Supply | None = None
 
     @property
     def u_purity(self) -> float:
@@ -112,7 +114,7 @@ def charge_of_supply(material: Supply, form: str, reading: Reading) -> Charge:
     """A weight of a material of the shelf, used for the substance ``form`` in it."""
     w = material.fractions[form]
     low, high = material.low.get(form, w), material.high.get(form, w)
-    return Charge(form, material.name, reading, w, min(low, w), max(high, w), True)
+    return Charge(form, material.name, reading, w, min(low, w), max(high, w), True, material)
 
 
 def charge(

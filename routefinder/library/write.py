@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from routefinder.records.base import Record
 
@@ -15,6 +15,13 @@ def to_yaml(records: Iterable[Record]) -> str:
     return yaml.safe_dump(
         _texts(data), allow_unicode=True, sort_keys=False, default_flow_style=False, width=100
     )
+
+
+def lines_to_yaml(data: Mapping[str, object]) -> str:
+    """A mapping as YAML, a line an entry, in the order given."""
+    import yaml
+
+    return yaml.safe_dump(dict(data), sort_keys=False, allow_unicode=True, width=1000)
 
 
 def _texts(value: object) -> object:

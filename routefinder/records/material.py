@@ -18,6 +18,7 @@ from routefinder.records.base import Density, Fraction, Id, Record, Sources, Tex
 
 FORMS = ("solid", "metal", "liquid", "solution", "gas")
 BASES = ("w/w", "w/v", "v/v")
+FATES = ("stays", "dissolves", "burns off", "leaves when heated")
 
 
 def _strength(value: Any) -> Any:
@@ -51,18 +52,28 @@ class Content(Record):
     """One substance in a material.
 
     ``as_formula`` says that the strength is an assay in another formula that shares
-    ``of_element`` ("17 % as Al2O3").
+    ``of_element`` ("17 % as Al2O3"). ``what`` names in plain words what is no substance of the
+    library ("organic matter"). ``fate`` is what becomes of a thing that only comes along: one of
+    FATES; not said means unknown.
     """
 
-    substance: str
+    substance: str = ""
+    what: str = ""
     strength: Strength
     low: Strength | None = None
     high: Strength | None = None
     as_formula: str | None = None
     of_element: str | None = None
+    fate: str = ""
 
     @model_validator(mode="after")
     def _sensible(self) -> Content:
+        if bool(self.substance) == bool(self.what):
+            raise ValueError("give either substance or, for what is none of the library's, what")
+        if self.what and self.strength[1] != "w/w":
+            raise ValueError(f"{self.what!r} is given by mass: write for example '0.5 %'")
+        if self.fate and self.fate not in FATES:
+            raise ValueError(f"fate {self.fate!r} is not one of {', '.join(FATES)}")
         for name in ("strength", "low", "high"):
             value = getattr(self, name)
             if value is not None and not 0 < value[0] <= (1.0 if value[1] != "w/v" else 2.0):
@@ -134,6 +145,8 @@ class Material(Record):
     def _consistent(self) -> Material:
         if not self.contains:
             raise ValueError("contains is empty; name at least one substance")
+        if self.contains[0].what:
+            raise ValueError("the first of contains is what the material is sold for: a substance")
         wants_density = any(c.strength[1] != "w/w" for c in self.contains)
         priced_by_volume = self.price is not None and self.price[2] == "volume"
         if (wants_density or priced_by_volume) and self.density_g_mL is None:
@@ -141,4 +154,4 @@ class Material(Record):
         return self
 
 
-__all__ = ["BASES", "Content", "Fraction", "Material"]
+__all__ = ["BASES", "FATES", "Content", "Fraction", "Material"]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from routefinder.records.shelf import Bench, Shelf
+if TYPE_CHECKING:  # the command line reads the table of fields, which needs no pydantic
+    from routefinder.records.shelf import Bench, Shelf
 
 # what a step is charged in the order "cost", beside its materials: heat, filters, gloves (our
 # assumption, in the currency of the prices; the user may set it)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from routefinder.records.base import Record, Texts
 from routefinder.records.capability import Capability
+from routefinder.records.equipment import HeatsBy
 
 
 @dataclass(frozen=True)
@@ -15,6 +16,8 @@ class Supply:
     ``fractions`` are grams of each substance per gram of material; ``amount_g`` is None when the
     amount is not given (then it is not counted). ``price_per_g`` is None when unknown.
     ``in_shop``: it would have to be bought; what a route makes itself is then not bought as well.
+    ``others`` are mass fractions of what has no substance, by its words; ``fates`` what becomes of
+    what only comes along.
     """
 
     id: str
@@ -31,6 +34,8 @@ class Supply:
     note: str = ""
     low: dict[str, float] = field(default_factory=dict)
     high: dict[str, float] = field(default_factory=dict)
+    others: dict[str, float] = field(default_factory=dict)
+    fates: dict[str, str] = field(default_factory=dict)
 
     @property
     def dissolved(self) -> bool:
@@ -56,23 +61,35 @@ class BenchItem(Record):
     """One piece of equipment on a bench file.
 
     Either ``equipment`` names a kind in the library, or ``offers`` lists capabilities; with both,
-    the offers here replace the library's of the same capability.
+    the offers here replace the library's of the same capability, and so do ``heats_by``,
+    ``may_be_left`` and ``outdoors``; ``cautions`` are added to the library's.
     """
 
     name: str = ""
     equipment: str | None = None
     offers: tuple[Capability, ...] = ()
     count: int = 1
+    heats_by: HeatsBy = ""
+    may_be_left: bool | None = None
+    outdoors: bool | None = None
+    cautions: Texts = ()
     notes: Texts = ()
 
 
 @dataclass(frozen=True)
 class Tool:
-    """A piece of equipment with what it offers."""
+    """A piece of equipment with what it offers.
+
+    ``heats_by``, ``may_be_left``, ``outdoors`` and ``cautions`` as in ``records.equipment``.
+    """
 
     name: str
     offers: tuple[Capability, ...]
     count: int = 1
+    heats_by: str = ""
+    may_be_left: bool | None = None
+    outdoors: bool = False
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

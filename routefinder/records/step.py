@@ -16,8 +16,18 @@ from pydantic import (
 from routefinder import units
 from routefinder.chem import equation as equations
 from routefinder.errors import EquationError
-from routefinder.records.base import Fraction, Id, Record, Sources, Temperature, Texts, Time
+from routefinder.records.base import (
+    Fraction,
+    Id,
+    Record,
+    Sources,
+    Temperature,
+    Texts,
+    Time,
+    percent_text,
+)
 from routefinder.records.capability import Capability
+from routefinder.records.stage import Stage
 from routefinder.records.substance import Storage
 
 KINDS = (
@@ -159,7 +169,7 @@ def _per_mole(value: Any) -> Any:
     except ValueError:
         raise ValueError(
             f"{value!r} is not an amount per mole; write '500 g/mol' or '2 L/mol' (per mole of the "
-            "limiting reactant), or '3 g/g' where the limiting reactant has no formula"
+            "limiting reactant), or '3 g/g' (per gram of it)"
         ) from None
     return amount, kind.removesuffix("_per_amount")
 
@@ -177,15 +187,44 @@ PerMole = Annotated[
 ]
 
 
-class Auxiliary(Record):
-    """Something that goes in besides the reactants, per mole of the limiting reactant.
+def _within(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    text = value.strip()
+    if text.startswith("up to "):
+        return 0.0, units.read_fraction(text.removeprefix("up to "))
+    low, to, high = text.partition(" to ")
+    return units.read_fraction(low), units.read_fraction(high) if to else None
 
-    ``recovered`` is the fraction that can be used again.
+
+def _within_text(value: tuple[float, float | None]) -> str:
+    low, high = value
+    if high is None:
+        return percent_text(low)
+    return f"{percent_text(low)} to {percent_text(high)}"
+
+
+Within = Annotated[
+    tuple[float, float | None],
+    BeforeValidator(_within),
+    PlainSerializer(_within_text, return_type=str, when_used="json"),
+    WithJsonSchema(
+        {"type": "string", "description": "'20 %' (at least), '10 % to 40 %' or 'up to 40 %'"}
+    ),
+]
+
+
+class Auxiliary(Record):
+    """Something that goes in besides the reactants, per mole or gram of the limiting reactant.
+
+    ``recovered`` is the fraction that can be used again; ``after`` says that it goes in when the
+    reaction is over: it dilutes what was made and not what reacts.
     """
 
     substance: str
     role: str
     amount: PerMole
+    after: bool = False
     recovered: Fraction = 0.0
     at_least: Fraction | None = None
     source: Sources = ()
@@ -198,6 +237,47 @@ class Auxiliary(Record):
             raise ValueError("recovered must lie between 0 and 1 (100 %)")
         if self.amount[0] <= 0:
             raise ValueError("the amount must be above 0")
+        return self
+
+
+class GivenOff(Record):
+    """A gas, vapour, mist or smoke that comes off besides the equation's gases.
+
+    ``what`` is a name of ``library/fumes.csv`` or the id of a substance. ``typical`` and
+    ``worst`` are masses per mole of the limiting reactant (or grams per gram of it); None where
+    nobody knows. ``traces`` says that little comes, ``when`` what makes it come.
+    """
+
+    what: str
+    typical: PerMole | None = None
+    worst: PerMole | None = None
+    traces: bool = False
+    when: str = ""
+    source: Sources = ()
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: Any, handler: Any) -> dict[str, Any]:
+        found: dict[str, Any] = handler.resolve_ref_schema(handler(schema))
+        return {"anyOf": [dict(found), {"type": "string"}]}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _name_alone(cls, value: Any) -> Any:
+        return {"what": value} if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _known(self) -> GivenOff:
+        given = [x for x in (self.typical, self.worst) if x is not None]
+        if any(amount <= 0 for amount, _ in given):
+            raise ValueError("what is given off must be above 0; leave out what is not known")
+        if any(kind == "volume" for _, kind in given):
+            raise ValueError("what is given off counts by mass; write '5 g/mol' or '0.2 g/g'")
+        if self.typical and self.worst and self.typical[0] > self.worst[0]:
+            raise ValueError("typical is more than worst")
+        if self.typical and not self.worst:
+            raise ValueError("typical is given without worst; the worst decides what is asked for")
+        if given and not self.source:
+            raise ValueError("an amount needs its source")
         return self
 
 
@@ -219,11 +299,13 @@ class Step(Record):
     temperature: Window
     time: Duration
     excess: dict[str, Fraction] = {}
-    strength: dict[str, Fraction] = {}
+    strength: dict[str, Within] = {}
     recovered: dict[str, Fraction] = {}
     stays_dissolved: dict[str, Fraction] = {}
     auxiliaries: tuple[Auxiliary, ...] = ()
     equipment: tuple[Capability, ...] = ()
+    gives_off: tuple[GivenOff, ...] = ()
+    stages: tuple[Stage, ...] = ()
     done_when: Texts = ()
     watch: Texts = ()
     cautions: Texts = ()
@@ -247,6 +329,11 @@ class Step(Record):
         for name, fraction in self.excess.items():
             if fraction < 0:
                 raise ValueError(f"excess of {name} is negative")
+        for name, (low, high) in self.strength.items():
+            if not 0 <= low <= 1 or (high is not None and not 0 < high <= 1):
+                raise ValueError(f"strength {name} must lie between 0 and 1 (100 %)")
+            if high is not None and low > high:
+                raise ValueError(f"strength {name}: {low:g} to {high:g} is out of order")
         for field in ("recovered", "stays_dissolved"):
             for name, fraction in getattr(self, field).items():
                 if not 0 <= fraction <= 1:

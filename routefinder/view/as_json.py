@@ -5,16 +5,39 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from routefinder.assessment.amounts import StepAmounts
+from routefinder.asking.fields import FIELDS
 from routefinder.assessment.measure import Measure
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
-from routefinder.view.words import DISCLAIMER
+from routefinder.records.question import Question
+from routefinder.records.shelf import Bench, Shelf
+from routefinder.vessel.step_amounts import StepAmounts
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer, Route
+    from routefinder.results.answer import Answer, Route
 
 SCHEMA = "routefinder/routes/1"
+
+
+def _question(q: Question) -> dict[str, Any]:
+    """What was asked, by the keys of ``asking.fields``; must-haves are limits too."""
+    out: dict[str, Any] = {}
+    limits: dict[str, Any] = {"measures": dict(q.limits.measures)}
+    for field in FIELDS:
+        room, _, key = field.json.rpartition(".")
+        if key:
+            (limits if room else out)[key] = _plain(field.kept(q), field.pairs)
+    return {**out, "limits": limits}
+
+
+def _plain(value: Any, pairs: bool) -> Any:
+    """A shelf or bench by its name, pairs as a mapping, other tuples as lists."""
+    if isinstance(value, Shelf | Bench):
+        return value.name
+    if not isinstance(value, tuple):
+        return value
+    return dict(value) if pairs else list(value)
 
 
 def answer(found: Answer) -> dict[str, Any]:
@@ -30,29 +53,7 @@ def answer(found: Answer) -> dict[str, Any]:
             "formula": found.target.formula,
             "amount_g": q.amount_g,
         },
-        "question": {
-            "shelf": q.shelf.name,
-            "bench": q.bench.name if q.bench else None,
-            "order": q.order,
-            "use_up": q.use_up,
-            "different": q.different,
-            "reuse": q.reuse,
-            "non_dominated": list(q.front),
-            "may_lack": q.may_lack,
-            "prefer": q.prefer,
-            "top": q.top,
-            "limits": {
-                "max_temperature_C": q.limits.max_temperature_C,
-                "avoid": list(q.limits.avoid),
-                "from": list(q.limits.use),
-                "max_hazard": dict(q.limits.max_hazard),
-                "max_steps": q.limits.max_steps,
-                "max_time_min": q.limits.max_time_min,
-                "budget": q.limits.budget,
-                "measures": dict(q.limits.measures),
-                "no_licence": q.limits.no_licence,
-            },
-        },
+        "question": _question(q),
         "ending": str(found.ending),
         "gap": found.gap,
         "routes": [route(r) | ({"reuse": _reuse(r)} if q.reuse else {}) for r in found.routes],
@@ -134,6 +135,7 @@ def route(found: Route) -> dict[str, Any]:
             aspect: {"points": points, "step": step or None, "cause": cause}
             for aspect, (points, step, cause) in a.hazards.items()
         },
+        "marginal": [{"step": step_id, "reason": why} for step_id, why in a.marginal],
         "controlled": [_controlled(c) for c in a.controlled],
         "hazards_unknown": list(
             dict.fromkeys(n for s in a.steps for n in unknown_in(found.library, s))
@@ -195,11 +197,11 @@ def step(s: StepAmounts) -> dict[str, Any]:
                 "role": f.role,
                 "mol": f.moles,
                 "pure_g": f.mass_g,
-                "as_weighed_g": f.as_weighed_g,
+                "as_weighed_g": f.drawn_g if f.drawn_g > 1e-9 else f.as_weighed_g,
                 "from": f.origin
                 if isinstance(f.origin, str)
                 else "the solution"
-                if f.from_solution
+                if f.from_solution_g and f.drawn_g <= 1e-9
                 else f.origin.id,
                 "from_step": isinstance(f.origin, str),
             }

@@ -7,10 +7,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from routefinder.chem import formula as formulas
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.graph import needs
-from routefinder.hazards import controls
+from routefinder.hazards import controls, mixture
 from routefinder.hazards.label import step_label
 from routefinder.hazards.phrases import phrase
+from routefinder.hazards.set_up import attended
 from routefinder.library import shelf as shelves
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
@@ -20,12 +22,12 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source
 from routefinder.records.substance import Hazards, Storage
 from routefinder.view import control_words, safety_card
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     pass
 SCHEMA = "routefinder/look/1"
 STATES = {"s": "solid", "l": "liquid", "g": "gas", "aq": "in solution"}
+BARELY = 1e-6  # a band speaks up to just below its end
 
 
 def card(library: Library, meaning: Meaning) -> dict[str, Any]:
@@ -111,7 +113,11 @@ def _substance(library: Library, name: str) -> dict[str, Any]:
         "hazards": _hazards(s.hazards),
         "safety": safety_card.substance_safety(library, name),
         "hazards_of_solutions": [
-            {"at_least": band.at_least, "below": band.below, **_hazards(band)}
+            {
+                "at_least": band.at_least,
+                "below": band.below,
+                **_hazards(mixture.solution_hazards(s, band.below - BARELY, library)),
+            }
             for band in s.solutions
         ],
         "control_lists": control_words.rows(verdict(s, library).hits),
@@ -254,6 +260,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
     step = library.steps[name]
     r = step.record
     label = step_label(library, step)
+    stays = attended(library, step, None)
 
     def shares(values: dict[str, float]) -> list[dict[str, Any]]:
         return [
@@ -284,6 +291,12 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             "hands_on_min": r.time.hands_on_min,
             "waiting_min": r.time.waiting_min,
             "unattended": r.time.unattended,
+            "stay": {
+                "watched": stays.stay,
+                "why": stays.why or None,
+                "by_heater": stays.by_heater,
+                "heat_off": stays.heat_off,
+            },
             "sources": _sources(r.time.source),
         },
         "yield": {
@@ -304,7 +317,11 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             ],
         },
         "excess": shares(step.excess),
-        "strength": shares(step.strength),
+        "strength": [
+            {**row, "fraction": step.strength.get(row["substance"]) or None, "at_most": most}
+            for row in shares(dict.fromkeys((*step.strength, *step.at_most), 0.0))
+            for most in (step.at_most.get(row["substance"]),)
+        ],
         "recovered": shares(step.recovered),
         "stays_dissolved": shares(step.dissolved),
         "auxiliaries": [
@@ -315,6 +332,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
                 "amount": aid.amount[0],
                 "unit": {"mass": "g/mol", "volume": "mL/mol", "ratio": "g/g"}[aid.amount[1]],
                 "recovered": aid.recovered,
+                "after": aid.after,
                 "at_least": aid.at_least,
                 "sources": _sources(aid.source),
             }
@@ -374,6 +392,9 @@ def _equipment(library: Library, name: str) -> dict[str, Any]:
             }
             for offer in e.offers
         ],
+        "heats_by": e.heats_by or None,
+        "may_be_left": e.may_be_left,
+        "outdoors": e.outdoors,
         "size": e.size,
         "cautions": list(e.cautions),
         "notes": list(e.notes),

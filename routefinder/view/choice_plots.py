@@ -14,14 +14,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.measure import MEASURES
 from routefinder.choice import measures as named
 from routefinder.choice.dominance import dominated
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import digits
 
 if TYPE_CHECKING:
-    from routefinder.comparing import Comparison
+    from routefinder.results.comparison import Comparison
 
 Rows = Sequence[tuple[int, Assessment]]
 MARKERS = "os^Dv<>Ph*"
@@ -44,27 +46,36 @@ class Picture:
     alt: str
     figure: Any
 
-    def data(self, form: str) -> bytes:
-        """The picture as "svg" or "png"."""
+    def data(self, form: str, foot: bool = True) -> bytes:
+        """The picture as "svg" or "png", the disclaimer under it.
+
+        Without ``foot`` for a page that says it itself.
+        """
         import matplotlib
 
         out = io.BytesIO()
-        with matplotlib.rc_context(STYLE):
-            if form == "svg":
-                self.figure.savefig(
-                    out, format="svg", bbox_inches="tight",
-                    metadata={"Date": None, "Title": self.title, "Description": self.alt},
-                )  # fmt: skip
-            else:
-                self.figure.savefig(
-                    out, format="png", dpi=160, bbox_inches="tight",
-                    metadata={"Title": self.title, "Description": self.alt},
-                )  # fmt: skip
+        about = {"Title": self.title, "Description": f"{self.alt} {DISCLAIMER}"}
+        under = self.figure.text(
+            0.01, -0.01, "\n".join(textwrap.wrap(DISCLAIMER, 90)) if foot else "",
+            ha="left", va="top", fontsize=8,
+        )  # fmt: skip
+        try:
+            with matplotlib.rc_context(STYLE):
+                if form == "svg":
+                    self.figure.savefig(
+                        out, format="svg", bbox_inches="tight", metadata={"Date": None, **about}
+                    )
+                else:
+                    self.figure.savefig(
+                        out, format="png", dpi=160, bbox_inches="tight", metadata=about
+                    )
+        finally:
+            under.remove()
         return out.getvalue()
 
-    def svg(self) -> str:
-        """The picture as SVG text."""
-        return self.data("svg").decode()
+    def svg(self, foot: bool = True) -> str:
+        """The picture as SVG text; ``foot`` as in ``data``."""
+        return self.data("svg", foot).decode()
 
     def write(self, path: str | Path) -> Path:
         """Write to ``path`` (.svg or .png); raises InputError for another ending or no access."""
@@ -117,7 +128,7 @@ def _wrap(text: str, width: int = 34, lines: int = 2) -> str:
 
 
 def _axis(key: str, unit: str) -> str:
-    better = "more is better" if key == "yield" else "less is better"
+    better = f"{MEASURES[key].better} is better"
     return f"{named.title(key)}, {unit} ({better})"
 
 
@@ -404,7 +415,7 @@ def _ends(found: Assessment) -> dict[str, float]:
     for amount in found.amounts.steps:
         out["water"] += amount.companion_water_g
         # what an earlier step leaves with its solution, and this one binds
-        out["water"] -= sum(f.mass_g for f in amount.feeds if f.from_solution)
+        out["water"] -= sum(f.from_solution_g for f in amount.feeds)
         out["other leavings"] += amount.companions_g - amount.companion_water_g
         out["other leavings"] -= sum(
             feed.companions_g

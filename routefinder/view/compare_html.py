@@ -5,13 +5,15 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
+from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import OutOfReach
-from routefinder.view import compare_words, digits
-from routefinder.view.words import DISCLAIMER
+from routefinder.view import compare_words
 
 if TYPE_CHECKING:
-    from routefinder.comparing import Comparison
+    from routefinder.results.comparison import Comparison
 
+SAID = f"<p><em>{escape(DISCLAIMER)}</em></p>"
 STYLE = """
 body { font-family: Helvetica, Arial, sans-serif; max-width: 70em; margin: 1.5em auto;
        padding: 0 1em; color: black; background: white; line-height: 1.4; }
@@ -58,25 +60,36 @@ def page(found: Comparison) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{STYLE}</style></head><body>"
         f"<h1>{escape(title)}</h1>{fragment(found)}{_drawings(found)}"
-        f"<p><em>{escape(DISCLAIMER)}</em></p></body></html>\n"
+        f"{SAID}</body></html>\n"
     )
 
 
 def _drawings(found: Comparison) -> str:
-    from routefinder.view import diagram
+    from routefinder.view import choice_plots, diagram, overview
 
     out = []
+    routes = [(r.number, r.assessment) for r in found.routes]
     try:
         out.append(
-            _figure("The routes over one another", diagram.render(found.dot(), "svg").decode())
+            _figure(
+                "The routes over one another",
+                diagram.render(
+                    overview.overview_dot(
+                        found.answer.library, found.answer.target, routes, foot=False
+                    ),
+                    "svg",
+                ).decode(),
+            )
         )
     except OutOfReach as error:
         out.append(f"<p>No diagram: {escape(str(error))}</p>")
     try:
-        pictures = [found.masses(), found.waterfall(), found.bars()]
+        pictures = [
+            choice_plots.masses(routes), choice_plots.waterfall(routes), choice_plots.bars(routes)
+        ]  # fmt: skip
         if len(found.routes) > 1:
-            pictures.insert(0, found.tradeoff())
-        out += [_figure(p.title, p.svg()) for p in pictures]
+            pictures.insert(0, choice_plots.tradeoff(found, "cost", "yield"))
+        out += [_figure(p.title, p.svg(foot=False)) for p in pictures]
     except OutOfReach as error:
         out.append(f"<p>No pictures: {escape(str(error))}</p>")
     return "".join(out)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.view import as_json
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
-    from routefinder.comparing import Comparison
+    from routefinder.results.comparison import Comparison
 
 SCHEMA = "routefinder/comparison/1"
 

@@ -9,7 +9,7 @@ from routefinder.view import compare_words, text
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.comparing import Comparison
+    from routefinder.results.comparison import Comparison
 
 GAP = 4  # between two columns, with the mark
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.library.regulated import Hit, Verdict
-from routefinder.view import digits
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -83,7 +83,7 @@ def explanation(judged: Verdict) -> dict[str, Any]:
 
 def print_explanation(found: dict[str, Any], out: Console) -> None:
     """Why a name is refused or flagged, for a terminal."""
-    from routefinder.view.text import say
+    from routefinder.view.text import print_disclaimer, say
 
     out.print(found["name"], style="bold")
     plans = "routefinder does not plan for it" if found["refused"] else "not in the library"
@@ -99,5 +99,4 @@ def print_explanation(found: dict[str, Any], out: Console) -> None:
         say(out, f"[{row['source']}]", 2, 2)
     out.print()
     say(out, CLEARED)
-    out.print()
-    say(out, DISCLAIMER, style="italic")
+    print_disclaimer(out)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from routefinder.view import digits
+from routefinder import digits
+from routefinder.view.text import print_disclaimer
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.coverage import Coverage
     from routefinder.library.library import Library
+    from routefinder.results.covered import Coverage
 
 
 def print_coverage(found: Coverage, library: Library, out: Console) -> None:
@@ -53,6 +54,7 @@ def print_coverage(found: Coverage, library: Library, out: Console) -> None:
         out.print(f"+ more exist; the best {found.top} are counted (--top).")
     for line in totals(found):
         out.print(line, style="bold")
+    print_disclaimer(out)
 
 
 def totals(found: Coverage) -> list[str]:

@@ -17,25 +17,38 @@ from html import escape
 from itertools import pairwise
 from pathlib import Path
 
+from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
+from routefinder.hazards import vessels
 from routefinder.hazards.label import step_label
 from routefinder.hazards.score import unknown_in
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
-from routefinder.view import digits
 from routefinder.view.words import poured_or_weighed
 
 FORMATS = ("svg", "png", "dot")
+FOOT_WIDTH = 70  # characters of a line under a drawing: narrower than the narrowest of them
 GREY = "#666666"
 _UNIT = re.compile(r"(?<=\d) (?=%|°C|mm|m[gL]|[gLVA]\b)")
-HEAD = """digraph {name} {{
-  graph [rankdir=LR, nodesep=0.22, ranksep=0.5, pad=0.2, bgcolor=white, fontname="Helvetica",
-         forcelabels=true, outputorder=edgesfirst];
+_HEAD = """digraph {name} {{
+  graph [rankdir=LR, nodesep=0.22, ranksep=0.5, pad=0.1, bgcolor=white, fontname="Helvetica",
+         forcelabels=true, outputorder=edgesfirst{foot}];
   node [shape=plain, fontname="Helvetica", fontsize=11, margin="0.05,0.03"];
   edge [fontname="Helvetica", fontsize=10, arrowsize=0.7, color=black];
 """
+
+
+def heading(name: str, foot: bool = True, width: int = FOOT_WIDTH) -> str:
+    """The first lines of a drawing: its alt text, and the disclaimer under it.
+
+    Without ``foot`` for a page that says it itself; its lines have up to ``width`` characters.
+    """
+    lines = "\n".join(textwrap.wrap(DISCLAIMER, width))
+    under = f", label={quote(lines)}, labelloc=b, labeljust=l, fontsize=10" if foot else ""
+    return _HEAD.format(name=quote(name), foot=under)
 
 
 def quote(text: str) -> str:
@@ -116,7 +129,10 @@ def _equipment_words(step: ResolvedStep) -> str:
             words.append(word)
     vessel = next((n for n in step.record.equipment if n.name == "vessel"), None)
     if vessel is not None and vessel.made_of:
-        words.append("vessel: " + " or ".join(vessel.made_of[:3]))
+        bears = [m for m in vessel.made_of if vessels.on_plate(step, vessel, m)]
+        words.append(
+            "vessel: " + " or ".join(bears[:3] or [f"{vessel.made_of[0]} in a water bath"])
+        )
     return ", ".join(words)
 
 
@@ -153,6 +169,7 @@ def card(
     number: str,
     missing: Sequence[str] = (),
     strengths: Mapping[str, float] | None = None,
+    charged: Sequence[Supply] = (),
 ) -> str:
     """The card of a step as an HTML-like label."""
     rows = [
@@ -163,7 +180,7 @@ def card(
     words = _equipment_words(step)
     if words:
         rows.append(_row(_lines(words, 36)))
-    words = _hazard_words(library, step, strengths)
+    words = _hazard_words(library, step, strengths, charged)
     if words:
         mark = '<FONT COLOR="#b00000" POINT-SIZE="12"><B>◊</B></FONT> '
         rows.append(_row(mark + _lines(words, 36)))
@@ -171,10 +188,13 @@ def card(
 
 
 def _hazard_words(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None,
+    charged: Sequence[Supply],
 ) -> str:
     """GHS codes of all that is present, those added for caution apart, what has no data."""
-    label = step_label(library, step, strengths)
+    label = step_label(library, step, strengths, charged)
     words = [" ".join(label.statements)] if label.statements else []
     if label.for_caution:
         words.append(f"for caution {' '.join(label.for_caution)}")

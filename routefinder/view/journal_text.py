@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from routefinder.view import digits
-from routefinder.view.text import say
+from routefinder import digits
+from routefinder.view.text import print_disclaimer, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -29,6 +29,8 @@ def print_runs(books: list[Book], out: Console) -> None:
             0,
             4,
         )
+    if books:
+        print_disclaimer(out)
 
 
 def print_book(book: Book, verdicts: dict[str, str], out: Console) -> None:
@@ -78,6 +80,7 @@ def print_book(book: Book, verdicts: dict[str, str], out: Console) -> None:
         out.print("Entries (correct one with 'log correct NUMBER ...'):")
         for entry in book.entries:
             say(out, entry_line(entry, book), 2, 8)
+    print_disclaimer(out)
 
 
 def entry_line(entry: Entry, book: Book) -> str:
@@ -131,6 +134,7 @@ def print_today(found: Today, out: Console) -> None:
                 2,
                 2,
             )
+    print_disclaimer(out)
 
 
 def span(low: float, typical: float, high: float) -> str:
@@ -173,6 +177,7 @@ def print_learned(
             say(out, f"left out run {r.run}: {r.why}", 2, 4)
     out.print()
     print_calibration(found, out)
+    print_disclaimer(out)
 
 
 def print_calibration(found: Calibration, out: Console) -> None:

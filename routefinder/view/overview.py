@@ -7,21 +7,32 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from routefinder import digits
 from routefinder.assessment.assess import Assessment
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
-from routefinder.view import digits, folding
-from routefinder.view.diagram import HEAD, quote, small_card, supply_text, target_label
+from routefinder.view import folding
+from routefinder.view.diagram import (
+    FOOT_WIDTH,
+    heading,
+    quote,
+    small_card,
+    supply_text,
+    target_label,
+)
 
 PLAIN = 8  # up to so many steps nothing is folded
 
 
 def overview_dot(
-    library: Library, target: Substance, routes: Sequence[tuple[int, Assessment]]
+    library: Library,
+    target: Substance,
+    routes: Sequence[tuple[int, Assessment]],
+    foot: bool = True,
 ) -> str:
-    """DOT source of the routes over one another."""
+    """DOT source of the routes over one another, with the disclaimer under it (``foot``)."""
     steps: dict[str, ResolvedStep] = {}
     uses: dict[str, list[int]] = {}
     makers: dict[str, list[str]] = {}
@@ -57,7 +68,7 @@ def overview_dot(
         f"{digits.count(len(steps), 'step')}, common "
         "steps once, route numbers on the arrows."
     )
-    out = [HEAD.format(name=quote(title))]
+    out = [heading(title, foot, 2 * FOOT_WIDTH if len(chains) > 2 else FOOT_WIDTH)]
     for name, (supply, form) in supplies.items():
         out.append(f"  {quote(name)} [label={quote(supply_text(library, supply, form, None))}];\n")
     for chain in chains:

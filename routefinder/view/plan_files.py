@@ -12,15 +12,16 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import bench_words, digits, dossier, plan_json, plan_tables, plan_words
+from routefinder.view import bench_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
-from routefinder.view.words import DISCLAIMER
 from routefinder.worksheet.bench_work import bench_work
 from routefinder.worksheet.plan import Plan
 
 if TYPE_CHECKING:
-    from routefinder.answers import Answer
+    from routefinder.results.answer import Answer
 
 ENDINGS = (".html", ".md", ".csv", ".json", ".pdf")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
@@ -128,6 +129,7 @@ def markdown(plan: Plan) -> str:
                     *(f"- {c} {_plain(t)}" for c, t in s.safety.statements),
                     *(f"- {c} {_plain(t)} (stricter sources)" for c, t in s.safety.for_caution),
                     *(f"- {_plain(t)}" for t in cautions), ""]  # fmt: skip
+        out += _md_list("### Vessel, heater and tools", bench_words.minding(w))
         found = plan_tables.weigh_outs(w)
         out += [*_md_table(Table(found.caption, (*found.heads, ("really", "t")),
                                  tuple((*row, "") for row in found.rows))),
@@ -138,10 +140,12 @@ def markdown(plan: Plan) -> str:
                 "### What to expect", "",
                 *(f"- {name}: {_plain(t)}" for name, t in plan_words.expect(plan, s)),
                 ""]  # fmt: skip
+    traps = [plan_words.trap_words(t) for t in plan.handling.traps]
     out += ["## Money", "", *_md_table(plan_tables.money(plan)),
             *(f"- {_plain(t)}" for t in plan_words.money_words(plan)), "",
             "## What is left over", "", _plain(plan_words.waste_words(plan)), "",
-            *_md_table(plan_tables.handling(plan))]  # fmt: skip
+            *_md_table(plan_tables.handling(plan)),
+            *_md_list("### Of gas traps", traps)]  # fmt: skip
     return "\n".join(out)
 
 
@@ -174,6 +178,8 @@ def table(plan: Plan) -> str:
             name = x.name or f"from step {x.from_step}"
             write("weigh", s.number, s.count, name, _number(x.grams), _number(x.volume_mL), None,
                   None, None, x.role)  # fmt: skip
+        for text in bench_words.minding(w):
+            write("mind", s.number, None, text, None, None, None, None, None, "")
         c = w.checkpoint
         if c.expected_g is not None:
             write("checkpoint", s.number, s.count, plan.library.name(s.amount.product.substance),
@@ -188,6 +194,7 @@ def table(plan: Plan) -> str:
               _number(t.end_min - t.start_min),
               when.isoformat(timespec="minutes") if when
               else f"from minute {t.start_min:.0f}")  # fmt: skip
+    write("note", *[None] * 8, DISCLAIMER)
     return out.getvalue()
 
 

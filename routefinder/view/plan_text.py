@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.assessment.reasoning import Reason
-from routefinder.view import bench_words, digits
+from routefinder.view import bench_words
 from routefinder.view.plan_words import (
     KINDS,
     air_words,
@@ -26,11 +27,13 @@ from routefinder.view.plan_words import (
     shopping_words,
     sure_words,
     take,
+    there,
     time_words,
+    trap_words,
     waste_words,
 )
-from routefinder.view.text import say
-from routefinder.view.words import DISCLAIMER
+from routefinder.view.text import print_disclaimer, say
+from routefinder.view.words import under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -56,8 +59,7 @@ def print_plan(plan: Plan, out: Console) -> None:
         "water:1, crystals:1, time:1, keeps:1 (number or id of a step); start:, sure:, buy:, cost: "
         "and a material; cost, energy, most, waste, confidence.",
     )
-    out.print()
-    say(out, DISCLAIMER, style="italic")
+    print_disclaimer(out)
 
 
 def print_reasons(reasons: Sequence[Reason], out: Console) -> None:
@@ -68,6 +70,7 @@ def print_reasons(reasons: Sequence[Reason], out: Console) -> None:
         say(out, f"{reason.title}  [{reason.figure}]", 0, 2, "bold")
         for line in reason.lines:
             say(out, line, 2 + len(line) - len(line.lstrip()), 4)
+    print_disclaimer(out)
 
 
 def _title(words: str, out: Console) -> None:
@@ -148,7 +151,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     step = s.amount.step
     say(out, f"{s.number}. {step.title}", 0, 3, "bold")
     many = f" in {s.count} equal batches" if s.count > 1 else ""
-    feeds = [f for f in s.amount.feeds if f.as_weighed_g > 0 and not f.from_solution]
+    feeds = [f for f in s.amount.feeds if f.drawn_g > 1e-9]
     rows = [("take", "; ".join(take(f, s, numbers) for f in feeds))]
     if s.count > 1:
         rows.append(("a batch", "; ".join(take(f, s, numbers, s.count) for f in feeds)))
@@ -158,13 +161,14 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows += [("watch", text) for text in s.safety.watch]
     rows += [("caution", text) for text in s.safety.cautions]
     rows += [("wear", a.text) for a in s.safety.wear]
-    rows += [("never", a.text) for a in s.safety.never]
+    rows += [("never", under_never(a.text)) for a in s.safety.never]
+    rows += [("tools", text) for text in bench_words.minding(work)]
     if s.safety.statements:
         signal = f"{s.safety.signal}: " if s.safety.signal else ""
         rows.append(("hazards", signal + codes(s.safety.statements)))
     if s.safety.for_caution:
         rows.append(("hazards", f"stricter sources add: {codes(s.safety.for_caution)}"))
-    rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
+    rows += [("air", air_words(e)) for e in s.safety.air if e.kind in {"vapour", "dust"}]
     rows += [("done", text) for text in step.record.done_when]
     rows += [("check", text) for text in bench_words.checkpoint(work)]
     rows.append(("rest", bench_words.resting(work)))
@@ -190,7 +194,7 @@ def _time(plan: Plan, out: Console) -> None:
         table.add_row(
             moment(when, ends, today if today != day else "", t),
             f"{s.number}{batch}", KINDS.get(t.kind, t.kind),
-            digits.duration(t.end_min - t.start_min), "yes" if t.present else "may be left",
+            digits.duration(t.end_min - t.start_min), there(t),
             ", ".join(r for r in t.resources if r != "hands"),
         )  # fmt: skip
         day = today
@@ -241,9 +245,11 @@ def _leavings(plan: Plan, out: Console) -> None:
     out.print("Usual handling (local rules decide):")
     for h in plan.handling.kinds:
         what = ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what)
-        say(out, f"• {h.kind} ({what}): {h.how}.", 0, 2)
+        say(out, f"• {h.where}, {h.kind} ({what}): {h.how}.", 0, 2)
         for n in h.never:
             say(out, f"never add {n.agent}: {n.words}", 4, 2)
+    for t in plan.handling.traps:
+        say(out, trap_words(t), 0, 2)
     for words in plan.handling.never_together:
         say(out, f"Not into one jar: {words}.", 0, 2)
 

@@ -12,8 +12,8 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from routefinder import digits
 from routefinder.errors import OutOfReach
-from routefinder.view import digits
 from routefinder.worksheet.plan import Plan
 
 HATCHES = {"hands-on": "", "heating": "////", "waiting": "", "cooling": "\\\\\\\\"}

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from routefinder.view import digits
-from routefinder.view.text import say
+from routefinder import digits
+from routefinder.view.text import print_disclaimer, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -34,3 +34,4 @@ def print_replan(found: Replan, out: Console) -> None:
         if option.chance is not None:
             chance = f" [chance {digits.chance(option.chance)}]"
         say(out, f"{i}. {option.sentence}{chance}", 2, 3)
+    print_disclaimer(out)

@@ -11,12 +11,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routefinder.assessment.amounts import Feed, StepAmounts
+from routefinder import digits
+from routefinder.assessment import hazards as points_of
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
 from routefinder.library.library import Library
-from routefinder.view import digits, folding
-from routefinder.view.diagram import GREY, HEAD, card, pen, quote, supply_text, target_label
+from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.view import folding
+from routefinder.view.diagram import GREY, card, heading, pen, quote, supply_text, target_label
 from routefinder.view.words import poured_or_weighed
 
 ACROSS = 3  # steps side by side: three fill the width of A4 lying down at a size one can read
@@ -46,11 +48,18 @@ def alt_text(library: Library, found: Assessment) -> str:
 
 
 def route_dot(
-    library: Library, found: Assessment, number: int = 1, fed_back: Sequence[FedBack] = ()
+    library: Library,
+    found: Assessment,
+    number: int = 1,
+    fed_back: Sequence[FedBack] = (),
+    foot: bool = True,
 ) -> str:
-    """DOT source of one route; what is fed back returns in double arrows."""
+    """DOT source of one route; what is fed back returns in double arrows.
+
+    Under it stands the disclaimer, unless it goes into a page that says it (``foot`` False).
+    """
     drawing = _Drawing(library, found, fed_back)
-    out = [HEAD.format(name=quote(f"Route {number}. {alt_text(library, found)}"))]
+    out = [heading(f"Route {number}. {alt_text(library, found)}", foot)]
     if len(drawing.rows) == 1:
         return "".join([*out, *drawing.row(0), "}\n"])
     heads = []  # the rows stand in order, one under another: a chain of unseen nodes
@@ -70,14 +79,14 @@ def route_rows(
     drawing = _Drawing(library, found, fed_back)
     whole = alt_text(library, found)
     if len(drawing.rows) == 1:
-        return [Row(whole, route_dot(library, found, number, fed_back))]
+        return [Row(whole, route_dot(library, found, number, fed_back, False))]
     out = []
     for place, steps in enumerate(drawing.rows):
         shown = ", ".join(str(drawing.number[s]) for s in steps)
         alt = f"Row {place + 1} of {len(drawing.rows)}, step{'s' if len(steps) > 1 else ''} {shown}"
         alt = f"{alt}. {whole}" if place == 0 else f"{alt}."
-        head = HEAD.format(name=quote(f"Route {number}. {alt}"))
-        out.append(Row(alt, "".join([head, *drawing.row(place), "}\n"])))
+        first = heading(f"Route {number}. {alt}", foot=False)
+        out.append(Row(alt, "".join([first, *drawing.row(place), "}\n"])))
     return out
 
 
@@ -108,7 +117,7 @@ class _Drawing:
             amount = self.amounts[sid]
             label = card(
                 self.library, amount.step, str(self.number[sid]), self.missing.get(sid, ()),
-                self.found.strengths,
+                points_of.strengths(self.library, amount), points_of.charged(amount),
             )  # fmt: skip
             out.append(f"  {quote(sid)} [label={label}];\n")
             for i, feed in enumerate(amount.feeds):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from routefinder.view.words import DISCLAIMER
+from routefinder.disclaimer import DISCLAIMER
 
 if TYPE_CHECKING:
     from routefinder.journal.report import Report

@@ -7,20 +7,24 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from routefinder.assessment.amounts import Feed, StepAmounts
+from routefinder import digits
+from routefinder.asking.fields import FIELDS
 from routefinder.choice import measures
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.score import ASPECTS, unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
-from routefinder.view import compare_words, digits
-from routefinder.view.words import DISCLAIMER, poured_or_weighed
+from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.water import Liquor, liquors
+from routefinder.view import compare_words
+from routefinder.view.words import poured_or_weighed
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.answers import Answer, NetworkAnswer, Route
     from routefinder.hazards.controls import Controlled
-    from routefinder.unlock import Unlocked
+    from routefinder.results.answer import Answer, NetworkAnswer, Route
+    from routefinder.results.unlocked import Unlocked
 
 
 def console(width: int | None = None, **options: Any) -> Console:
@@ -106,6 +110,7 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
         )
     if len(answer.refused) > 8:
         out.print(f"{len(answer.refused) - 8} more steps are left out so; --json names all.")
+    print_disclaimer(out)
 
 
 def print_disclaimer(out: Console) -> None:
@@ -142,30 +147,15 @@ def short_path(name: str) -> str:
 
 
 def _limit_words(answer: Answer | Unlocked) -> list[str]:
-    limits = answer.question.limits
+    q = answer.question
     words = []
-    if limits.max_temperature_C is not None:
-        words.append(f"up to {digits.temperature(limits.max_temperature_C)}")
-    if limits.avoid:
-        words.append("without " + ", ".join(limits.avoid))
-    if limits.use:
-        words.append("using " + ", ".join(answer.library.name(u) for u in limits.use))
-    if answer.question.use_up is not None:
-        words.append(f"using up {answer.library.name(answer.question.use_up)}")
-    words += [f"{aspect} up to {points}" for aspect, points in limits.max_hazard]
-    if limits.max_steps is not None:
-        words.append(f"up to {digits.count(limits.max_steps, 'step')}")
-    if limits.max_time_min is not None:
-        words.append(f"within {digits.duration(limits.max_time_min)}")
-    if limits.no_licence:
-        words.append("without licensed materials")
-    for key, worst in limits.measures:
-        side = "at least" if key == "yield" else "at most"
-        words.append(f"{measures.word(key)} {side} {compare_words.value(key, worst)}")
-    if answer.question.may_lack:
-        words.append(f"the bench may lack {answer.question.may_lack}")
-    if limits.budget is not None:
-        words.append(f"for at most {limits.budget:g}")
+    for field in FIELDS:
+        value = field.kept(q) if field.words else None
+        if field.words and value not in (None, False, 0, ()):
+            words.append(field.words(value, answer.library))
+    for key, worst in q.limits.measures:
+        side = measures.side(key)
+        words.append(f"{measures.word(key)} at {side} {compare_words.value(key, worst)}")
     return words
 
 
@@ -294,8 +284,9 @@ def print_route(route: Route, out: Console) -> None:
     a = route.assessment
     say(out, f"Route {route.number}: {route.name}", 0, 2, "bold")
     numbers = {s.id: i for i, s in enumerate(a.steps, start=1)}
+    made = liquors(route.library, a.amounts)
     for amount in a.amounts.steps:
-        _print_step(route, amount, numbers, out)
+        _print_step(route, amount, numbers, made.get(amount.step.id), out)
     limit = a.limiting_yield
     if limit is not None:
         say(
@@ -325,6 +316,8 @@ def print_route(route: Route, out: Console) -> None:
             )
         else:
             out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
+    for step_id, why in a.marginal:
+        say(out, f"Marginal, step {numbers[step_id]}: {why}.", 0, 2)
     marks = [f"{name} {a.hazards[name][0]}" for name in ASPECTS if a.hazards[name][0]]
     out.print(f"Hazard profile (0 to 4): {', '.join(marks) or 'nothing known'}.")
     unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
@@ -375,7 +368,18 @@ def control_words(c: Controlled) -> str:
     return text + (f", {hit.threshold}" if hit.threshold not in ("", "any", "none") else "")
 
 
-def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console) -> None:
+def strength_words(made: Liquor | None) -> str:
+    """ ", 12 %": the strength of a solution that a step makes; nothing when it is not known."""
+    return f", {digits.significant(100 * made.strength, 2)} %" if made else ""
+
+
+def _print_step(
+    route: Route,
+    amount: StepAmounts,
+    numbers: dict[str, int],
+    liquor: Liquor | None,
+    out: Console,
+) -> None:
     step = amount.step
     y = step.record.yield_
     window = step.record.temperature
@@ -388,14 +392,13 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
         + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
         f"{digits.percent(y.high)})"
     )
-    takes = [
-        feed_words(f, numbers) for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution
-    ]
+    takes = [feed_words(f, numbers) for f in amount.feeds if f.drawn_g > 1e-9]
     say(out, f"take  {'; '.join(takes)}", 5, 6)
     product = amount.product
     substance = route.library.substances[product.substance]
     made = f"{digits.mass(product.mass_g)} {substance.label}"
-    made += " in solution" if product.state == "aq" else ""
+    if product.state == "aq":
+        made += " in solution" + strength_words(liquor)
     gases = [
         f"{digits.gas(o.moles)} {route.library.substances[o.substance].label} gas"
         for o in amount.outcomes
@@ -414,9 +417,11 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     if supply.form == "gas":
         return f"{supply.name}"
     role = "" if feed.role == "reactant" else f" ({feed.role})"
-    if feed.spared_g:
-        role = f" ({feed.role}, to make up what the solution brings)"
-    return f"{poured_or_weighed(supply, feed.as_weighed_g)} {supply.name}{role}"
+    if feed.spared_g > 0:
+        role = f" ({feed.role}, to make up what the others bring)"
+    if feed.after:
+        role = f" ({feed.role}, when the reaction is over)"
+    return f"{poured_or_weighed(supply, feed.drawn_g)} {supply.name}{role}"
 
 
 def _print_leavings(route: Route, out: Console) -> None:
@@ -523,4 +528,5 @@ def answer_html(answer: Answer) -> str:
         out.print(ending_sentence(answer))
     else:
         print_none(answer, out)
+    print_disclaimer(out)
     return out.export_html(inline_styles=True, code_format="<pre>{code}</pre>")

@@ -4,61 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from routefinder import units
-from routefinder.graph.acquire import Change
-from routefinder.library.library import Library
-from routefinder.records.capability import CAPABILITIES
+from routefinder import digits
+from routefinder.assessment.measure import MEASURES
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.search.route import Ending
-from routefinder.view import digits
-from routefinder.view.words import DISCLAIMER
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.answers import Route
     from routefinder.assessment.shopping import Chosen
-    from routefinder.unlock import Opening, Piece, Unlocked
+    from routefinder.results.answer import Route
+    from routefinder.results.unlocked import Opening, Piece, Unlocked
 
 NUMBERS = ("nothing", "one thing", "two things", "three things", "four things", "five things")
-
-
-def change_words(library: Library, change: Change) -> str:
-    """A limit moved, in words: "drying oven to 290 °C instead of 250 °C (40 K more)"."""
-    now, then = change.now, change.then
-    if change.limit == "avoid":
-        name = library.name(change.what) if change.what in library.substances else change.what
-        return f"--avoid {name} given up"
-    if change.limit == "no-licence":
-        return "--no-licence given up (licensed materials allowed)"
-    if now is None or then is None:
-        return f"{change.limit} given up"
-    if change.limit == "bench":
-        words, known = CAPABILITIES[change.capability]
-        return f"{change.what}: {words}, {change.key} {_moved(now, then, known[change.key].kind)}"
-    if change.limit == "max-temperature":
-        return f"--max-temperature {_moved(now, then, 'temperature')}"
-    if change.limit == "max-hazard":
-        return f"--max-hazard {change.what} {then:g} instead of {now:g}"
-    if change.limit == "max-steps":
-        return f"--max-steps {then:g} instead of {now:g}"
-    if change.limit == "max-time":
-        return (
-            f"--max-time {digits.duration(then)} instead of {digits.duration(now)} "
-            f"({digits.duration(then - now)} more)"
-        )
-    return f"--budget {then:.2f} instead of {now:.2f} ({then - now:.2f} more)"
-
-
-def _moved(now: float, then: float, kind: str) -> str:
-    more = "more" if then > now else "less"
-    if kind in {"temperature", "temperature_step"}:
-        unit = "°C" if kind == "temperature" else "K"
-        return f"{then:g} {unit} instead of {now:g} {unit} ({abs(then - now):g} K {more})"
-    unit = units.CANONICAL.get(kind, "")
-    factor = 1.0
-    if kind == "volume" and max(now, then) >= 1000:
-        unit, factor = "L", 0.001
-    return f"{then * factor:g} {unit} instead of {now * factor:g} {unit}".replace("  ", " ")
 
 
 def piece_words(piece: Piece, currency: str) -> str:
@@ -106,29 +64,25 @@ def route_line(route: Route) -> str:
     )
 
 
+SEEN = {"share": 0.5, "money": 0.005, "time": 1 / 120}  # smaller gains are not told
+
+
 def gains_words(opening: Opening) -> str:
     """What an opening brings against today's best route, better and worse said apart."""
     unit = _currency(opening.route)
     better: list[str] = []
     worse: list[str] = []
     for name, by in opening.gains.items():
-        if name in {"steps", "hazard", "peak_temperature"} and not by:
+        kind, size = MEASURES[name], abs(by)
+        if size < SEEN.get(kind.quantity, 1e-9):
             continue
-        size = abs(by)
-        plural = "s" if f"{size:.0f}" != "1" else ""
-        words = {
-            "yield": f"yield {size:.0f} point{plural} {'more' if by > 0 else 'less'}",
-            "cost": f"{digits.money(size, unit)} {'more' if by > 0 else 'less'}",
-            "hands_on": f"{digits.duration(size * 60)} {'more' if by > 0 else 'less'} work",
-            "time": f"{digits.duration(size * 60)} {'later' if by > 0 else 'sooner'} done",
-            "peak_temperature": f"{size:.0f} K {'hotter' if by > 0 else 'cooler'}",
-            "hazard": f"{size:.0f} hazard point{plural} {'more' if by > 0 else 'less'}",
-            "steps": f"{size:.0f} step{plural} {'more' if by > 0 else 'less'}",
-        }[name]
-        shown = {"yield": 0.5, "cost": 0.005, "hands_on": 1 / 120, "time": 1 / 120}
-        if size < shown.get(name, 1e-9):
-            continue
-        ((better) if (by > 0) == (name == "yield") else worse).append(words)
+        n = f"{size:.0f}"
+        if kind.quantity == "money":
+            n = digits.money(size, unit)
+        elif kind.quantity == "time":
+            n = digits.duration(size * 60)
+        words = kind.gain[by < 0].format(n=n, s="s" if f"{size:.0f}" != "1" else "")
+        (better if (by > 0) == (kind.better == "more") else worse).append(words)
     parts = []
     if better:
         parts.append("better: " + ", ".join(better))
@@ -165,7 +119,7 @@ def print_unlocked(found: Unlocked, out: Console) -> None:
     text.print_controls([o.route for o in (*found.openings, *found.wider)], out)
     for note in found.notes:
         text.say(out, f"Note: {note}.", 0, 2)
-    text.say(out, DISCLAIMER, style="italic")
+    text.print_disclaimer(out)
 
 
 def _things(size: int) -> str:

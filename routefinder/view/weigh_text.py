@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from routefinder.view import digits
-from routefinder.view.text import say
+from routefinder import digits
+from routefinder.disclaimer import DISCLAIMER
+from routefinder.view.text import print_disclaimer, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -39,11 +40,12 @@ def print_verdict(found: Verdict, out: Console, arithmetic: bool = False) -> Non
         out.print("How it is reckoned:")
         for line in found.reason.lines:
             say(out, line, 2, 2)
+    print_disclaimer(out)
 
 
 def as_json(found: Verdict) -> dict[str, Any]:
     """A verdict as plain data; masses in g, fractions from 0 to 1."""
-    return {"schema": "routefinder/weigh/1", **asdict(found)}
+    return {"schema": "routefinder/weigh/1", "disclaimer": DISCLAIMER, **asdict(found)}
 
 
 def understood(title: str, in_g: float, material: str, purity: float, out_g: float) -> str:

@@ -1,12 +1,12 @@
 """What every output says in the same words."""
 
+from routefinder import digits
 from routefinder.records.shelf import Supply
-from routefinder.view import digits
 
-DISCLAIMER = (
-    "This is information to compare routes, not permission and not an assurance of safety: "
-    "local rules and qualified supervision decide."
-)
+
+def under_never(text: str) -> str:
+    """A "never ..." sentence as it stands under the heading "never"."""
+    return text.removeprefix("never ")
 
 
 def poured_or_weighed(supply: Supply, grams: float, figures: int = 3) -> str:

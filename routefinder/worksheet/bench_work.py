@@ -15,14 +15,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from routefinder.assessment.amounts import Feed, StepAmounts
 from routefinder.assessment.crystals import boils_down
+from routefinder.assessment.drying import Drying, drying
+from routefinder.assessment.equipment import tools
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
-from routefinder.assessment.water import is_water
 from routefinder.library.library import Library
-from routefinder.records.capability import Capability
+from routefinder.library.pot import is_water
+from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
+from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
@@ -33,6 +35,7 @@ class Portion:
     """What goes into one batch: grams as weighed, and mL of what is measured.
 
     ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
+    ``burns`` is "acid" or "alkali" of what goes slowly into the water, never the water into it.
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
     """
 
@@ -45,6 +48,7 @@ class Portion:
     dissolved: bool
     liquid: bool
     to_make_up: bool = False
+    burns: str = ""
 
 
 @dataclass(frozen=True)
@@ -81,20 +85,21 @@ class StepWork:
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
     ``in_portions``: the last thing is added little by little. ``kept`` is (name, grams) of what is
-    recovered and not used, ``leavings`` the rest by kind with its usual handling, both of all
-    batches.
+    recovered and not used, ``leavings`` the rest by stream with its usual handling, both of all
+    batches. ``drying`` is how the product may be dried.
     """
 
     plan: StepPlan
     tools: tuple[tuple[str, str | None], ...]
     vessel: str
     charge: tuple[Portion, ...]
+    after: tuple[Portion, ...]
     washes: tuple[Portion, ...]
     in_portions: bool
     boil_off_mL: float | None
     crops: tuple[Crop, ...]
     filters: bool
-    dries: bool
+    drying: Drying
     checkpoint: Checkpoint
     keeping: Keeping
     last: bool
@@ -110,9 +115,14 @@ def bench_work(plan: Plan) -> tuple[StepWork, ...]:
 def _work(plan: Plan, s: StepPlan) -> StepWork:
     amount, step = s.amount, s.amount.step
     numbers = {p.amount.step.id: p.number for p in plan.steps}
-    feeds = [f for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution and not _air(f)]
-    charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash"])
+    feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
+    charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash" and not f.after])
+    after = [f for f in feeds if f.role != "wash" and f.after]
     washes = [f for f in feeds if f.role == "wash"]
+
+    def portions(part: list[Feed]) -> tuple[Portion, ...]:
+        return tuple(_portion(plan.library, s, f, numbers) for f in part)
+
     names = {n.name for n in step.record.equipment}
     boil_off = s.heat.boil_off_g
     gives_gas = any(o.fate == "gas" and o.state == "g" for o in amount.outcomes)
@@ -120,17 +130,18 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     return StepWork(
         s,
         tuple(
-            (need.in_words(), _tool(plan.bench, need, s.batches.vessel if s.batches else ""))
-            for need in step.record.equipment
+            (need.in_words(), tool)
+            for need, tool in zip(step.record.equipment, _tools(plan, s), strict=True)
         ),
         s.batches.vessel if s.batches else "",
-        tuple(_portion(s, f, numbers) for f in charge),
-        tuple(_portion(s, f, numbers) for f in washes),
+        portions(charge),
+        portions(after),
+        portions(washes),
         gives_gas and wet and len(charge) > 1,
         boil_off / s.count if boil_off else None,
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
-        bool(names & {"dry", "dry-in-vacuum"}) or "dry" in step.record.yield_.basis,
+        drying(plan.library, step.main.substance, step.main.state, step),
         _checkpoint(plan, s, feeds),
         keeping_of(plan.library, step, step.main.substance, step.main.state),
         step.id == plan.amounts.last,
@@ -151,18 +162,16 @@ def _air(feed: Feed) -> bool:
     return not isinstance(feed.origin, str) and feed.origin.form == "gas"
 
 
-def _tool(bench: Bench | None, need: Capability, vessel: str) -> str | None:
-    if bench is None:
-        return None
-    own = next((t for t in bench.tools if t.name == vessel), None)
-    if need.name == "vessel" and own and any(o.serves(need) for o in own.offers):
-        return own.name
-    tool = bench.serving(need)
-    return tool.name if tool else "any bench" if need.anywhere else None
+def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
+    """What serves each need of the record; the vessels are those that the batches took."""
+    if plan.bench is None:
+        return (None,) * len(s.amount.step.record.equipment)
+    vessels = s.batches.vessels if s.batches else ()
+    return tools(plan.library, s.amount.step, plan.bench, vessels)
 
 
 def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
-    """The charge in order: plain water together, none where the solution brings enough of it."""
+    """The charge in order: plain water together and first, so that acid goes into water."""
     waters = [
         f
         for f in feeds
@@ -171,12 +180,11 @@ def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
         and is_water(library, f.substance)
     ]
     rest = [f for f in feeds if f not in waters]
-    total = sum(f.mass_g for f in waters)
-    if waters and s.water.carried_g < 5 * total:
+    if waters:
         main = max(waters, key=lambda f: f.mass_g)
         more = {
             name: sum(getattr(f, name) for f in waters)
-            for name in ("moles", "mass_g", "companions_g", "water_g")
+            for name in ("moles", "mass_g", "companions_g", "water_g", "from_solution_g")
         }
         rest.append(replace(main, **more))
     return sorted(rest, key=lambda f: _rank(library, s.amount, f))
@@ -201,8 +209,8 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
     return part is not None and part.state == "aq" and feed.water_g == 0
 
 
-def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
-    grams = feed.as_weighed_g / s.count
+def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
+    grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
         return Portion("", feed.role, grams, None, None, numbers[feed.origin], wet, wet)
@@ -215,7 +223,16 @@ def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
     if reads is not None:
         grams = round(grams / reads) * reads
     return Portion(
-        supply.name, feed.role, grams, volume, reads, None, False, liquid, feed.spared_g > 0
+        supply.name,
+        feed.role,
+        grams,
+        volume,
+        reads,
+        None,
+        False,
+        liquid,
+        feed.spared_g > 0 or feed.from_solution_g > 0,
+        burns_as(library, feed.substance, supply.fractions.get(feed.form)),
     )
 
 
@@ -246,7 +263,7 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = amount.theoretical_g / s.count
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    charged = sum(f.as_weighed_g for f in feeds if f.role != "wash") + s.water.carried_g
+    charged = sum(f.drawn_g for f in feeds if f.role != "wash") + s.water.carried_g
     contents = charged / s.count - gas
     taken = sum(f.mass_g for f in amount.feeds if _air(f)) / s.count
     contents += taken

@@ -26,15 +26,18 @@ from routefinder.assessment import (
     shopping,
     uncertainty,
     waste,
-    water,
     weighing,
 )
-from routefinder.assessment.amounts import Amounts, StepAmounts, amounts
 from routefinder.assessment.assess import Assessment
 from routefinder.errors import InputError
+from routefinder.hazards.attendance import Attendance
+from routefinder.hazards.set_up import attended
 from routefinder.library.library import Library
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
+from routefinder.vessel import water
+from routefinder.vessel.amounts import amounts
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
 from routefinder.worksheet.terms import Terms
 
@@ -44,6 +47,7 @@ class StepPlan:
     """One step of the plan, all of its batches together.
 
     ``count`` is the number of batches; ``batches`` says why (None without a bench: then 1).
+    ``stays`` is whether one may go away while it waits, and why not.
     """
 
     number: int
@@ -53,9 +57,11 @@ class StepPlan:
     heat: heat.HeatOfStep
     gas: gas.GasOfStep | None
     crops: crystals.CrystalsOfStep | None
+    pots: tuple[water.InPot, ...]
     water: water.WaterOfStep
     weigh_outs: tuple[weighing.WeighOut, ...]
     safety: Safety
+    stays: Attendance
 
 
 @dataclass(frozen=True)
@@ -149,6 +155,7 @@ def make(
     gases = gas.gases(library, found, terms.room, batches=counts)
     crops = crystals.crystals(library, found)
     waters = water.water_of_steps(library, found)
+    pots = water.pots_of_steps(library, found)
     weighed = weighing.weigh_outs(found, bench) if bench is not None else ()
     timed, keeps = _in_time(library, found, bench, heats, made, terms)
     energy = _energy(heats)
@@ -158,9 +165,14 @@ def make(
     steps = tuple(
         StepPlan(
             i, a, counts.get(a.step.id, 1), by_step.get(a.step.id), heats[a.step.id],
-            gases.get(a.step.id), crops.get(a.step.id), waters[a.step.id],
+            gases.get(a.step.id), crops.get(a.step.id), pots[a.step.id], waters[a.step.id],
             tuple(w for w in weighed if w.step == a.step.id),
-            safety(library, a, terms.room),
+            safety(
+                library, a, terms.room, bench,
+                by_step[a.step.id].vessels if a.step.id in by_step else (),
+                batches=counts.get(a.step.id, 1),
+            ),
+            attended(library, a.step, bench),
         )
         for i, a in enumerate(found.steps, start=1)
     )  # fmt: skip
@@ -226,12 +238,14 @@ def _in_time(
 ) -> tuple[schedule.Schedule, perishables.Perishables]:
     """The schedule in which the fewest intermediates lie too long; the plain one when equal."""
     counts = {b.step: b.count for b in made}
-    vessels = {b.step: b.vessel for b in made if b.vessel}
+    vessels = {b.step: b.vessels for b in made}
+    stays = {a.step.id: attended(library, a.step, bench) for a in found.steps}
     best = None
     for late in (False, True):
         timed = schedule.plan(
-            found, bench, heats, counts, terms.calendar, just_in_time=late, vessels=vessels
-        )
+            found, bench, heats, counts, terms.calendar, just_in_time=late, vessels=vessels,
+            stays=stays,
+        )  # fmt: skip
         keeps = perishables.perishables(library, found, timed)
         if best is None or len(keeps.problems) < len(best[1].problems):
             best = timed, keeps
@@ -276,11 +290,15 @@ def _doubts(
                 f"step {s.number}: the bench names no vessel of known size for it, so it is "
                 "taken as one batch"
             )
+        for g in s.safety.gear:
+            if g.grave and question.bench is not None:
+                out.append(f"step {s.number}: {g.tool}: {g.words.rstrip('.')}")
         furnace = s.heat.furnace
         if furnace is not None and furnace.verdict in {"marginal", "no"}:
             out.append(f"step {s.number}: the heat is {furnace.verdict}: {furnace.why}")
         if s.crops is not None and s.crops.why:
             out.append(f"step {s.number}: crop {s.crops.why}")
+        out += [f"step {s.number}: {words}" for words in s.safety.contradictions]
         if s.safety.unknown:
             out.append(f"step {s.number}: the hazards of something in it are not known")
         for w in s.weigh_outs:

@@ -11,11 +11,10 @@ from datetime import date
 from routefinder import units
 from routefinder.assessment import calendar, heat
 from routefinder.assessment.calendar import Calendar
-from routefinder.assessment.gas import Room
+from routefinder.assessment.room_air import AIR_CHANGES, Room
 from routefinder.errors import InputError
 
 HOURS = "every day, 9 to 17"  # when a start is given and no hours
-AIR_CHANGES = 0.5  # an hour, a closed room; common practice
 _PRICE = re.compile(r"^\s*(?P<number>[\d.,]+)\s*(?:(?P<money>[^\d\s/]+)\s*/\s*kWh)?\s*$")
 
 

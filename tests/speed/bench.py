@@ -88,13 +88,13 @@ def large(size: int, k: int = 10, count: int = 12) -> None:
 
 def how_sure(steps: int = 10, draws: int = 10_000) -> float:
     """Median milliseconds of all figures of uncertainty for a chain of steps, two parts each."""
-    from routefinder.assessment.amounts import amounts
     from routefinder.assessment.uncertainty import how_sure
     from routefinder.library.library import Library
     from routefinder.library.resolve import Part, ResolvedStep
     from routefinder.records.shelf import Supply
     from routefinder.records.step import Duration, Step, Window, Yield, YieldPart
     from routefinder.records.substance import Substance
+    from routefinder.vessel.amounts import amounts
 
     def name(i: int) -> str:
         return f"C{2**i}"

@@ -214,21 +214,24 @@ def priced_networks() -> None:
 def library() -> None:
     """Every product of the shipped library, by cost and by the balanced order, plain loops."""
     import routefinder as rf
-    from routefinder import answering, ask
+    from routefinder.asking import answering
+    from routefinder.asking.question import _shelf, read_question
     from routefinder.errors import RoutefinderError
 
     print("the shipped library, every shop, 10 routes, plain loops: seconds of search")
     found_library = rf.load_library()
-    shelf = ask._shelf(found_library, None)
+    shelf = _shelf(found_library, None)
     targets = sorted({s.main.substance for s in found_library.steps.values()})
     for order in ("balanced", "cost"):
         times, stopped = [], []
         for target in targets:
             try:
-                question = ask.ask(found_library, target, "100 g", by=order, shelf=shelf, seconds=2)
+                question = read_question(
+                    found_library, target, "100 g", by=order, shelf=shelf, seconds=2
+                )
             except RoutefinderError:
                 continue
-            put = answering.Asked(found_library, question)
+            put = answering.Inquiry(found_library, question)
             started = time.perf_counter()
             found = put.search(put.packed, 10)
             if not found.routes:

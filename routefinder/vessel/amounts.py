@@ -4,17 +4,15 @@ Definitions as in the documentation: going back from the target, what the steps 
 (stoichiometry x yield of the limiting reactant x recovery of the product) covers what later steps
 take (stoichiometry x excess, plus auxiliaries). All amounts scale linearly with the target.
 
-Where a step takes one dissolved salt to its crystals, its solvent water is what the vessel is made
-up to: water that comes with the salt's solution counts, and only the rest is added. The water that
-the crystals bind is taken from that solution too, when it brings enough.
+The water a step calls for is what its vessel is made up to (``library.pot``): water that solutions,
+acids, lyes and crystals bring counts, for the equation first, and only the rest is added.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
-from routefinder.assessment.water import WaterOfStep, is_water, water_of_step
 from routefinder.graph.needs import (
     Need,
     meets,
@@ -24,139 +22,13 @@ from routefinder.graph.needs import (
     offers_of_supply,
     target_need,
 )
+from routefinder.library import pot
 from routefinder.library.library import Library
+from routefinder.library.pot import is_water
 from routefinder.library.resolve import ResolvedStep
-from routefinder.library.solubility import crystallises_dissolved
 from routefinder.records.shelf import Supply
-
-
-@dataclass(frozen=True)
-class Feed:
-    """One thing that goes into a step.
-
-    ``moles`` and ``mass_g`` are of the species in the equation; ``companions_g`` is what comes
-    with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a
-    supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is
-    fed beyond the equation. ``spared_g`` is solvent water that need not be added, because the
-    solution brings it; ``from_solution`` marks water of the equation that the solution brings: none
-    is drawn from the shelf.
-    """
-
-    substance: str
-    form: str
-    moles: float
-    mass_g: float
-    companions_g: float
-    origin: Supply | str
-    role: str
-    excess_mol: float = 0.0
-    recovered_g: float = 0.0
-    water_g: float = 0.0
-    spared_g: float = 0.0
-    from_solution: bool = False
-
-    @property
-    def as_weighed_g(self) -> float:
-        """What the balance shows: species, crystal water and impurities together."""
-        return self.mass_g + self.companions_g
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """One thing that comes out of a step: kept for the route, surplus, gas, or leavings.
-
-    ``fate`` is "product", "used" (feeds a later step), "surplus" (recovered, not used), "gas",
-    "waste", "lost" (of the main product) or "unreacted".
-    """
-
-    substance: str
-    state: str
-    moles: float
-    mass_g: float
-    fate: str
-
-
-@dataclass(frozen=True)
-class StepAmounts:
-    """One step of a route with its amounts.
-
-    ``turns`` is moles of the equation as written; ``over_mol`` is main product beyond what later
-    steps take, where a step is run for what it makes beside it.
-    """
-
-    step: ResolvedStep
-    turns: float
-    yield_: float
-    feeds: tuple[Feed, ...]
-    outcomes: tuple[Outcome, ...]
-    companions_g: float
-    companion_water_g: float
-    over_mol: float = 0.0
-
-    @property
-    def over_g(self) -> float:
-        """Main product that nothing takes."""
-        return self.over_mol / self.product.moles * self.product.mass_g if self.over_mol else 0.0
-
-    @property
-    def kept(self) -> tuple[Outcome, ...]:
-        """What is recovered and not used, main product beyond what is taken first."""
-        made = self.product
-        over = Outcome(made.substance, made.state, self.over_mol, self.over_g, "surplus")
-        rest = tuple(o for o in self.outcomes if o.fate == "surplus")
-        return (over, *rest) if self.over_mol else rest
-
-    @property
-    def mass_in_g(self) -> float:
-        """Everything that goes in."""
-        return sum(f.as_weighed_g for f in self.feeds)
-
-    @property
-    def mass_out_g(self) -> float:
-        """Everything that comes out."""
-        return sum(o.mass_g for o in self.outcomes) + self.companions_g
-
-    @property
-    def product(self) -> Outcome:
-        """The main product as isolated."""
-        return next(o for o in self.outcomes if o.fate == "product")
-
-    @property
-    def theoretical_g(self) -> float:
-        """The most that the main product can weigh: all of the limiting reactant turned."""
-        return self.product.mass_g / self.yield_
-
-
-@dataclass(frozen=True)
-class Draw:
-    """A material taken from the shelf for the whole route."""
-
-    supply: Supply
-    moles: float
-    mass_g: float
-    as_weighed_g: float
-    reactant: bool
-
-    @property
-    def volume_mL(self) -> float | None:  # noqa: N802
-        """Volume of a liquid as measured, when its density is known."""
-        if self.supply.form in {"solution", "liquid"} and self.supply.density_g_mL:
-            return self.as_weighed_g / self.supply.density_g_mL
-        return None
-
-
-@dataclass(frozen=True)
-class Amounts:
-    """All amounts of a route for one target amount; ``last`` is the step that makes the target."""
-
-    target: str
-    target_g: float
-    last: str
-    steps: tuple[StepAmounts, ...]
-    draws: tuple[Draw, ...]
-    limits: str = ""
-    providers: dict[tuple[str, Need], Supply | str] = field(default_factory=dict)
-
+from routefinder.vessel.step_amounts import Amounts, Draw, Feed, Outcome, StepAmounts
+from routefinder.vessel.water import WaterOfStep, carried_g, water_of_step
 
 Yields = Callable[[ResolvedStep], float]
 
@@ -276,7 +148,7 @@ def amounts(
             moles = aid.mass_g * limiting_mol / substances[aid.substance].molar_mass_g
             feeds.append(
                 _feed(library, by_id, provide[step.id, need], need, aid.substance, moles,
-                      aid.role, 0.0, demand, aid.recovered)
+                      aid.role, 0.0, demand, aid.recovered, aid.after)
             )  # fmt: skip
         results.append(_finish(library, step, turns, y, feeds, demand, ideal))
     results.reverse()
@@ -299,6 +171,7 @@ def _feed(
     excess_mol: float,
     demand: dict[tuple[str, str], float],
     recovered: float = 0.0,
+    after: bool = False,
 ) -> Feed:
     mass = moles * library.substances[species].molar_mass_g
     if isinstance(origin, str):
@@ -311,11 +184,14 @@ def _feed(
         pure = moles * library.substances[form].molar_mass_g
         weighed = pure / origin.fractions[form]
         water = pure - mass  # crystal water; of a solution, all that is not named
-        if origin.dissolved:
-            water += weighed * (1 - sum(origin.fractions.values()))
+        watery = need[0] == "dissolved" and role in {"reactant", "catalyst"}
+        if origin.dissolved or (origin.form == "liquid" and watery):  # 85 % acid, sold as a liquid
+            water += weighed * max(
+                1 - sum(origin.fractions.values()) - sum(origin.others.values()), 0.0
+            )
     return Feed(
         species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered,
-        water,
+        water, after=after,
     )  # fmt: skip
 
 
@@ -325,49 +201,108 @@ def _make_up(
     demand: dict[tuple[str, str], float],
     ideal: bool,
 ) -> None:
-    """Take off solvent water that a solution brings to its crystallisation, in place."""
+    """Take off water that solutions, acids, lyes and crystals bring to a step, in place."""
     made: dict[str, StepAmounts] = {}
     done: dict[str, WaterOfStep] = {}
     for i, found in enumerate(results):
         water = water_of_step(library, found, made, done)
-        if crystallises_dissolved(library, found.step):
-            brought = water.carried_g + sum(
-                f.water_g
-                for f in found.feeds
-                if f.role == "reactant" and not isinstance(f.origin, str) and f.origin.dissolved
-            )
-            bound = [f for f in found.feeds if _bound_water(library, f)]
-            feeds = list(found.feeds)
-            if bound and sum(f.mass_g for f in bound) <= brought:
-                brought -= sum(f.mass_g for f in bound)
-                feeds = [replace(f, from_solution=True) if f in bound else f for f in feeds]
-            feeds = [_less_water(library, f, brought) for f in feeds]
-            if any(f.spared_g or f.from_solution for f in feeds):
-                found = _finish(
-                    library, found.step, found.turns, found.yield_, feeds, demand, ideal
-                )
-                water = water_of_step(library, found, made, done)
-                results[i] = found
+        brought = carried_g(library, found, made, done)
+        feeds = _diluted(library, found, _spared(library, found, brought), brought)
+        if feeds is not None:
+            found = _finish(library, found.step, found.turns, found.yield_, feeds, demand, ideal)
+            water = water_of_step(library, found, made, done)
+            results[i] = found
         made[found.step.id], done[found.step.id] = found, water
 
 
-def _bound_water(library: Library, feed: Feed) -> bool:
-    """Whether a feed is plain water from the shelf that the equation takes."""
-    from_shelf = not isinstance(feed.origin, str)
-    return feed.role == "reactant" and from_shelf and is_water(library, feed.substance)
+def _spared(
+    library: Library, found: StepAmounts, carried: Mapping[str, float]
+) -> list[Feed] | None:
+    """The feeds of a step without the water that others bring; None when nothing is brought.
+
+    ``carried`` is the water that comes with each reactant from an earlier step, in grams.
+    """
+    parts = pot.weights(library, found.step)
+    dissolved: list[tuple[float, float]] = []
+    loose = 0.0
+    for f in found.feeds:
+        if f.role == "wash" or is_water(library, f.substance):
+            continue
+        if f.role == "reactant" and f.substance in parts:
+            own = f.water_g + carried.get(f.substance, 0.0)
+            dissolved.append((parts.get(f.substance, 0.0), own))
+        else:
+            loose += f.water_g
+    brought = loose + sum(water for _, water in dissolved)
+    if brought <= 0 or not any(_plain_water(library, f) for f in found.feeds):
+        return None
+    call = pot.called(library, found.step)
+    wanted = (call.bound_g + call.start_g) * found.turns
+    spared = pot.spared_g(wanted, dissolved, loose)
+    added = pot.made_up(call, spared / found.turns, (brought - spared) / found.turns)
+    share = {
+        "bound": 1 - added.bound_g / call.bound_g if call.bound_g else 0.0,
+        "start": 1 - added.start_g / call.start_g if call.start_g else 0.0,
+        "after": 1 - added.after_g / call.after_g if call.after_g else 0.0,
+    }
+    return [
+        _less(f, share["bound" if f.role == "reactant" else "after" if f.after else "start"])
+        if _plain_water(library, f)
+        else f
+        for f in found.feeds
+    ]
 
 
-def _less_water(library: Library, feed: Feed, brought_g: float) -> Feed:
-    """Solvent water from the shelf, less what the solution brings."""
-    plain = feed.role == "solvent" and is_water(library, feed.substance)
-    if not plain or isinstance(feed.origin, str) or feed.mass_g <= 0:
-        return feed
-    spared = min(brought_g, feed.mass_g)
-    share = 1 - spared / feed.mass_g
+def _diluted(
+    library: Library, found: StepAmounts, feeds: list[Feed] | None, carried: Mapping[str, float]
+) -> list[Feed] | None:
+    """The feeds with so much more water that nothing is stronger than its step allows.
+
+    Only where the step calls for water to work in; a record that calls for none says with its
+    upper end how strong a bottle may be.
+    """
+    now = list(feeds or found.feeds)
+    place = next(
+        (i for i, f in enumerate(now)
+         if _plain_water(library, f) and f.role in pot.MADE_UP and not f.after), None
+    )  # fmt: skip
+    if place is None:
+        return feeds
+    others = pot.called(library, found.step).other_g * found.turns
+    poured = sum(f.mass_g - f.from_solution_g for f in now
+                 if _plain_water(library, f) and not f.after)  # fmt: skip
+    short = 0.0
+    for name, most in found.step.at_most.items():
+        own = [f for f in now if f.role == "reactant" and f.substance == name]
+        mass = sum(f.mass_g for f in own)
+        around = others + sum(f.water_g for f in own) + carried.get(name, 0.0)
+        short = max(short, mass * (1 / most - 1) - around - poured)
+    if short <= 1e-9 * poured or short <= 0:
+        return feeds
+    water = now[place]
+    molar = library.substances[water.substance].molar_mass_g
+    now[place] = replace(
+        water, moles=water.moles + short / molar, mass_g=water.mass_g + short,
+        spared_g=water.spared_g - short,
+    )  # fmt: skip
+    return now
+
+
+def _plain_water(library: Library, feed: Feed) -> bool:
+    """Whether a feed is water from the shelf that a step calls for, not to wash with."""
+    called = feed.role == "reactant" or feed.role in pot.MADE_UP
+    return called and not isinstance(feed.origin, str) and is_water(library, feed.substance)
+
+
+def _less(feed: Feed, share: float) -> Feed:
+    """A feed of water, ``share`` of which something else brings."""
+    if feed.role == "reactant":  # it stays in the balance: the equation takes it
+        return replace(feed, from_solution_g=feed.mass_g * share)
+    left = 1 - share
     return replace(
-        feed, moles=feed.moles * share, mass_g=feed.mass_g * share,
-        companions_g=feed.companions_g * share, recovered_g=feed.recovered_g * share,
-        water_g=feed.water_g * share, spared_g=spared,
+        feed, moles=feed.moles * left, mass_g=feed.mass_g * left,
+        companions_g=feed.companions_g * left, recovered_g=feed.recovered_g * left,
+        water_g=feed.water_g * left, spared_g=feed.mass_g * share,
     )  # fmt: skip
 
 
@@ -432,13 +367,14 @@ def _draws(results: Sequence[StepAmounts]) -> tuple[Draw, ...]:
     kinds: dict[str, tuple[Supply, bool]] = {}
     for result in results:
         for feed in result.feeds:
-            if isinstance(feed.origin, str) or feed.from_solution:
+            if isinstance(feed.origin, str) or (feed.from_solution_g and feed.drawn_g <= 1e-9):
                 continue
             supply = feed.origin
+            drawn = 1 - feed.from_solution_g / feed.mass_g if feed.from_solution_g else 1.0
             entry = sums.setdefault(supply.id, [0.0, 0.0, 0.0])
-            entry[0] += feed.moles
-            entry[1] += feed.mass_g
-            entry[2] += feed.as_weighed_g
+            entry[0] += feed.moles * drawn
+            entry[1] += feed.mass_g * drawn
+            entry[2] += feed.drawn_g
             reactant = feed.role == "reactant" or kinds.get(supply.id, (supply, False))[1]
             kinds[supply.id] = (supply, reactant)
     return tuple(

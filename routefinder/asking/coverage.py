@@ -9,13 +9,11 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
-from routefinder import answering, ask
-from routefinder.answers import Answer
+from routefinder.asking import answering
+from routefinder.asking.question import read_question
 from routefinder.choice.variety import way
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, OutOfReach, Refused
 from routefinder.library import regulated
@@ -24,101 +22,9 @@ from routefinder.library.library import Library
 from routefinder.library.names import formula_key
 from routefinder.library.read import read_text
 from routefinder.records.substance import Substance, cas_check_digit_ok
+from routefinder.results.answer import Answer
+from routefinder.results.covered import COLUMNS, Coverage, Covered, Match, Progress, Target
 from routefinder.search.route import Ending
-
-SCHEMA = "routefinder/coverage/1"
-COLUMNS = ("name", "formula", "cas")
-Progress = Callable[[int, int, str], None]
-
-
-@dataclass(frozen=True)
-class Target:
-    """One line of the list."""
-
-    name: str
-    formula: str = ""
-    cas: str = ""
-
-
-@dataclass(frozen=True)
-class Match:
-    """Which substance a target is, and by what; ``id`` is None when it is none of the library."""
-
-    id: str | None
-    by: str = ""
-    remark: str = ""
-
-
-@dataclass(frozen=True)
-class Covered:
-    """What the library has for one target.
-
-    ``more`` says that more routes exist than were counted. The figures of the best route are None
-    when there is none; ``why`` then says why. ``refused`` says that routefinder plans for no such
-    target, whether the library knows it or not.
-    """
-
-    target: Target
-    substance: str | None
-    matched_by: str
-    remark: str
-    routes: int = 0
-    more: bool = False
-    different: int = 0
-    best: str = ""
-    steps: int | None = None
-    yield_low: float | None = None
-    yield_typical: float | None = None
-    yield_high: float | None = None
-    why: str = ""
-    refused: bool = False
-
-
-@dataclass(frozen=True)
-class Coverage:
-    """All targets of a list with what the library has for them; ``shelf`` says from where."""
-
-    rows: tuple[Covered, ...]
-    top: int
-    bench: str | None = None
-    shelf: str = "every shop"
-
-    @property
-    def known(self) -> int:
-        """Targets that are substances of the library."""
-        return sum(row.substance is not None for row in self.rows)
-
-    @property
-    def with_route(self) -> int:
-        """Targets with at least one route."""
-        return sum(row.routes > 0 for row in self.rows)
-
-    @property
-    def refused(self) -> int:
-        """Targets that routefinder does not plan for."""
-        return sum(row.refused for row in self.rows)
-
-    @property
-    def with_two(self) -> int:
-        """Targets with at least two really different routes."""
-        return sum(row.different > 1 for row in self.rows)
-
-    def json(self) -> dict[str, Any]:
-        """The report as plain data."""
-        return {
-            "schema": SCHEMA,
-            "bench": self.bench,
-            "shelf": self.shelf,
-            "top": self.top,
-            "totals": {
-                "targets": len(self.rows),
-                "in_library": self.known,
-                "with_route": self.with_route,
-                "with_two_really_different": self.with_two,
-                "refused": self.refused,
-            },
-            "targets": [asdict(row) for row in self.rows],
-        }
 
 
 def read_targets(path: Path) -> tuple[Target, ...]:
@@ -253,7 +159,7 @@ def coverage(
             rows.append(Covered(target, None, found.by, "", why=found.remark))
             continue
         try:
-            question = ask.ask(
+            question = read_question(
                 library, found.id, "100 g", shelf=at_hand, bench=found_bench, top=top,
                 seconds=seconds,
             )  # fmt: skip

@@ -1,89 +1,63 @@
 """A whole question in one YAML file: what `find` was asked, and beside it what it answered last.
 
-The keys are the options of `find` with underscores (``KEYS``); paths are taken from the folder of
-the file. The answer of the last run is kept in a sibling, ``NAME.last.json``.
+The keys are the options of `find` with underscores (`asking.fields`); paths are taken from the
+folder of the file. The answer of the last run is kept in a sibling, ``NAME.last.json``.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from routefinder import units
-from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, RoutefinderError
+from routefinder.asking.fields import FIELDS, check, parse
+from routefinder.asking.fields import key as as_key
+from routefinder.disclaimer import DISCLAIMER
+from routefinder.errors import (
+    Fault,
+    FieldError,
+    FileFault,
+    InputError,
+    LibraryFaults,
+    RoutefinderError,
+)
 from routefinder.library.read import Document, read_text, read_yaml
-from routefinder.records.question import ORDERS
+from routefinder.library.write import lines_to_yaml
 
 SCHEMA = "routefinder/last-answer/1"
 HEAD = (
     "# A question to routefinder; run it again with: routefinder find --question {name}\n"
     "# Paths are taken from this folder.\n"
+    f"# {DISCLAIMER}\n"
 )
 
 
+BY_KEY = {field.key: field for field in FIELDS}
+KEYS = ("target", *BY_KEY)
+
+
+def _value(key: str, value: Any) -> Any:
+    """One value as the command line would give it; raises InputError."""
+    field = BY_KEY.get(key)
+    if field is None or not field.many:
+        if not isinstance(value, str):
+            raise InputError("is not a text")
+        found = value.strip() if field is None else parse(field, value)
+        if field is not None and key == "amount":
+            units.read_any(found, ("mass", "amount"))
+        elif field is not None and (field.unit or field.choices):
+            check(field, found)
+        return found
+    return [parse(field, _text(v)) for v in (value if isinstance(value, list) else [value])]
+
+
 def _text(value: Any) -> str:
-    if not isinstance(value, str) or not value.strip():
+    if not isinstance(value, str):
         raise InputError("is not a text")
-    return value.strip()
-
-
-def _texts(value: Any) -> list[str]:
-    return [_text(v) for v in (value if isinstance(value, list) else [value])]
-
-
-def _amount(value: Any) -> str:
-    units.read_any(_text(value), ("mass", "amount"))
-    return _text(value)
-
-
-def _quantity(kind: str) -> Callable[[Any], str]:
-    def read(value: Any) -> str:
-        units.canonical(_text(value), kind)
-        return _text(value)
-
-    return read
-
-
-def _order(value: Any) -> str:
-    if value not in ORDERS:
-        raise InputError(f"is no order; the orders are {', '.join(ORDERS)}")
-    return _text(value)
-
-
-def _whole(value: Any) -> int:
-    try:
-        return int(_text(value))
-    except ValueError:
-        raise InputError("is not a whole number") from None
-
-
-def _number(value: Any) -> float:
-    try:
-        return float(_text(value))
-    except ValueError:
-        raise InputError("is not a number") from None
-
-
-def _yes(value: Any) -> bool:
-    text = _text(value).lower()
-    if text not in {"yes", "no", "true", "false"}:
-        raise InputError("is neither yes nor no")
-    return text in {"yes", "true"}
-
-
-KEYS: dict[str, Callable[[Any], Any]] = {
-    "target": _text, "amount": _amount, "shelf": _text, "bench": _text, "by": _order,
-    "top": _whole, "max_temperature": _quantity("temperature"), "avoid": _texts, "from": _texts,
-    "use_up": _text, "max_hazard": _texts, "max_steps": _whole, "max_time": _quantity("time"),
-    "budget": _number, "no_licence": _yes, "step_cost": _number, "library": _texts,
-    "only_library": _yes, "seconds": _number, "different": _yes, "reuse": _yes,
-    "my_yields": _yes, "journal": _text, "non_dominated": _yes, "measures": _text,
-    "may_lack": _whole, "prefer": _text,
-}  # fmt: skip
-PATHS = ("shelf", "bench", "library")
+    return value
 
 
 def read(path: Path) -> tuple[dict[str, Any], Document]:
@@ -109,16 +83,17 @@ def read(path: Path) -> tuple[dict[str, Any], Document]:
         if value is None:
             continue
         try:
-            out[key] = KEYS[key](value)
+            out[key] = _value(key, value)
         except InputError as error:
-            said = str(error)
+            said = error.said(as_key) if isinstance(error, FieldError) else str(error)
+            said = said.removeprefix(f"{key}: ")
             what = f"{value!r} {said}" if said.startswith("is ") else said
             faults.append(document.fault((key,), what, "Correct it or take the line out."))
     if not faults and "target" not in out:
         faults.append(document.fault((), "no target is named", "Add a line 'target: ...'."))
     if faults:
         raise LibraryFaults(faults)
-    for key in PATHS:
+    for key in (f.key for f in FIELDS if f.is_path):
         if key in out:
             value = out[key]
             out[key] = (
@@ -131,38 +106,43 @@ def read(path: Path) -> tuple[dict[str, Any], Document]:
 
 def placed(error: InputError, document: Document, given: Mapping[str, Any]) -> InputError:
     """The error with the line of the value it speaks of, when that stands in the file."""
-    for key in ("target", "from", "avoid", "use_up", "max_hazard", "top", "max_steps", "budget",
-                "step_cost", "seconds", "max_time", "amount"):  # fmt: skip
-        if key not in given or isinstance(error, FileFault):
-            continue
-        values = given[key] if isinstance(given[key], list) else [given[key]]
-        option = f"--{key.replace('_', '-')}"
-        if any(repr(v) in str(error) for v in values if isinstance(v, str)) or option in str(error):
-            line, column = document.place((key,))
-            return InputError(f"{document.shown}:{line}:{column}: {key}: {error}")
-    return error
+    if isinstance(error, FileFault):
+        return error
+    if isinstance(error, FieldError):
+        named = [as_key(name) for name in error.fields if as_key(name) in given]
+        said = error.said(as_key)
+    else:
+        said = str(error)
+        named = [
+            key
+            for key in KEYS
+            if key in given
+            for value in (given[key] if isinstance(given[key], list) else [given[key]])
+            if isinstance(value, str) and repr(value) in said
+        ]
+    if not named:
+        return error
+    line, column = document.place((named[0],))
+    said = said if said.startswith(named[0]) else f"{named[0]}: {said}"
+    return InputError(f"{document.shown}:{line}:{column}: {said}")
 
 
 def write(path: Path, given: Mapping[str, Any]) -> None:
     """Write a question; keys without a value are left out. Raises InputError when it cannot."""
-    import yaml
-
     folder = path.resolve().parent
     data: dict[str, Any] = {}
     for key in KEYS:
         value = given.get(key)
         if value is None or value is False or value == [] or value == ():
             continue
-        if key in PATHS:
+        if key in BY_KEY and BY_KEY[key].is_path:
             values = [value] if not isinstance(value, list | tuple) else value
             paths = [os.path.relpath(Path(v).resolve(), folder) for v in values]
-            value = paths if key == "library" else paths[0]
+            value = paths if BY_KEY[key].many else paths[0]
         elif isinstance(value, tuple):
             value = list(value)
         data[key] = "yes" if value is True else value
-    text = HEAD.format(name=path.name) + yaml.safe_dump(
-        data, sort_keys=False, allow_unicode=True, width=1000
-    )
+    text = HEAD.format(name=path.name) + lines_to_yaml(data)
     _put(path, text)
 
 
@@ -216,4 +196,9 @@ def read_last(path: Path) -> dict[str, Any] | None:
 
 def write_last(path: Path, answer: Mapping[str, Any]) -> None:
     """Keep an answer beside the question in ``path``."""
-    _put(beside(path), json.dumps({"schema": SCHEMA, **answer}, indent=1, ensure_ascii=False))
+    _put(
+        beside(path),
+        json.dumps(
+            {"schema": SCHEMA, "disclaimer": DISCLAIMER, **answer}, indent=1, ensure_ascii=False
+        ),
+    )

@@ -1,15 +1,15 @@
-"""What comes back for a question: routes, or why there are none; each can show itself."""
+"""What comes back for a question: routes, or why there are none; data only."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from routefinder.assessment.assess import Assessment
 from routefinder.choice.dominance import Dominated
+from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.library import regulated
@@ -20,9 +20,10 @@ from routefinder.search import explain
 from routefinder.search.route import Ending, Found
 
 if TYPE_CHECKING:
-    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.exposure import Exposure
     from routefinder.assessment.leavings import Handling
     from routefinder.assessment.reuse import Reuse
+    from routefinder.assessment.room_air import Room
     from routefinder.worksheet.plan import Plan
 
 
@@ -48,13 +49,13 @@ class Route:
         return self.assessment.ids
 
     def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
-        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        """Step id -> what the step puts into the air of a room (30 m3, half a change an hour)."""
         from routefinder.assessment.exposure import exposure
 
         return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
 
     def leavings(self) -> tuple[Handling, ...]:
-        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        """What the route leaves over, by stream, with the usual handling: local rules decide."""
         from routefinder.assessment.leavings import leavings
 
         return leavings(self.library, self.assessment.amounts.steps)
@@ -65,24 +66,6 @@ class Route:
         from routefinder.assessment.reuse import reuse
 
         return reuse(self.library, self.assessment.amounts)
-
-    def dot(self, reuse: bool = False) -> str:
-        """The route as Graphviz DOT source; with ``reuse`` what is fed back returns in arrows."""
-        from routefinder.view import route_diagram
-
-        back = self.reuse.fed_back if reuse else ()
-        return route_diagram.route_dot(self.library, self.assessment, self.number, back)
-
-    def diagram(self, path: str | Path, reuse: bool = False) -> Path:
-        """Draw the route to ``path`` (.svg, .png or .dot)."""
-        from routefinder.view import diagram
-
-        return diagram.write(self.dot(reuse), Path(path))
-
-    def _repr_svg_(self) -> str:
-        from routefinder.view import diagram
-
-        return diagram.render(self.dot(), "svg").decode()
 
 
 @dataclass(frozen=True)
@@ -147,20 +130,6 @@ class Answer:
     why_none: NoRoute | None = None
     front: Fronted | None = None
 
-    def dot(self) -> str:
-        """All routes over one another as Graphviz DOT source."""
-        from routefinder.view import overview
-
-        return overview.overview_dot(
-            self.library, self.target, [(r.number, r.assessment) for r in self.routes]
-        )
-
-    def diagram(self, path: str | Path) -> Path:
-        """Draw all routes over one another to ``path`` (.svg, .png or .dot)."""
-        from routefinder.view import diagram
-
-        return diagram.write(self.dot(), Path(path))
-
     def plan(self, number: int = 1, **terms: Any) -> Plan:
         """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
 
@@ -175,23 +144,6 @@ class Answer:
         return make_plan(
             self.library, self.question, route.assessment, number, route.name, read_terms(**terms)
         )
-
-    def write_plan(self, plan: Plan, path: str | Path, force: bool = False) -> Path:
-        """Write a plan of this answer to ``path`` (.html, .pdf, .md, .csv or .json)."""
-        from routefinder.view import plan_files
-
-        return plan_files.write(plan, self, Path(path), force)
-
-    def json(self) -> dict[str, Any]:
-        """The answer as plain data (see view/routes.schema.json)."""
-        from routefinder.view import as_json
-
-        return as_json.answer(self)
-
-    def _repr_html_(self) -> str:
-        from routefinder.view import text
-
-        return text.answer_html(self)
 
 
 @dataclass(frozen=True)
@@ -209,6 +161,7 @@ class NetworkAnswer:
         """The answer as plain data."""
         return {
             "schema": "routefinder/network-routes/1",
+            "disclaimer": DISCLAIMER,
             "network": self.source,
             "target": self.target,
             "shelf": list(self.shelf),

@@ -1,25 +1,19 @@
-"""What one purchase, or the smallest set of purchases, would open; the Python API.
-
-from routefinder.unlock import unlock
-found = unlock("copper(II) acetate monohydrate", "250 g", shelf="shelf.csv", bench="bench.yaml")
-found.openings[0].pieces    # what to acquire
-found.openings[0].route     # the route that it opens
-"""
+"""From a question to what one purchase, or the smallest set of purchases, would open."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
-from routefinder import answering, ask
-from routefinder.answers import Route, route_name
+from routefinder.asking import answering
 from routefinder.assessment.assess import assess
-from routefinder.assessment.shopping import Chosen, cover, packs_of
+from routefinder.assessment.measure import MEASURES
+from routefinder.assessment.shopping import cover, packs_of
+from routefinder.choice import limits as whole
 from routefinder.choice import order as orders
-from routefinder.errors import InputError
 from routefinder.graph import acquire, prices
 from routefinder.graph.acquire import Acquisition, Change, Market
 from routefinder.graph.network import FREE
@@ -28,103 +22,15 @@ from routefinder.library import regulated
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.question import Question
-from routefinder.records.substance import Substance
+from routefinder.results.answer import Route, route_name
+from routefinder.results.change_words import change_words
+from routefinder.results.unlocked import MOST, Opening, Piece, Unlocked
 from routefinder.search import best, priced
-from routefinder.search import unlock as search
-from routefinder.search.route import Ending, Found
-from routefinder.view.unlock_text import change_words
+from routefinder.search import smallest_sets as search
+from routefinder.search.route import Found
 
 INF = float("inf")
-MOST = 2  # things acquired together, unless asked otherwise
 AMONG = 25  # of the best routes without a limit on whole routes, those looked through
-MEASURES = ("yield", "cost", "hands_on", "time", "peak_temperature", "hazard", "steps")
-
-
-@dataclass(frozen=True)
-class Piece:
-    """One thing to acquire for a route.
-
-    ``kind`` is "material", "equipment" or "limit". ``does`` says, for equipment, what the route
-    needs of it. ``or_else`` names what would serve this route as well. Of a material the route
-    takes ``grams``, worth ``money`` by the gram (None: no price), ``packs`` in whole packs.
-    """
-
-    kind: str
-    name: str
-    does: tuple[str, ...] = ()
-    or_else: tuple[str, ...] = ()
-    grams: float | None = None
-    money: float | None = None
-    packs: Chosen | None = None
-    change: Change | None = None
-
-
-@dataclass(frozen=True)
-class Opening:
-    """What to acquire, the best route that it opens, and what that gains on today's best.
-
-    ``gains`` holds, per measure, the typical value then less that of today's best route (empty when
-    there is none today). ``cost`` is the route's under the order asked for.
-    """
-
-    number: int
-    pieces: tuple[Piece, ...]
-    route: Route
-    cost: float
-    gains: Mapping[str, float]
-
-
-@dataclass(frozen=True)
-class Unlocked:
-    """What ``unlock`` gives back.
-
-    ``levels`` says how the search over sets of 1, 2, ... ended; ``wider`` are limits on whole
-    routes that, moved alone, open a better one (looked for among the 25 best without the limit).
-    """
-
-    question: Question
-    library: Library
-    today: Route | None
-    openings: tuple[Opening, ...]
-    wider: tuple[Opening, ...]
-    levels: Mapping[int, Ending]
-    seconds: float
-    notes: tuple[str, ...] = ()
-    most: int = MOST
-
-    @property
-    def target(self) -> Substance:
-        """What is wanted."""
-        return self.library.substances[self.question.target]
-
-    def json(self) -> dict[str, Any]:
-        """The answer as plain data."""
-        from routefinder.view import unlock_text
-
-        return unlock_text.as_data(self)
-
-
-def unlock(
-    target: str,
-    amount: Any = "100 g",
-    *,
-    libraries: Sequence[Any] = (),
-    only_library: bool = False,
-    most: int = MOST,
-    top: int = 5,
-    seconds: float = 30.0,
-    **given: Any,
-) -> Unlocked:
-    """What to acquire for a route to ``target``, or a better one; ``given`` as for ``find``.
-
-    Sets of up to ``most`` acquisitions, ``top`` of each size. Raises InputError (or one of its
-    children) with one sentence when the question cannot be used.
-    """
-    if not 1 <= most <= 4:
-        raise InputError(f"--most is {most}; ask for 1 to 4 things at once")
-    lib = ask.load_library(libraries, only_library)
-    question = ask.ask(lib, target, amount, top=top, seconds=seconds, **given)
-    return unlocked(lib, question, most)
 
 
 def unlocked(lib: Library, question: Question, most: int = MOST) -> Unlocked:
@@ -140,9 +46,9 @@ class _Unlocking:
     def __init__(self, lib: Library, question: Question) -> None:
         self.lib = lib
         self.question = question
-        self.asked = answering.Asked(lib, question)
+        self.asked = answering.Inquiry(lib, question)
         self.started = time.monotonic()
-        self.after_known: dict[tuple[str, ...], answering.Asked] = {}
+        self.after_known: dict[tuple[str, ...], answering.Inquiry] = {}
 
     def left(self) -> float:
         return max(1e-3, self.question.seconds - (time.monotonic() - self.started))
@@ -168,12 +74,12 @@ class _Unlocking:
         of = self.market.of
         return tuple(of[i] for i in ids if i in of)
 
-    def after(self, acquired: Iterable[str]) -> answering.Asked:
+    def after(self, acquired: Iterable[str]) -> answering.Inquiry:
         """The question with the acquisitions."""
         key = tuple(sorted(acquired))
         if key not in self.after_known:
             wanted = acquire.applied(self.question, [self.acquisitions[a] for a in key])
-            self.after_known[key] = answering.Asked(self.lib, wanted)
+            self.after_known[key] = answering.Inquiry(self.lib, wanted)
         return self.after_known[key]
 
     def run(self, most: int) -> Unlocked:
@@ -203,23 +109,12 @@ class _Unlocking:
 
     def caps(self) -> list[best.Cap]:
         """The limits on whole routes that are sums over steps."""
-        limits = self.question.limits
-        of = self.market.of
-        out = []
-        if limits.max_steps is not None:
-            out.append(best.Cap(dict.fromkeys(of, 1.0), limits.max_steps))
-        if limits.max_time_min is not None:
-            hands = {i: self.lib.steps[s].record.time.hands_on_min for i, s in of.items()}
-            out.append(best.Cap(hands, limits.max_time_min))
-        return out
+        steps = {i: self.lib.steps[s] for i, s in self.market.of.items()}
+        return whole.caps(self.question.limits, steps)
 
     def accept(self) -> Callable[[tuple[str, ...]], bool] | None:
         """The other limits on whole routes, judged with what is acquired."""
-        limits = self.question.limits
-        if not (
-            limits.budget is not None or limits.use or limits.max_time_min is not None
-            or limits.max_hazard
-        ):  # fmt: skip
+        if not whole.judged(self.question):
             return None
 
         def judge(ids: tuple[str, ...]) -> bool:
@@ -409,31 +304,26 @@ class _Unlocking:
     def wider(self, now: float, today: Route | None, count: int) -> tuple[Opening, ...]:
         """Limits on whole routes, each moved alone as little as opens a better route."""
         limits = self.question.limits
-        freed = {
-            "max-steps": (limits.max_steps, replace(limits, max_steps=None)),
-            "max-time": (limits.max_time_min, replace(limits, max_time_min=None)),
-            "budget": (limits.budget, replace(limits, budget=None)),
-        }
         out: list[Opening] = []
-        for name, (figure, free) in freed.items():
+        for limit in whole.ROUTE_LIMITS:
+            figure = getattr(limits, limit.name)
             if figure is None:
                 continue
-            asked = answering.Asked(self.lib, replace(self.question, limits=free))
+            dropped: dict[str, Any] = {limit.name: None}
+            free = replace(limits, **dropped)
+            asked = answering.Inquiry(self.lib, replace(self.question, limits=free))
             found = asked.search(asked.packed, AMONG)
             routes = []
             for each in found.routes:
                 if each.cost < now - search.SAME * max(1.0, abs(now)) or now == INF:
                     a = asked.assess(each.steps)
-                    then = {
-                        "max-steps": float(len(a.steps)), "max-time": a.elapsed_min,
-                        "budget": a.cost.typical or 0.0,
-                    }[name]  # fmt: skip
-                    routes.append((then, each.cost, a))
+                    routes.append((limit.value(a), each.cost, a))
             cheapest = INF
             for then, cost, a in sorted(routes, key=lambda r: r[:2]):
                 if then <= figure or cost >= cheapest:
                     continue  # a longer way that is no better
                 cheapest = cost
+                name = limit.name.removesuffix("_min").replace("_", "-")
                 change = Change(name, now=float(figure), then=then)
                 number = count + len(out) + 1
                 route = Route(number, route_name(self.lib, a), cost, True, a, self.lib)
@@ -447,7 +337,7 @@ def _gains(route: Route, today: Route | None) -> dict[str, float]:
         return {}
     then, now = route.assessment.measures(), today.assessment.measures()
     out = {}
-    for name in MEASURES:
+    for name in (key for key, kind in MEASURES.items() if kind.gain):
         a, b = then[name].typical, now[name].typical
         if a is not None and b is not None:
             out[name] = a - b

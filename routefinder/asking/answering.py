@@ -5,29 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from routefinder.answers import Answer, Beaten, Fronted, Lost, NoRoute, Route, route_name
 from routefinder.assessment.assess import Assessment, assess
+from routefinder.assessment.measure import COMPARED
 from routefinder.choice import bounds, measures, variety
+from routefinder.choice import limits as whole
 from routefinder.choice import order as orders
-from routefinder.choice import prefer as preferring
-from routefinder.choice.dominance import COMPARED, Dominated, dominated
+from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
-from routefinder.hazards.score import ASPECTS
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.records.question import Question
+from routefinder.results.answer import Answer, Beaten, Fronted, Lost, NoRoute, Route, route_name
 from routefinder.search import best, explain, front, priced
 from routefinder.search.route import Ending, StepSet
-
-if TYPE_CHECKING:
-    pass
-
 
 SEED_ORDERS = ("yield", "time", "hazard", "steps", "cost")
 SEEDS = 3  # best routes of each of these orders, to begin a front with
@@ -35,7 +31,7 @@ BEATEN_SHOWN = 8
 USE_UP_AMONG = 25  # how many of the best routes are looked through for those that take most
 
 
-class Asked:
+class Inquiry:
     """One question on its way through the stages."""
 
     def __init__(self, lib: Library, question: Question) -> None:
@@ -78,28 +74,9 @@ class Asked:
         """Limits on whole routes that are no sums over steps."""
         if self.packed.roundabout(ids):
             return False
-        limits = self.question.limits
-        lack = self.question.may_lack
-        if not (
-            limits.budget is not None or limits.use or limits.max_time_min is not None
-            or limits.max_hazard or limits.measures or lack
-        ):  # fmt: skip
+        if not whole.judged(self.question):
             return True
-        found = self.assess(ids)
-        if lack and len(found.missing) > lack:
-            return False
-        if limits.measures and not preferring.keeps(limits.measures, found):
-            return False
-        if limits.budget is not None and (found.cost.typical or 0.0) > limits.budget:
-            return False
-        if limits.max_time_min is not None and found.elapsed_min > limits.max_time_min:
-            return False
-        for aspect, most in limits.max_hazard:  # amounts and the solutions drawn may add points
-            aspects = ASPECTS if aspect == "any" else (aspect,)
-            if any(found.hazards[each][0] > most for each in aspects):
-                return False
-        used = {self.lib.root(s) for d in found.amounts.draws for s in d.supply.offered}
-        return all(self.lib.root(u) in used for u in limits.use)
+        return whole.keeps(self.lib, self.question, self.assess(ids))
 
     def way(self, ids: Sequence[str]) -> variety.Way:
         """The way of a route; see ``choice.variety``."""
@@ -107,18 +84,8 @@ class Asked:
 
     def caps(self, packed: Packed) -> list[best.Cap]:
         """The limits on whole routes that are sums over steps."""
-        limits = self.question.limits
-        caps = []
-        if limits.max_steps is not None:
-            ones = dict.fromkeys(real_steps(packed.network.steps), 1.0)
-            caps.append(best.Cap(ones, limits.max_steps))
-        if limits.max_time_min is not None:
-            hands = {
-                i: self.lib.steps[i].record.time.hands_on_min
-                for i in real_steps(packed.network.steps)
-            }
-            caps.append(best.Cap(hands, limits.max_time_min))
-        return caps
+        steps = {i: self.lib.steps[i] for i in real_steps(packed.network.steps)}
+        return whole.caps(self.question.limits, steps)
 
     def priced(
         self, packed: Packed, charge: Callable[[Any], float]
@@ -145,7 +112,7 @@ class Asked:
         )  # fmt: skip
         seeds = []
         for order in SEED_ORDERS:
-            asked = Asked(self.lib, replace(q, order=order, seconds=q.seconds / 20, front=()))
+            asked = Inquiry(self.lib, replace(q, order=order, seconds=q.seconds / 20, front=()))
             seeds += [r.steps for r in asked.search(asked.packed, SEEDS).routes]
         return front.front(
             packed.network, packed.at_hand, packed.target,
@@ -224,7 +191,7 @@ def _using_up(lib: Library, question: Question, material: str) -> Answer:
 
 def _front(lib: Library, question: Question) -> Answer:
     """The non-dominated routes, in the order asked for, and what they dominate."""
-    asked = Asked(lib, question)
+    asked = Inquiry(lib, question)
     keys = question.front
     found = asked.front(keys)
     members = list(found.routes)
@@ -264,7 +231,7 @@ def grams_used(lib: Library, found: Assessment, material: str) -> float:
 
 
 def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
-    asked = Asked(lib, question)
+    asked = Inquiry(lib, question)
     wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
     found = asked.search(asked.packed, wide)
     sets, ending = found.routes, found.ending
@@ -297,7 +264,7 @@ def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answ
 
 
 def _routes(
-    asked: Asked, found: Sequence[StepSet], keys: Sequence[str] = COMPARED
+    asked: Inquiry, found: Sequence[StepSet], keys: Sequence[str] = COMPARED
 ) -> tuple[Route, ...]:
     assessed = [asked.assess(r.steps) for r in found]
     names = [route_name(asked.lib, a) for a in assessed]
@@ -319,7 +286,7 @@ def _way(route: Assessment, others: Sequence[Assessment]) -> str:
     return rarest.title[0].lower() + rarest.title[1:]
 
 
-def _lost(asked: Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
+def _lost(asked: Inquiry, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     """Routes among the best without step limits that the limits set aside."""
     if not asked.narrowed.aside:
         return ()
@@ -339,7 +306,7 @@ def _lost(asked: Asked, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     return tuple(out)
 
 
-def _why_none(asked: Asked) -> NoRoute:
+def _why_none(asked: Inquiry) -> NoRoute:
     """Say what stands in the way, nearest first."""
     lib, question = asked.lib, asked.question
     name = lib.name(question.target)
@@ -402,7 +369,7 @@ def _refuse_closed_circle(lib: Library) -> None:
         )
 
 
-def _acquisition_prices(asked: Asked, packed: Packed) -> dict[str, float]:
+def _acquisition_prices(asked: Inquiry, packed: Packed) -> dict[str, float]:
     """What can be bought is nearer than what cannot."""
     out: dict[str, float] = {}
     lib = asked.lib

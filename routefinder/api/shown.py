@@ -1,0 +1,156 @@
+"""Results that show themselves: drawn, written, as plain data, and in a notebook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from typing import Any
+
+from routefinder.choice import measures as named
+from routefinder.results.answer import Answer, Route
+from routefinder.results.comparison import Comparison
+from routefinder.results.unlocked import Opening, Unlocked
+from routefinder.view import (
+    as_json,
+    choice_plots,
+    compare_html,
+    compare_json,
+    diagram,
+    overview,
+    plan_files,
+    route_diagram,
+    text,
+    unlock_text,
+)
+from routefinder.view.choice_plots import Picture
+from routefinder.worksheet.plan import Plan
+
+
+@dataclass(frozen=True)
+class ShownRoute(Route):
+    """A route that draws itself."""
+
+    def dot(self, reuse: bool = False) -> str:
+        """The route as Graphviz DOT source; with ``reuse`` what is fed back returns in arrows."""
+        back = self.reuse.fed_back if reuse else ()
+        return route_diagram.route_dot(self.library, self.assessment, self.number, back)
+
+    def diagram(self, path: str | Path, reuse: bool = False) -> Path:
+        """Draw the route to ``path`` (.svg, .png or .dot)."""
+        return diagram.write(self.dot(reuse), Path(path))
+
+    def _repr_svg_(self) -> str:
+        return diagram.render(self.dot(), "svg").decode()
+
+
+@dataclass(frozen=True)
+class ShownAnswer(Answer):
+    """An answer whose routes, and which itself, can be drawn and written."""
+
+    routes: tuple[ShownRoute, ...]
+
+    def dot(self) -> str:
+        """All routes over one another as Graphviz DOT source."""
+        return overview.overview_dot(
+            self.library, self.target, [(r.number, r.assessment) for r in self.routes]
+        )
+
+    def diagram(self, path: str | Path) -> Path:
+        """Draw all routes over one another to ``path`` (.svg, .png or .dot)."""
+        return diagram.write(self.dot(), Path(path))
+
+    def write_plan(self, plan: Plan, path: str | Path, force: bool = False) -> Path:
+        """Write a plan of this answer to ``path`` (.html, .pdf, .md, .csv or .json)."""
+        return plan_files.write(plan, self, Path(path), force)
+
+    def json(self) -> dict[str, Any]:
+        """The answer as plain data (see view/routes.schema.json)."""
+        return as_json.answer(self)
+
+    def _repr_html_(self) -> str:
+        return text.answer_html(self)
+
+
+@dataclass(frozen=True)
+class ShownComparison(Comparison):
+    """A comparison that can be drawn and written."""
+
+    def json(self) -> dict[str, Any]:
+        """The comparison as plain data."""
+        return compare_json.comparison(self)
+
+    def html(self) -> str:
+        """One HTML page that stands by itself."""
+        return compare_html.page(self)
+
+    def dot(self) -> str:
+        """The routes over one another as Graphviz DOT source."""
+        return overview.overview_dot(
+            self.answer.library, self.answer.target,
+            [(r.number, r.assessment) for r in self.routes],
+        )  # fmt: skip
+
+    def diagram(self, path: str | Path) -> Path:
+        """Draw the routes over one another to ``path`` (.svg, .png or .dot)."""
+        return diagram.write(self.dot(), Path(path))
+
+    def tradeoff(self, x: str = "cost", y: str = "yield") -> Picture:
+        """Two measures against each other, with intervals; the non-dominated joined."""
+        return choice_plots.tradeoff(self, named.key_of(x), named.key_of(y))
+
+    def waterfall(self) -> Picture:
+        """How the yield falls from step to step, a panel a route."""
+        return choice_plots.waterfall([(r.number, r.assessment) for r in self.routes])
+
+    def bars(self) -> Picture:
+        """Money for materials and time by step, a panel a route."""
+        return choice_plots.bars([(r.number, r.assessment) for r in self.routes])
+
+    def masses(self) -> Picture:
+        """Where the mass that goes in ends up, a bar a route."""
+        return choice_plots.masses([(r.number, r.assessment) for r in self.routes])
+
+    def _repr_html_(self) -> str:
+        return compare_html.fragment(self) + compare_html.SAID
+
+
+@dataclass(frozen=True)
+class ShownUnlocked(Unlocked):
+    """What would open more, as plain data too."""
+
+    def json(self) -> dict[str, Any]:
+        """The answer as plain data."""
+        return unlock_text.as_data(self)
+
+
+def _fields(thing: Any) -> dict[str, Any]:
+    return {f.name: getattr(thing, f.name) for f in fields(thing)}
+
+
+def show_route(route: Route) -> ShownRoute:
+    """The route, able to draw itself."""
+    return ShownRoute(**_fields(route))
+
+
+def show_answer(answer: Answer) -> ShownAnswer:
+    """The answer, able to draw and write itself and each of its routes."""
+    kept = _fields(answer)
+    return ShownAnswer(**{**kept, "routes": tuple(map(show_route, answer.routes))})
+
+
+def show_comparison(found: Comparison) -> ShownComparison:
+    """The comparison, able to draw and write itself."""
+    return ShownComparison(**_fields(found))
+
+
+def show_unlocked(found: Unlocked) -> ShownUnlocked:
+    """What would open more, each of its routes able to draw itself."""
+
+    def opened(opening: Opening) -> Opening:
+        return replace(opening, route=show_route(opening.route))
+
+    kept = _fields(found)
+    kept["today"] = None if found.today is None else show_route(found.today)
+    kept["openings"] = tuple(map(opened, found.openings))
+    kept["wider"] = tuple(map(opened, found.wider))
+    return ShownUnlocked(**kept)

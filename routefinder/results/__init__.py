@@ -1,0 +1,1 @@
+"""What comes back for a question: data only, nothing here shows itself."""

@@ -1,0 +1,41 @@
+"""Routes side by side: as data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from routefinder.choice import prefer as preferring
+from routefinder.choice import reasons, robust
+from routefinder.choice.dominance import Dominated
+from routefinder.choice.shared import Shared
+from routefinder.results.answer import Answer, Route
+
+if TYPE_CHECKING:
+    pass
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Some routes of an answer, side by side, in the measures ``keys``.
+
+    ``wishes`` are the preferences; when none were given every measure counts the same.
+    ``dominated`` and the places in ``robust`` and ``groups`` refer to ``routes``.
+    """
+
+    answer: Answer
+    routes: tuple[Route, ...]
+    keys: tuple[str, ...]
+    wishes: tuple[preferring.Wish, ...]
+    preferred: bool
+    dominated: tuple[Dominated | None, ...]
+    shared: Shared
+    groups: tuple[reasons.Group, ...]
+    scores: tuple[preferring.Score, ...]
+    robust: robust.Robustness | None
+
+    @cached_property
+    def ranking(self) -> tuple[int, ...]:
+        """Places in ``routes`` by score, best first."""
+        return preferring.ranking(self.scores)

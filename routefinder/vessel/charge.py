@@ -1,0 +1,181 @@
+"""What is weighed in for a step: the vessel's contents, its wash and what comes along.
+
+A feed of the shelf brings its material's other contents in proportion: named ones by their fate or
+by what the library knows dissolved; the rest of a solution or liquid counts as water, the rest of
+a solid as something unnamed that stays in a dry heat and dissolves in a wet step (unknown). A feed
+of an earlier step brings its share of all that went on there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.shelf import Supply
+from routefinder.vessel.course import (
+    BURNS,
+    DISSOLVES,
+    STAYS,
+    Behaviour,
+    Charge,
+    Course,
+    behaviour_of,
+    dissolves,
+    run,
+)
+from routefinder.vessel.stages import stages_of
+from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.stream import NOTHING, OTHER, WATER, Number, Part, Stream
+
+
+def charge_of(library: Library, amount: StepAmounts, made: Mapping[str, Course]) -> Charge:
+    """The charge of one step of a route; ``made`` holds the courses of the earlier steps."""
+    contents, wash = NOTHING, NOTHING
+    fates: dict[str, str] = {}
+    for feed in amount.feeds:
+        if feed.drawn_g <= 1e-9:
+            continue
+        if isinstance(feed.origin, str):
+            stream = _onward(library, feed, made[feed.origin])
+            fates.update(made[feed.origin].charge.fates)
+        elif feed.origin.form == "gas":
+            continue  # it comes in as it reacts
+        else:
+            stream = _of_supply(library, amount, feed, feed.origin)
+            fates.update(feed.origin.fates)
+        if feed.role == "wash":
+            wash = wash + stream
+        else:
+            contents = contents + stream
+        if feed.role == "fuel":
+            fates[feed.form] = BURNS
+    names = {k: v for k, v in fates.items() if k in library.substances}
+    words = {OTHER + k: v for k, v in fates.items() if k not in library.substances}
+    own = {amount.step.main.substance, *(p.substance for p in amount.step.reactants)}
+    kept = {k: v for k, v in {**names, **words}.items() if k not in own}
+    return Charge(contents, amount.turns, wash, kept)
+
+
+def _onward(library: Library, feed: Feed, maker: Course) -> Stream:
+    """The share of an earlier step's product (or by-product) that holds the moles asked for."""
+    source = maker.recovered.get(feed.form, maker.product)
+    root = library.root(feed.form)
+    keys = [(feed.form, p) for p in ("s", "l", "g")] + [(root, "aq")]
+    grams = next((source.parts[k] for k in keys if k in source.parts), 0.0)
+    name = root if (root, "aq") in source.parts else feed.form
+    wanted = feed.moles * library.substances[name].molar_mass_g
+    return source * (wanted / grams)
+
+
+def _of_supply(library: Library, amount: StepAmounts, feed: Feed, supply: Supply) -> Stream:
+    grams = feed.drawn_g
+    dry = stages_of(library, amount.step).dry
+    parts: dict[Part, Number] = {}
+
+    def add(key: Part, value: float) -> None:
+        if value:
+            parts[key] = parts.get(key, 0.0) + value
+
+    rest = 1.0
+    for name, share in supply.fractions.items():
+        rest -= share
+        phase = _phase(library, amount, feed, supply, name, dry)
+        key = (library.root(name), "aq") if phase == "aq" else (name, phase)
+        if phase == "aq" and key[0] != name:  # a hydrate sold dissolved
+            dry_g = library.substances[key[0]].molar_mass_g / library.substances[name].molar_mass_g
+            add(key, grams * share * dry_g)
+            add(WATER, grams * share * (1 - dry_g))
+        else:
+            add(key, grams * share)
+    for words, share in supply.others.items():
+        rest -= share
+        add((OTHER + words, _loose(supply.fates.get(words, ""), dry)), grams * share)
+    rest = max(rest, 0.0)
+    if rest > 1e-9:
+        if supply.form in {"solution", "liquid"}:
+            add(WATER, grams * rest)
+        else:
+            add((f"{OTHER}what else is in {supply.name}", _loose("", dry)), grams * rest)
+    return Stream(parts)
+
+
+def _loose(fate: str, dry: bool) -> str:
+    if fate == STAYS or (dry and fate != DISSOLVES):
+        return "s"
+    return "aq"
+
+
+def _phase(
+    library: Library, amount: StepAmounts, feed: Feed, supply: Supply, name: str, dry: bool
+) -> str:
+    record = library.substances[name]
+    if name == WATER[0]:
+        return "l"
+    if name != feed.form:
+        fate = supply.fates.get(name, "")
+        if fate == STAYS or dry:
+            return "s"
+        return "aq" if fate == DISSOLVES or dissolves(library, name) else "s"
+    if feed.role == "reactant":
+        states = {p.substance: p.state for p in amount.step.reactants}
+        state = states.get(feed.substance, "s")
+        if state == "aq":
+            return "aq" if supply.form in {"solution", "liquid"} else "s"
+        return state
+    if supply.form == "solution":
+        return "aq"
+    if supply.form == "liquid" or (record.melting_C is not None and record.melting_C < 20.0):
+        return "l"
+    soluble = not dry and feed.role in {"catalyst", "medium"} and dissolves(library, name)
+    return "aq" if soluble else "s"
+
+
+def courses(
+    library: Library, found: Amounts, behaviours: Mapping[str, Behaviour] | None = None
+) -> dict[str, Course]:
+    """The course of every step of a route as planned, by step id, in order."""
+    out: dict[str, Course] = {}
+    for amount in found.steps:
+        how = (behaviours or {}).get(amount.step.id) or behaviour_of(
+            library, amount.step, amount.yield_
+        )
+        out[amount.step.id] = run(library, amount.step, charge_of(library, amount, out), how)
+    return out
+
+
+def weighed(
+    library: Library,
+    step: ResolvedStep,
+    material: Supply,
+    fractions: Mapping[str, float],
+    form: str,
+) -> Charge:
+    """The charge of one turn of a step: the limiting reactant as ``form`` from ``material``.
+
+    ``fractions`` are the material's, as measured; the other solids and what stays in the charge go
+    in pure, in the step's proportions and excesses. Gases come in as they react.
+    """
+    supply = replace(material, fractions=dict(fractions))
+    molar = library.substances[form].molar_mass_g
+    moles = step.limiting.moles
+    grams = moles * molar / fractions[form]
+    feeds = [Feed(step.limiting.substance, form, moles, moles * molar, grams - moles * molar,
+                  supply, "reactant")]  # fmt: skip
+    for part in step.reactants:
+        if part.substance != step.limiting.substance and part.state != "g":
+            extra = part.moles * (1 + step.excess.get(part.substance, 0.0))
+            feeds.append(_pure(library, part.substance, extra, "reactant"))
+    for aid in step.aids:
+        mass = aid.mass_g * step.limiting.moles
+        molar = library.substances[aid.substance].molar_mass_g
+        feeds.append(_pure(library, aid.substance, mass / molar, aid.role))
+    amount = StepAmounts(step, 1.0, 1.0, tuple(feeds), (), 0.0, 0.0)
+    return charge_of(library, amount, {})
+
+
+def _pure(library: Library, substance: str, moles: float, role: str) -> Feed:
+    record = library.substances[substance]
+    supply = Supply(substance, record.name, "solid", {substance: 1.0}, substance)
+    return Feed(substance, substance, moles, moles * record.molar_mass_g, 0.0, supply, role)

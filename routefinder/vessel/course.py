@@ -1,0 +1,512 @@
+"""The course of a step: what is in the vessel after each stage, and what has left it.
+
+**Conversion and loss.** The record's yield is y = c r: of the limiting reactant the part c turns,
+and of what is made the part r goes on. Parts of a yield that say what they are ("conversion",
+"equilibrium", "crystals", "mother liquor") count as c, the others as r. Where a record does not
+part them (our rule, common practice):
+
+    crystallisation                       c = y, r = 1: what does not crystallise stays dissolved
+    reactions that stop short (``STOPS``) c = y / r, r = 99 % dry (spilt, stuck), 97 % wet
+    all other reactions                   c = 1, r = y
+
+**Where the lost part is**: a dissolved product stays in the liquor that its solids hold, else it
+is spilt; a solid one that is filtered goes through and onto the filter with the filtrate; any
+other is spilt.
+
+**A cake** holds its own weight of liquor (``holds``, common practice for a drained cake). A wash
+in several portions leaves (h / (h + W/n))^n of what was dissolved in the liquor h that is held; one
+that says ``pushes_out`` leaves 1 less that. Where the product is the liquor and nothing is
+said, the cake holds as much as the yield lets it.
+
+**Companions.** What comes along unnamed in a solid stays with it in a dry heat and dissolves in a
+wet one (unknown; cautious for neither). A named fate goes before: "stays", "dissolves", "burns
+off", "leaves when heated".
+
+**Combining in the heat.** What has not combined loses its gas all the same where the library knows
+a step that drives it off at that heat (``Stages.alone``): the weight does not see the combining.
+
+Mass and, where everything has a formula, each element balance at every stage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from routefinder.chem import equation as equations
+from routefinder.library.assemble import find_substance
+from routefinder.library.library import Library
+from routefinder.library.resolve import Part as Term
+from routefinder.library.resolve import ResolvedStep
+from routefinder.records.material import FATES
+from routefinder.records.stage import SEPARATES, Stage
+from routefinder.vessel.stages import Stages, stages_of
+from routefinder.vessel.stream import NOTHING, WATER, Number, Part, Stream, least, total
+
+STOPS = frozenset({
+    "esterification", "causticising", "hydrolysis", "condensation", "burning", "roasting",
+    "decomposition", "dehydration", "combination", "melting", "saponification",
+})  # fmt: skip
+KEPT_DRY, KEPT_WET = 0.99, 0.97  # what goes on of what is made, where a reaction stops short
+CAKE_HOLDS = 1.0  # g of liquor a g of drained cake
+STEAM_C = 100.0
+BURN_C = 300.0  # what burns off is gone after a hold above it; common practice
+STAYS, DISSOLVES, BURNS, LEAVES = FATES
+_CONVERTS = ("conversion", "equilibrium", "crystal", "crop", "mother liquor")
+
+
+@dataclass(frozen=True)
+class Behaviour:
+    """How far a step goes: ``conversion`` c of the limiting reactant, ``kept`` r of what is made.
+
+    ``derived`` says that they were parted by our rule.
+    """
+
+    conversion: Number
+    kept: Number
+    derived: bool
+
+
+@dataclass(frozen=True)
+class Charge:
+    """What is weighed in for one step: the vessel's contents, the wash, and what drifts along.
+
+    ``turns`` are moles of the equation that the limiting reactant allows. ``fates`` says of a
+    companion what becomes of it.
+    """
+
+    contents: Stream
+    turns: Number
+    wash: Stream = NOTHING
+    fates: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Point:
+    """The end of one stage: what is in the vessel, what went in, and what left in it, by the way.
+
+    Ways: "gas", "steam", "burnt", "filtrate", "washings", "spilt", "recovered". ``taken`` came in
+    during the stage (wash, oxygen of the air).
+    """
+
+    stage: Stage
+    contents: Stream
+    taken: Stream
+    left: Mapping[str, Stream]
+
+
+@dataclass(frozen=True)
+class Course:
+    """A step from charge to what goes on.
+
+    ``product`` goes on (with all that comes along); ``leavings`` is what is left over, by what it
+    is at the bench ("filtrate", "residue"...); ``recovered`` by-products by substance.
+    """
+
+    charge: Charge
+    points: tuple[Point, ...]
+    product: Stream
+    leavings: Mapping[str, Stream]
+    recovered: Mapping[str, Stream]
+    behaviour: Behaviour
+    stages: Stages
+
+    def after(self, kind: str) -> Point:
+        """The point after the last stage of this kind. Raises KeyError when there is none."""
+        for point in reversed(self.points):
+            if point.stage.kind == kind:
+                return point
+        raise KeyError(kind)
+
+
+def behaviour_of(library: Library, step: ResolvedStep, yield_: Number | None = None) -> Behaviour:
+    """Conversion and loss of a step at a yield (None: its typical one)."""
+    record = step.record.yield_
+    y = record.typical if yield_ is None else yield_
+    named = [p for p in record.parts if any(w in p.what.casefold() for w in _CONVERTS)]
+    stages = stages_of(library, step)
+    if stages.crystals and stages.having(*SEPARATES):
+        return Behaviour(y, 1.0, not named)
+    if named and len(record.parts) > 1:
+        c = 1.0
+        for part in named:
+            c *= part.typical
+        # what a yield differs by from the typical one is the conversion's, as far as that goes
+        reached: Number = least([c * (y / record.typical), 1.0 + 0.0 * y])
+        return Behaviour(reached, y / reached, False)
+    if step.record.kind in STOPS:
+        kept = KEPT_DRY if stages.dry else KEPT_WET
+        reached = least([y / kept, 1.0 + 0.0 * y])
+        return Behaviour(reached, y / reached, True)
+    return Behaviour(1.0 + 0.0 * y, y, True)
+
+
+def dissolves(library: Library, what: str) -> bool:
+    """Whether the library knows a substance dissolved: some step takes or makes it (aq)."""
+    found: frozenset[str] | None = library.__dict__.get("_dissolved_roots")
+    if found is None:
+        found = frozenset(
+            library.root(p.substance)
+            for s in library.steps.values()
+            for p in (*s.reactants, *s.products)
+            if p.state == "aq"
+        )
+        library.__dict__["_dissolved_roots"] = found
+    return what in library.substances and library.root(what) in found
+
+
+def run(
+    library: Library,
+    step: ResolvedStep,
+    charge: Charge,
+    behaviour: Behaviour | None = None,
+    stages: Stages | None = None,
+) -> Course:
+    """The course of a step for what is weighed in; masses in g, numbers or arrays alike."""
+    how = behaviour or behaviour_of(library, step)
+    plan = stages or stages_of(library, step)
+    work = _Work(library, step, charge, how, plan)
+    points = tuple(work.do(i, stage) for i, stage in enumerate(plan.listed))
+    return work.end(points)
+
+
+class _Work:
+    """The vessel while a step runs through its stages."""
+
+    def __init__(
+        self,
+        library: Library,
+        step: ResolvedStep,
+        charge: Charge,
+        how: Behaviour,
+        plan: Stages,
+    ) -> None:
+        self.library, self.step, self.charge = library, step, charge
+        self.how, self.plan = how, plan
+        self.vessel: Stream = NOTHING
+        self.filtrate: Stream = NOTHING  # set aside when the product is in it
+        self.left: dict[str, Stream] = {}
+        self.now: dict[str, Stream] = {}
+        self.taken: Stream = NOTHING
+        self.recovered: dict[str, Stream] = {}
+        self.liquid_product = step.main.state in {"aq", "l"}
+        self.dry = plan.dry
+        self.lost = False  # whether the lost part of the product has been put somewhere
+        washes = [i for i, s in enumerate(plan.listed) if s.kind == "wash"]
+        self.washes = len(washes)
+
+    # --- the ledger ------------------------------------------------------------------------
+
+    def leave(self, way: str, stream: Stream) -> None:
+        """Take ``stream`` out of the vessel by ``way``."""
+        self.vessel = self.vessel - stream
+        self._book(way, stream)
+
+    def _book(self, way: str, stream: Stream) -> None:
+        for book in (self.left, self.now):
+            book[way] = book.get(way, NOTHING) + stream
+
+    def do(self, place: int, stage: Stage) -> Point:
+        """Run one stage."""
+        self.now, self.taken = {}, NOTHING
+        if stage.kind == "charge" and place == 0:
+            self.vessel = self.vessel + self.charge.contents
+        for text in stage.also:
+            self._also(text)
+        if place == self.plan.reacts:
+            self._react()
+        hot = stage.hottest_C
+        if stage.kind in {"hold", "heat", "distil", "dry"} and hot is not None:
+            self._drive_off(hot)
+        work = getattr(self, f"_{stage.kind.replace(' ', '_')}", None)
+        if work is not None:
+            work(stage)
+        return Point(stage, self.vessel + self.filtrate, self.taken, dict(self.now))
+
+    # --- reactions -------------------------------------------------------------------------
+
+    def _grams(self, term: Term) -> float:
+        return term.moles * self.library.substances[term.substance].molar_mass_g
+
+    def _key(self, term: Term) -> Part:
+        if term.state == "aq":
+            return self.library.root(term.substance), "aq"
+        return term.substance, term.state
+
+    def _mass(self, term: Term) -> float:
+        name = self._key(term)[0]
+        return term.moles * self.library.substances[name].molar_mass_g
+
+    def _dissolve(self, term: Term) -> None:
+        """Crystals of a dissolved reactant's family go into solution, their water with them."""
+        if term.state != "aq":
+            return
+        root = self.library.root(term.substance)
+        for form in self.library.families.get(root, (root,)):
+            grams = self.vessel.parts.get((form, "s"))
+            if grams is None:
+                continue
+            record, dry = self.library.substances[form], self.library.substances[root]
+            share = dry.molar_mass_g / record.molar_mass_g
+            parts = dict(self.vessel.parts)
+            del parts[form, "s"]
+            self.vessel = Stream(parts) + Stream(
+                {(root, "aq"): grams * share, WATER: grams * (1 - share)}
+            )
+
+    def _have(self, term: Term) -> Number | None:
+        """Turns that what is there of a reactant allows; None for what the air gives."""
+        if term.state == "g" and self._key(term) not in self.vessel.parts:
+            return None
+        return self.vessel.grams(*self._key(term)) / self._mass(term)
+
+    def _react(self) -> None:
+        for term in self.step.reactants:
+            self._dissolve(term)
+        turns = self.how.conversion * self.charge.turns
+        allowed = [h for t in self.step.reactants if (h := self._have(t)) is not None]
+        self._turn(self.step.reactants, self.step.products, least([turns, *allowed]))
+        for other in self.plan.alone:  # what has not combined loses its gas all the same
+            allowed = [h for t in other.reactants if (h := self._have(t)) is not None]
+            self._turn(other.reactants, other.products, least(allowed))
+        over = self.vessel.only("g")
+        if _any(over.mass_g):
+            self.leave("gas", over)
+
+    def _also(self, text: str) -> None:
+        """An equation that runs besides the step's own, as far as its reactants reach."""
+        equation = equations.parse(text)
+        sides = []
+        for terms in (equation.left, equation.right):
+            out = []
+            for term in terms:
+                name, what, remedy = find_substance(self.library, term.species)
+                if name is None:
+                    raise ValueError(f"{what}. {remedy}")
+                out.append(Term(name, float(term.coefficient), term.state))
+            sides.append(tuple(out))
+        allowed = [h for t in sides[0] if (h := self._have(t)) is not None]
+        self._turn(sides[0], sides[1], least(allowed))
+
+    def _turn(self, left: tuple[Term, ...], right: tuple[Term, ...], turns: Number) -> None:
+        air = NOTHING
+        for term in left:
+            if self._have(term) is None:
+                air = air + Stream({self._key(term): self._mass(term) * turns})
+        self.taken = self.taken + air
+        self.vessel = self.vessel + air
+        gone = Stream({self._key(t): self._mass(t) * turns for t in left})
+        made = Stream({self._key(t): self._mass(t) * turns for t in right})
+        self.vessel = self.vessel - gone + made
+        rest = gone.mass_g - made.mass_g
+        if self.step.is_recipe and left == self.step.reactants:
+            # a recipe names what is kept; the rest goes with the liquor, or off with the heat
+            self.vessel = self.vessel + Stream({("~the rest of the recipe", "aq"): rest})
+            if self.dry:
+                self.leave("gas", Stream({("~the rest of the recipe", "aq"): rest}))
+        for term in right:
+            if term.state == "g":
+                self._let_off(term, turns)
+
+    def _let_off(self, term: Term, turns: Number) -> None:
+        grams = self._mass(term) * turns
+        stays = self.step.dissolved.get(term.substance, 0.0)
+        parts = dict(self.vessel.parts)
+        parts[term.substance, "g"] = parts[term.substance, "g"] - grams
+        if stays:
+            key = (term.substance, "aq")
+            parts[key] = parts.get(key, 0.0) + grams * stays
+        self.vessel = Stream(parts)
+        if term.substance == self.step.main.substance and self.step.main.state == "g":
+            self.filtrate = self.filtrate + Stream({(term.substance, "g"): grams * (1 - stays)})
+            return
+        self._book("gas", Stream({(term.substance, "g"): grams * (1 - stays)}))
+
+    # --- heat ------------------------------------------------------------------------------
+
+    def _drive_off(self, hot_C: float) -> None:
+        wet = not self.dry and self.plan.having("filter", "decant", "crystallise")
+        for (what, phase), grams in list(self.vessel.parts.items()):
+            fate = self.charge.fates.get(what, "")
+            if (fate == BURNS and hot_C >= BURN_C) or (fate == LEAVES and hot_C >= STEAM_C):
+                way = "burnt" if fate == BURNS else "steam"
+                self.leave(way, Stream({(what, phase): grams}))
+            elif (what, phase) == WATER and self.dry and not wet and hot_C >= STEAM_C:
+                self.leave("steam", Stream({(what, phase): grams}))
+
+    # --- separations -----------------------------------------------------------------------
+
+    def _boil_down(self, stage: Stage) -> None:
+        if stage.until == "dry" or (
+            self.step.main.state == "s" and not self.plan.having("filter", "crystallise", "decant")
+        ):
+            self._dry(stage)
+
+    def _settle_lost(self) -> None:
+        """The lost part of a solid product, when its liquor is parted from it."""
+        if self.lost or self.step.main.state != "s":
+            return
+        key = self._key(self.step.main)
+        grams = self.vessel.grams(*key) * (1 - self.how.kept)
+        self.leave("filtrate", Stream({key: grams}))
+        self.lost = True
+
+    def _filter(self, stage: Stage) -> None:
+        solids, liquor = self.vessel.only("s"), self.vessel.only("l", "aq")
+        mass = liquor.mass_g
+        if self.liquid_product:
+            held = self._held_of_liquor(stage, solids, mass)
+        else:
+            self._settle_lost()
+            solids = self.vessel.only("s")
+            ratio = CAKE_HOLDS if stage.holds is None else stage.holds
+            if self.step.main.state == "s" and self.plan.crystals:
+                ratio = 0.0 if stage.holds is None else stage.holds
+            held = least([solids.mass_g * ratio, mass])
+        share = held / mass if _any(mass) else 0.0 * mass
+        passing = liquor * (1 - share)
+        if self.liquid_product:
+            self.vessel = self.vessel - passing
+            self.filtrate = self.filtrate + passing
+        else:
+            self.leave("filtrate", passing)
+
+    _press = _filter
+    _decant = _filter
+
+    def _held_of_liquor(self, stage: Stage, solids: Stream, mass: Number) -> Number:
+        if stage.holds is not None:
+            return least([solids.mass_g * stage.holds, mass])
+        if not _any(solids.mass_g):
+            return 0.0 * mass
+        self.lost = True
+        kept_back = (1 - self.how.kept) * mass
+        wash = self.charge.wash.mass_g if self.washes else 0.0 * mass
+        # h h / (h + W) = (1 - r) L: what a wash W leaves in the cake is what the yield calls lost
+        return least([(kept_back + (kept_back**2 + 4 * kept_back * wash) ** 0.5) / 2, mass])
+
+    def _wash(self, stage: Stage) -> None:
+        water = self.charge.wash * (1 / max(self.washes, 1))
+        if not _any(water.mass_g):
+            return
+        self.taken = self.taken + water
+        self._take_up()
+        held = self.vessel.only("l", "aq")
+        h, w = held.mass_g, water.mass_g
+        stays: Number
+        if stage.pushes_out is not None:
+            stays = 1 - stage.pushes_out
+        else:
+            n = stage.times
+            stays = (h / (h + w / n)) ** n if _any(h) else 0.0 * w
+        # the liquor that is held keeps its mass: what is pushed out of it, water takes the place of
+        out = held * (1 - stays)
+        rest = water * (1 - (h * (1 - stays)) / w)
+        self.vessel = self.vessel - out + (water - rest)
+        passing = out + rest
+        if self.liquid_product:
+            self.filtrate = self.filtrate + passing
+        else:
+            self._book("washings", passing)
+
+    def _take_up(self) -> None:
+        """Salts that came out of the fire dissolve in the wash, as the library knows them."""
+        if not self.dry:
+            return
+        parts = dict(self.vessel.parts)
+        for what, phase in list(parts):
+            if phase == "s" and what != self.step.main.substance and dissolves(self.library, what):
+                parts[what, "aq"] = parts.get((what, "aq"), 0.0) + parts.pop((what, "s"))
+        self.vessel = Stream(parts)
+
+    def _dry(self, stage: Stage) -> None:
+        """Water leaves; what it held dissolved stays behind as a solid."""
+        if self.step.main.state != "s":
+            return
+        left = (stage.moisture or 0.0) * self.vessel.only("s").mass_g
+        water = self.vessel.grams(*WATER)
+        self.leave("steam", Stream({WATER: water - least([left, water])}))
+        parts: dict[Part, Number] = {}
+        for (what, phase), grams in self.vessel.parts.items():
+            key = (what, "s") if phase == "aq" else (what, phase)
+            parts[key] = parts.get(key, 0.0) + grams
+        self.vessel = Stream(parts)
+
+    # --- the end ---------------------------------------------------------------------------
+
+    def end(self, points: tuple[Point, ...]) -> Course:
+        """What goes on, what is left over, what is recovered."""
+        main = self.step.main
+        key = self._key(main)
+        leavings = dict(self.left)
+        if main.state == "g":
+            product = self.filtrate * self.how.kept
+            leavings["gas"] = leavings.get("gas", NOTHING) + self.filtrate * (1 - self.how.kept)
+            rest = self.vessel
+            if _any(rest.mass_g):
+                leavings["residue"] = rest
+        elif main.state == "l" and self.plan.having("distil", "filter") == ():
+            product = Stream({key: self.vessel.grams(*key) * self.how.kept})
+            leavings["residue"] = self.vessel - product
+        elif main.state == "l":
+            pot = self.vessel + self.filtrate
+            product = Stream({key: pot.grams(*key) * self.how.kept})
+            leavings["residue"] = pot - product
+        elif self.liquid_product:
+            parted = _any(self.filtrate.mass_g)
+            product = self.filtrate if parted else self.vessel.only("l", "aq")
+            rest = self.vessel if parted else self.vessel.only("s")
+            if not self.lost:
+                spilt = product * (1 - self.how.kept) if not self._mechanics() else NOTHING
+                product = product - spilt
+                if _any(spilt.mass_g):
+                    leavings["spilt"] = leavings.get("spilt", NOTHING) + spilt
+            if _any(rest.mass_g):
+                leavings["residue"] = rest
+        else:
+            product = self.vessel
+            if not self.lost:
+                spilt = product * (1 - self.how.kept)
+                product = product - spilt
+                leavings["spilt"] = leavings.get("spilt", NOTHING) + spilt
+        recovered = self._recover(leavings)
+        return Course(
+            self.charge, points, _clean(product),
+            {k: _clean(v) for k, v in leavings.items() if _any(v.mass_g)},
+            recovered, self.how, self.plan,
+        )  # fmt: skip
+
+    def _mechanics(self) -> bool:
+        """Whether stages say themselves what a cake keeps back of the liquor."""
+        return any(s.holds is not None for s in self.plan.listed)
+
+    def _recover(self, leavings: dict[str, Stream]) -> dict[str, Stream]:
+        out: dict[str, Stream] = {}
+        for part in self.step.products:
+            share = self.step.recovered.get(part.substance, 0.0)
+            if not share or part.substance == self.step.main.substance:
+                continue
+            key = self._key(part)
+            for way, stream in leavings.items():
+                grams = stream.parts.get(key)
+                if grams is None or not _any(grams):
+                    continue
+                taken = Stream({key: grams * share})
+                leavings[way] = stream - taken
+                out[part.substance] = out.get(part.substance, NOTHING) + taken
+        return out
+
+
+def _any(value: Number) -> bool:
+    return bool(value > 1e-12) if isinstance(value, float | int) else bool((value > 1e-12).any())
+
+
+def _clean(stream: Stream) -> Stream:
+    return Stream({k: v for k, v in stream.parts.items() if _any(v) or _any(-v)})
+
+
+def balance_g(course: Course) -> Number:
+    """Grams in less grams out of a course: 0 but for rounding."""
+    into = course.charge.contents.mass_g + total(p.taken for p in course.points).mass_g
+    out = course.product.mass_g + total(course.leavings.values()).mass_g
+    return into - out - total(course.recovered.values()).mass_g

@@ -1,0 +1,216 @@
+"""The stages of a step: as its record writes them, or derived by the rules below and marked so.
+
+Rules, where a record says nothing (common practice, ours):
+
+    dry heat        charge, heat, hold, cool; then, if it has a wash: wash, filter, dry
+    wet             charge, heat (above 40 degC), the stage it reacts in, and then, as far as the
+                    equipment and the products ask for it: boil down, cool, crystallise, settle,
+                    filter, wash, dry, grind
+    reacts in       electrolyse with a current; distil with a still; hold under reflux or where it
+                    is kept hot; gas off where gas leaves; else stir; a crystallisation in
+                    "crystallise"
+    hands           the record's hands_on time is nobody's stage: it is spread over all of them
+    waiting         all of the record's waiting time falls to one stage: the soak of a dry heat
+                    (less ramp and cooling, at least a quarter of it), else the first of
+                    electrolyse, distil, hold, crystallise, settle, stand, dry, stir, gas off
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
+from routefinder.library.solubility import crystallises_dissolved
+from routefinder.records.stage import Stage
+
+HOT_C = 40.0  # above it somebody or something heats
+TOUCH_C = 60.0  # what can be handled
+LEAST_SOAK = 0.25  # of the waiting time of a dry heat, when ramp and cooling would eat it all
+KILN_RAMP_K_H = 150.0  # common practice for a pottery kiln
+KILN_COOLING_MIN = 720.0  # 10 to 14 h from 900 degC to the touch; common practice
+_WAITS = (
+    "electrolyse", "distil", "hold", "crystallise", "settle", "stand", "dry", "stir", "gas off",
+)  # fmt: skip
+REACTS = ("electrolyse", "distil", "hold", "stir", "gas off", "boil down", "stand")
+
+
+@dataclass(frozen=True)
+class Stages:
+    """The stages of a step in order; ``derived``: by the rules, not from the record.
+
+    ``reacts`` is the place of the stage in which the step's own equation runs. ``dry``: a dry
+    heat; ``crystals``: one dissolved salt is taken to its crystals. ``alone`` are steps by which
+    what has not yet combined loses its gas in the same heat (a carbonate beside silica).
+    """
+
+    listed: tuple[Stage, ...]
+    derived: bool
+    reacts: int
+    dry: bool
+    crystals: bool
+    alone: tuple[ResolvedStep, ...] = ()
+
+    def having(self, *kinds: str) -> tuple[Stage, ...]:
+        """The stages of these kinds."""
+        return tuple(s for s in self.listed if s.kind in kinds)
+
+
+def stages_of(library: Library, step: ResolvedStep) -> Stages:
+    """The stages of a step, from its record or by the rules."""
+    known: Stages | None = library.kept("stages", step)
+    if known is not None:
+        return known
+    written = step.record.stages
+    crystals = crystallises_dissolved(library, step)
+    listed = written or tuple(_derive(library, step))
+    dry = is_dry_heat(step)
+    found = Stages(
+        listed, not written, _reacts(listed, crystals), dry, crystals,
+        _alone(library, step) if dry else (),
+    )  # fmt: skip
+    library.keep("stages", step, found)
+    return found
+
+
+def _alone(library: Library, step: ResolvedStep) -> tuple[ResolvedStep, ...]:
+    """Steps of the library that give the gas of a solid of this charge without the other solids.
+
+    Only of a step that combines several solids and gives off gas, and only those that run at its
+    own heat: their window begins at or below it, and they give no other gas than the step does.
+    """
+    solids = {p.substance for p in step.reactants if p.state == "s"}
+    gases = {p.substance for p in step.products if p.state == "g"}
+    if len(solids) < 2 or not gases or step.is_recipe:
+        return ()
+    out: dict[str, ResolvedStep] = {}
+    for other in library.steps.values():
+        if len(other.reactants) != 1 or other.id == step.id or other.is_recipe:
+            continue
+        (part,) = other.reactants
+        if part.substance not in solids or part.state != "s" or part.substance in out:
+            continue
+        made = {p.substance for p in other.products if p.state == "g"}
+        plain = all(p.state in {"s", "g"} for p in other.products)
+        if plain and made and made <= gases and other.record.temperature.low_C <= step.heat_C:
+            out[part.substance] = other
+    return tuple(out.values())
+
+
+def _reacts(listed: tuple[Stage, ...], crystals: bool) -> int:
+    if crystals:
+        for i, stage in enumerate(listed):
+            if stage.kind == "crystallise":
+                return i
+    for i, stage in enumerate(listed):
+        if stage.kind in REACTS:
+            return i
+    return 0
+
+
+def is_dry_heat(step: ResolvedStep) -> bool:
+    """Whether a solid charge is heated dry: no solution or liquid reacts, and nothing wets it."""
+    heated = any(n.name in {"heat-dry", "open-flame"} for n in step.record.equipment)
+    damp = any(p.state == "aq" for p in (*step.reactants, step.main))
+    wetted = any(a.role in {"solvent", "medium"} for a in step.aids)
+    return heated and not damp and not wetted
+
+
+def _derive(library: Library, step: ResolvedStep) -> list[Stage]:
+    stages = _dry(step) if is_dry_heat(step) else _wet(library, step)
+    time = step.record.time.waiting_min
+    for kind in _WAITS:
+        place = next((i for i, s in enumerate(stages) if s.kind == kind), None)
+        if place is None or not time:
+            continue
+        if is_dry_heat(step) and kind == "hold":
+            time = max(time - _ramps_min(step), LEAST_SOAK * time)
+        stages[place] = stages[place].model_copy(
+            update={"for_min": time, "attended": _attended(step)}
+        )
+        break
+    return stages
+
+
+def _attended(step: ResolvedStep) -> bool | None:
+    alone = step.record.time.unattended
+    return None if alone is None else not alone
+
+
+def _ramps_min(step: ResolvedStep) -> float:
+    """Minutes up and down of a usual kiln: what a record's waiting time has in it besides."""
+    import math
+
+    hot = step.heat_C
+    up = max(hot - 20.0, 0.0) / KILN_RAMP_K_H * 60
+    tau = KILN_COOLING_MIN / math.log((900.0 - 20.0) / (TOUCH_C - 20.0))
+    down = tau * math.log((hot - 20.0) / (TOUCH_C - 20.0)) if hot > TOUCH_C else 0.0
+    return up + down
+
+
+def _stage(kind: str, **figures: object) -> Stage:
+    return Stage.model_validate({"kind": kind, **figures})
+
+
+def _dry(step: ResolvedStep) -> list[Stage]:
+    names = {n.name for n in step.record.equipment}
+    window = step.record.temperature
+    solids = [p for p in step.reactants if p.state == "s"]
+    stages = [_stage("charge")]
+    if len(solids) > 1 and "grind" in names:
+        stages.append(_stage("grind"))
+    stages.append(_stage("heat", to_C=step.heat_C))
+    stages.append(_stage("hold", at_C=step.heat_C, to_C=max(window.high_C, step.heat_C)))
+    stages.append(_stage("cool", to_C=TOUCH_C, closed="keep-airtight" in names))
+    if len(solids) <= 1 and "grind" in names:
+        stages.append(_stage("grind"))
+    if any(a.role == "wash" for a in step.aids):
+        stages += [_stage("wash"), _stage("filter"), _stage("dry")]
+    return stages
+
+
+def _wet(library: Library, step: ResolvedStep) -> list[Stage]:
+    names = {n.name for n in step.record.equipment}
+    window = step.record.temperature
+    heated = bool(names & {"heat-liquid", "open-flame", "heat-dry", "reflux", "distil"})
+    gas = any(p.state == "g" for p in step.products)
+    crystals = crystallises_dissolved(library, step)
+    stages = [_stage("charge")]
+    if heated and step.heat_C > HOT_C:
+        stages.append(_stage("heat", to_C=step.heat_C))
+    at = {"at_C": window.low_C, "to_C": window.high_C}
+    if not crystals:
+        if "electrolysis" in names:
+            stages.append(_stage("electrolyse", **at))
+        elif "distil" in names:
+            stages.append(_stage("distil", **at))
+        elif "reflux" in names or (heated and step.heat_C > HOT_C):
+            stages.append(_stage("hold", **at))
+        else:
+            stages.append(_stage("gas off" if gas else "stir", **at))
+    if "evaporate" in names:
+        stages.append(_stage("boil down"))
+    if crystals or step.record.kind in {"crystallisation", "recrystallisation"}:
+        stages += [_stage("cool", to_C=window.low_C), _stage("crystallise", at_C=window.low_C)]
+    if _parts(step):
+        if step.record.kind in {"precipitation", "causticising", "laking"}:
+            stages.append(_stage("settle"))
+        stages.append(_stage("filter"))
+        if any(a.role == "wash" for a in step.aids):
+            stages.append(_stage("wash"))
+    if step.main.state == "s" and (
+        names & {"dry", "dry-in-vacuum", "heat-dry"} or "dry" in step.record.yield_.basis
+    ):
+        stages.append(_stage("dry"))
+    if "grind" in names:
+        stages.append(_stage("grind"))
+    return stages
+
+
+def _parts(step: ResolvedStep) -> bool:
+    """Whether solids and liquor are parted from each other."""
+    names = {n.name for n in step.record.equipment}
+    if names & {"filter", "filter-vacuum", "decant", "centrifuge"}:
+        return True
+    wet = any(p.state in {"aq", "l"} for p in (*step.reactants, *step.products)) or step.aids
+    return step.main.state == "s" and bool(wet) and "evaporate" not in names

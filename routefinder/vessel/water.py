@@ -1,0 +1,225 @@
+"""Water along a route: what each step is charged with, and what goes on with its solution.
+
+The amounts follow substances; here the water that a solution carries from step to step is followed
+too, because it must be heated, boiled off or crystallised from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from routefinder.chem.formula import molar_mass
+from routefinder.library import pot
+from routefinder.library.library import Library
+from routefinder.library.pot import WATER, is_water
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
+
+
+@dataclass(frozen=True)
+class WaterOfStep:
+    """Liquid water of one step, in grams.
+
+    ``fed_g`` comes with this step's own feeds (water, crystal water, the water of solutions)
+    without ``wash_g`` and without ``after_g``, which goes in when the reaction is over;
+    ``carried_g`` comes with a solution made earlier; ``formed_g`` by the equation, less what it
+    binds. ``onward_g`` leaves in the product's solution (0 when the product is none).
+    """
+
+    fed_g: float
+    wash_g: float
+    carried_g: float
+    formed_g: float
+    onward_g: float
+    after_g: float = 0.0
+
+    @property
+    def charged_g(self) -> float:
+        """What is in the vessel before the step: fed and carried."""
+        return self.fed_g + self.carried_g
+
+    @property
+    def left_g(self) -> float:
+        """What is in the vessel after the reaction, washes not counted; never below 0."""
+        return max(self.charged_g + self.formed_g, 0.0) + self.after_g
+
+
+@dataclass(frozen=True)
+class InPot:
+    """How strong a dissolved feed stands in the vessel before the reaction, and what is asked.
+
+    All are mass fractions. ``alone``: with the water poured in and what it brings itself;
+    ``among``: with all the water there is (``library.pot``). ``most`` is None when the step names
+    no upper end.
+    """
+
+    substance: str
+    alone: float
+    among: float
+    least: float
+    most: float | None
+
+    @property
+    def too_strong(self) -> bool:
+        """Whether it stands above what the step allows, by more than a thousandth."""
+        return self.most is not None and self.alone > self.most + 1e-3
+
+    @property
+    def too_weak(self) -> bool:
+        """Whether it stands below what the step asks for, by more than a thousandth."""
+        return self.among < self.least - 1e-3
+
+
+@dataclass(frozen=True)
+class Liquor:
+    """The solution that a step makes: ``strength`` is the product's mass fraction in it.
+
+    ``others_g`` is what else is dissolved; nothing is known of what stays as a solid.
+    """
+
+    substance: str
+    mass_g: float
+    water_g: float
+    others_g: float
+
+    @property
+    def total_g(self) -> float:
+        """The whole solution."""
+        return self.mass_g + self.water_g + self.others_g
+
+    @property
+    def strength(self) -> float:
+        """Mass fraction of the product, without crystal water."""
+        return self.mass_g / self.total_g if self.total_g else 0.0
+
+
+def in_pot(
+    library: Library, amount: StepAmounts, water: WaterOfStep, carried: Mapping[str, float]
+) -> tuple[InPot, ...]:
+    """The strength in the pot of every dissolved reactant that its step speaks of.
+
+    ``carried`` is the water that comes with each reactant from an earlier step (``carried_g``).
+    """
+    step = amount.step
+    others = pot.called(library, step).other_g * amount.turns
+    poured = sum(
+        f.mass_g - f.from_solution_g
+        for f in amount.feeds
+        if is_water(library, f.substance) and f.role != "wash" and not f.after
+    )
+    out = []
+    for name in dict.fromkeys((*step.strength, *step.at_most)):
+        own = [f for f in amount.feeds if f.role == "reactant" and f.substance == name]
+        mass = sum(f.mass_g for f in own)
+        brought = sum(f.water_g for f in own) + carried.get(name, 0.0)
+        alone = pot.strength(mass, poured + brought + others)
+        among = pot.strength(mass, water.charged_g + others)
+        least, most = step.strength.get(name, 0.0), step.at_most.get(name)
+        out.append(InPot(name, alone, among, least, most))
+    return tuple(out)
+
+
+def liquor(library: Library, amount: StepAmounts, water: WaterOfStep) -> Liquor | None:
+    """The solution a step makes; None when its product is none or has no water to be in."""
+    product = amount.product
+    if product.state != "aq" or water.onward_g <= 0:
+        return None
+    others = 0.0
+    for o in amount.outcomes:
+        if (
+            o.state == "aq"
+            and o.fate not in {"product", "lost"}
+            and not is_water(library, o.substance)
+        ):
+            others += o.mass_g
+    for f in amount.feeds:  # solvents and salts that were put in beside the reactants
+        if f.role not in {"reactant", "wash"} and not is_water(library, f.substance):
+            others += f.mass_g
+    # what is charged in excess and dissolves stands among the outcomes as "aq" already
+    return Liquor(product.substance, product.mass_g, water.onward_g, others)
+
+
+def liquors(library: Library, found: Amounts) -> dict[str, Liquor]:
+    """The solutions that the steps of a route make, by step id."""
+    waters = water_of_steps(library, found)
+    made = {a.step.id: liquor(library, a, waters[a.step.id]) for a in found.steps}
+    return {name: one for name, one in made.items() if one is not None}
+
+
+def pots_of_steps(library: Library, found: Amounts) -> dict[str, tuple[InPot, ...]]:
+    """The strengths in the pot of every step of a route, by step id."""
+    waters = water_of_steps(library, found)
+    made = {a.step.id: a for a in found.steps}
+    return {
+        a.step.id: in_pot(library, a, waters[a.step.id], carried_g(library, a, made, waters))
+        for a in found.steps
+    }
+
+
+def carried_g(
+    library: Library,
+    amount: StepAmounts,
+    made: Mapping[str, StepAmounts],
+    done: Mapping[str, WaterOfStep],
+) -> dict[str, float]:
+    """Water that comes with each feed from an earlier step's solution, by substance, in grams."""
+    out: dict[str, float] = {}
+    for feed in amount.feeds:
+        if isinstance(feed.origin, str) and not is_water(library, feed.substance):
+            share = _share(made[feed.origin], feed.form, feed.moles)
+            more = share * done[feed.origin].onward_g
+            out[feed.substance] = out.get(feed.substance, 0.0) + more
+    return out
+
+
+def water_of_step(
+    library: Library,
+    amount: StepAmounts,
+    made: Mapping[str, StepAmounts],
+    done: Mapping[str, WaterOfStep],
+) -> WaterOfStep:
+    """Water of one step; ``made`` and ``done`` hold the earlier steps and their water."""
+    fed = wash = after = 0.0
+    carried = sum(carried_g(library, amount, made, done).values())
+    for feed in amount.feeds:
+        # what is brought stands in what is carried, and in the water of the other feeds
+        plain = feed.mass_g - feed.from_solution_g
+        own = plain if is_water(library, feed.substance) else feed.water_g
+        if feed.role == "wash":
+            wash += own
+        elif feed.after:
+            after += own
+        else:
+            fed += own
+    formed = _formed_g(library, amount)
+    liquid = max(fed + carried + formed, 0.0) + after + wash
+    onward = liquid if amount.step.main.state == "aq" else 0.0
+    return WaterOfStep(fed, wash, carried, formed, onward, after)
+
+
+def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:
+    """Water of every step of a route, by step id."""
+    out: dict[str, WaterOfStep] = {}
+    made = {amount.step.id: amount for amount in found.steps}
+    for amount in found.steps:
+        out[amount.step.id] = water_of_step(library, amount, made, out)
+    return out
+
+
+def _share(maker: StepAmounts, form: str, moles: float) -> float:
+    """Which part of an earlier step's solution a feed takes."""
+    product = maker.product
+    if product.substance != form or product.state != "aq" or product.moles <= 0:
+        return 0.0
+    return min(moles / product.moles, 1.0)
+
+
+def _formed_g(library: Library, amount: StepAmounts) -> float:
+    if amount.step.is_recipe:
+        return 0.0
+    total = 0.0
+    for sign, parts in ((-1, amount.step.reactants), (1, amount.step.products)):
+        for part in parts:
+            if is_water(library, part.substance) and part.state != "g":
+                total += sign * part.moles * amount.turns
+    return total * molar_mass(WATER)
