@@ -125,6 +125,9 @@ def test_each_pair_trips(shipped):
     tin = steps["dissolve-tin-in-hydrochloric-acid"]
     tight = tin.record.storage.model_copy(update={"how": "tight bottle with a nail in it"})
     assert ("closed", "gas") in found_in(shipped, altered(tin, storage=tight))
+    copper = steps["dissolve-copper-in-peroxide-and-sulfuric-acid"]
+    shut = copper.record.storage.model_copy(update={"how": "closed bottle, labelled"})
+    assert ("closed", "gas") in found_in(shipped, altered(copper, storage=shut))
 
 
 @pytest.mark.parametrize("role", ["medium", "solvent", "wash"])

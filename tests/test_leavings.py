@@ -125,6 +125,43 @@ def test_household_waste_holds_nothing_grave(shipped, every):
                 assert kind in {"low hazard", "organic", "oil", left.SCRAP}, (step.id, w.name)
 
 
+def test_no_liquor_of_a_poisonous_metal_goes_down_the_drain(shipped, every):
+    """A liquor from which copper, cobalt, zinc... was thrown out still holds some of it."""
+    poisons = set(left.METALS)
+    met = 0
+    for step, h in every:
+        formulas = [
+            shipped.substances[p.substance] for p in (*step.reactants, *step.products)
+            if p.state != "g" and shipped.substances[p.substance].formula != "BaSO4"
+        ]  # fmt: skip
+        if h.where != "liquor" or not any(
+            s.parsed is not None and poisons & set(s.parsed.counts)
+            and "cyanoferrate" not in kinds(s)
+            for s in formulas
+        ):  # fmt: skip
+            continue
+        met += 1
+        assert "metal: " in h.kind, (step.id, h.kind)
+        assert "drain with much water" not in h.how
+        assert "pour into much water" not in h.how.split("then ")[0], (step.id, h.how)
+    assert met > 180
+
+
+def test_records_do_not_tell_soda_where_it_fails(shipped, every):
+    """Where ammonia, tartrate, citrate or oxalate holds the metal, the record's words agree."""
+    soda = re.compile(r"(precipitate|strip|throw)\b.{0,60}\bwith soda", re.IGNORECASE)
+    told = 0
+    for step, h in every:
+        texts = [t for t in (*step.record.cautions, *step.record.watch) if soda.search(t)]
+        told += bool(texts)
+        formulas = " ".join(shipped.substances[w.substance].formula or "" for w in h.what)
+        if h.where == "liquor" and (
+            names(shipped, h) & HOLDS or re.search("NH3|C2O4|C6H5O7|C4H4O6", formulas)
+        ):
+            assert not texts, (step.id, texts)
+    assert told > 50
+
+
 def test_what_is_told_is_not_forbidden(every):
     """The handling adds nothing that its own "never add" names."""
     gives = {
@@ -168,6 +205,20 @@ def test_metal_in_oil_is_one_sludge(make_library, shipped):
     assert kind == "reactive"
     assert "household" not in how
     assert "no water" in how
+
+
+def test_nothing_that_gives_gas_is_closed(shipped, every):
+    """Acid with carbonate, or a peroxide, in one stream: the can vents; each "never" once."""
+    met = 0
+    for step, h in every:
+        known = names(shipped, h)
+        gas = (known & SOUR and "carbonate" in known) or "peroxide" in known
+        if gas and h.where != "solids":
+            met += "vents" in h.how or "open" in h.how
+            assert "closed" not in h.how, step.id
+        lines = [(n.agent, n.words) for n in h.never]
+        assert len(lines) == len(set(lines)), step.id
+    assert met >= 40
 
 
 def test_hypochlorite_with_acid(shipped):

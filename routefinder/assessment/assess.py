@@ -51,6 +51,9 @@ class Assessment:
     batched: tuple[batches.Batches, ...] = ()
     marginal: tuple[tuple[str, str], ...] = ()
 
+    def __repr__(self) -> str:
+        return f"<Assessment of {', '.join(self.ids)}>"
+
     @property
     def ids(self) -> tuple[str, ...]:
         """Step ids in order."""

@@ -22,6 +22,7 @@ from routefinder.hazards.kinds import Kinds, kinds
 from routefinder.hazards.meets import NeverAdd, Present
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.listing import listed
 from routefinder.records.substance import Substance
 from routefinder.vessel.step_amounts import StepAmounts
 
@@ -205,7 +206,7 @@ def leavings(library: Library, steps: Sequence[StepAmounts]) -> tuple[Handling, 
         found_here = streams(library, amount)
         spirit = _spirit(library, found_here)
         for where, what in found_here.items():
-            kind, how, never = judge(library, where, what)
+            kind, how, never = judge(library, where, what, metals_of(library, amount.step))
             if where == "solids" and spirit:
                 how = f"let the {spirit} go off outdoors first, no flame near; then {how}"
             rows, nevers, ids = found.setdefault((kind, where, how), ([], [], []))
@@ -213,7 +214,7 @@ def leavings(library: Library, steps: Sequence[StepAmounts]) -> tuple[Handling, 
             nevers += never
             ids.append(amount.step.id)
     out = [
-        Handling(kind, _summed(rows), how, tuple(dict.fromkeys(nevers)), where, tuple(ids))
+        Handling(kind, _summed(rows), how, _each_once(nevers), where, tuple(ids))
         for (kind, where, how), (rows, nevers, ids) in found.items()
     ]
     return tuple(sorted(out, key=lambda h: (_rank(h.kind), h.where)))
@@ -228,7 +229,7 @@ def _spirit(library: Library, found: dict[str, tuple[Left, ...]]) -> str:
         if where != "solids" and "flammable liquid" in kinds(library.substances[w.substance])
         and w.state == "l"
     ]  # fmt: skip
-    return " and ".join(dict.fromkeys(names))
+    return listed(dict.fromkeys(names))
 
 
 def _rank(kind: str) -> int:
@@ -325,7 +326,7 @@ class _Stream:
         return sorted((f for f in self.families if f not in quiet), key=_ORDER.index)
 
     def named(self, family: str) -> str:
-        return " and ".join(dict.fromkeys(self.families.get(family, [])))
+        return listed(dict.fromkeys(self.families.get(family, [])))
 
 
 _SOUR = ("strong acid", "mineral acid", "oxidising acid", "organic acid", "acid salt")
@@ -336,11 +337,30 @@ _SULFITE = NeverAdd(
 )  # fmt: skip
 
 
+def metals_of(library: Library, step: ResolvedStep) -> tuple[str, ...]:
+    """Names of the poisonous metals of a step, of which every liquor holds traces at least."""
+    kinds_of = [
+        kind_of(library.substances[p.substance], "aq")
+        for p in (*step.reactants, *step.products)
+        if p.state != "g"
+    ]
+    return tuple(
+        dict.fromkeys(k.removeprefix("metal: ") for k in kinds_of if k.startswith("metal: "))
+    )
+
+
 def judge(
-    library: Library, where: str, what: Sequence[Left]
+    library: Library, where: str, what: Sequence[Left], traces: Sequence[str] = ()
 ) -> tuple[str, str, tuple[NeverAdd, ...]]:
-    """(kind, usual handling, what must never go in) of one stream, by its worst partners."""
+    """(kind, usual handling, what must never go in) of one stream, by its worst partners.
+
+    ``traces`` are metals of the step: a liquor that names none of them holds a little of them.
+    """
     stream = _stream(library, where, what)
+    trace = ""
+    if where in {"liquor", "liquid"} and traces and not stream.metals:
+        trace = f"it holds traces of {' and '.join(traces)}: "
+        stream.families.update({f"metal: {m}": [] for m in traces})
     things = [Present(library.substances[w.substance], w.state, None, "product") for w in what]
     never = list(meets.never_add(library, things))
     if "oxidiser" in stream.families and stream.sour:
@@ -350,8 +370,14 @@ def judge(
     if not stream.grave:
         return *_quiet(stream), tuple(never)
     kind = "; ".join(stream.grave)
-    how = _solid(stream) if where == "solids" else _together(stream)
+    how = _solid(stream) if where == "solids" else trace + _together(stream)
     return kind, how, tuple(never)
+
+
+def _each_once(never: Sequence[NeverAdd]) -> tuple[NeverAdd, ...]:
+    """What must never go in, each agent and reason once, whatever it meets there."""
+    seen = {(n.agent, n.words): n for n in reversed(never)}
+    return tuple(reversed(seen.values()))
 
 
 def _stream(library: Library, where: str, what: Sequence[Left]) -> _Stream:
@@ -404,10 +430,17 @@ def _together(s: _Stream) -> str:
         )
     if "oxidiser" in grave and len(grave) > 1:
         return f"it holds an oxidiser: cool, in a vessel that vents; {HAND_IN}"
+    if "solvent" in grave and s.sour and s.has("carbonate"):
+        return (
+            "collect in a labelled can whose cap vents (acid and carbonate in it give gas), away "
+            f"from flames; hand in; {DRAIN}"
+        )
     if "solvent" in grave and len(grave) > 1:
         return f"{HOW['solvent'][0]}; do not neutralise in the can, label it with all that is in it"
     if s.metals and set(rest) <= {"acid"}:
         return _metals(s)
+    if s.metals and rest == ["alkali"] and not s.holds:
+        return _METAL_OUT.format(by="vinegar to pH 8 to 9")
     if "oxalate" in grave and set(grave) <= {"oxalate", "acid"} and s.sour:
         return (
             "chalk in small lots (it foams) to pH 5 to 7, then calcium chloride; filter the "

@@ -16,7 +16,7 @@ from routefinder import digits
 from routefinder.assessment import equipment
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.uncertainty import Range, simulate
-from routefinder.errors import InputError
+from routefinder.errors import FieldError, InputError
 from routefinder.graph.needs import meets, need_of, offers_of_supply
 from routefinder.journal.book import MADE, Book, StepBook
 from routefinder.library.library import Library
@@ -100,22 +100,26 @@ def without_tools(bench: Bench | None, names: Sequence[str]) -> Bench | None:
     """
     if bench is None:
         if names:
-            raise InputError("--without needs a bench; the run was begun with none")
+            raise FieldError("{f} needs a bench; the run was begun with none", f="without")
         return None
     tools = bench.tools
     for name in names:
         kept = tuple(t for t in tools if name.casefold() not in t.name.casefold())
         if len(kept) == len(tools):
             known = ", ".join(t.name for t in tools)
-            raise InputError(
-                f"--without {name!r}: nothing on the bench is called so; it has {known}"
-            )
+            raise FieldError(
+                "{f} {name!r}: nothing on the bench is called so; it has {known}", f="without",
+                name=name, known=known,
+            )  # fmt: skip
         tools = kept
     return replace(bench, tools=tools)
 
 
 def rest_of(library: Library, book: Book, made: Sequence[Supply]) -> list[ResolvedStep]:
-    """The steps that are still needed, in order, when what was made is taken as it is."""
+    """The steps that are still needed, in order, when what was made is taken as it is.
+
+    Raises InputError for steps that have left the library.
+    """
     steps = {s.id: library.steps[s.id] for s in book.steps if s.id in library.steps}
     lacking = [s.id for s in book.steps if s.id not in steps]
     if lacking:
@@ -164,7 +168,7 @@ def replan(
     search: Search,
     without: Sequence[str] = (),
 ) -> Replan:
-    """The ways on from where a run stands."""
+    """The ways on from where a run stands. Raises InputError when the run is at its end."""
     target, target_g = book.run.data["target"], float(book.run.data["target_g"])
     last = book.steps[-1]
     if last.out_g is not None and not last.wet:
@@ -240,12 +244,14 @@ def data(found: Replan) -> dict[str, Any]:
 def taken(found: Replan, number: int) -> tuple[str, Assessment]:
     """The route of a way on, by its number; raises InputError where there is none to begin."""
     if not 1 <= number <= len(found.options):
-        raise InputError(f"--take {number}: there are {len(found.options)} ways on")
+        raise FieldError("{f} {number}: there are {n} ways on", f="take", number=number,
+                         n=len(found.options))  # fmt: skip
     option = found.options[number - 1]
     if option.route is None:
-        raise InputError(
-            f"--take {number}: this way ({option.kind}) goes on in the same run; enter what is done"
-        )
+        raise FieldError(
+            "{f} {number}: this way ({kind}) goes on in the same run; enter what is done",
+            f="take", number=number, kind=option.kind,
+        )  # fmt: skip
     return option.route
 
 

@@ -25,7 +25,7 @@ class Library:
     step (``keep``), ``prepared`` that this was done for all of them; ``fingerprint`` changes when
     any file does; ``passed`` is the size at which ``regulated.refuse_library`` found nothing to
     refuse; ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what
-    ``regulated.of`` said of a substance.
+    ``regulated.of`` said of a substance, ``dissolved`` the hazards of its solutions.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -43,6 +43,15 @@ class Library:
     verdicts: dict[str, tuple[Substance, Any]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
+    dissolved: dict[tuple[str, float | None], tuple[Substance, Any]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+
+    def __repr__(self) -> str:
+        return (
+            f"<Library: {len(self.steps)} steps, {len(self.substances)} substances, "
+            f"{len(self.materials)} materials, {len(self.equipment)} kinds of equipment>"
+        )
 
     def kept(self, what: str, step: ResolvedStep) -> Any:
         """What ``keep`` has kept of a step, or None when the step or a substance is another."""

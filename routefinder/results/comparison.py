@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 from routefinder.choice import prefer as preferring
 from routefinder.choice import reasons, robust
 from routefinder.choice.dominance import Dominated
 from routefinder.choice.shared import Shared
 from routefinder.results.answer import Answer, Route
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True)
@@ -34,6 +30,10 @@ class Comparison:
     groups: tuple[reasons.Group, ...]
     scores: tuple[preferring.Score, ...]
     robust: robust.Robustness | None
+
+    def __repr__(self) -> str:
+        numbers = ", ".join(str(r.number) for r in self.routes)
+        return f"<Comparison of routes {numbers} to {self.answer.target.name}>"
 
     @cached_property
     def ranking(self) -> tuple[int, ...]:

@@ -79,6 +79,11 @@ class StepAmounts:
     companion_water_g: float
     over_mol: float = 0.0
 
+    def __repr__(self) -> str:
+        return (
+            f"<StepAmounts {self.step.id}: {self.product.mass_g:g} g of {self.product.substance}>"
+        )
+
     @property
     def over_g(self) -> float:
         """Main product that nothing takes."""
@@ -142,3 +147,6 @@ class Amounts:
     draws: tuple[Draw, ...]
     limits: str = ""
     providers: dict[tuple[str, Need], Supply | str] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        return f"<Amounts for {self.target_g:g} g of {self.target}: {len(self.steps)} steps>"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from routefinder import digits
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.errors import InputError, OutOfReach
+from routefinder.errors import FieldError, InputError, OutOfReach
 from routefinder.view import bench_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
 from routefinder.worksheet.bench_work import bench_work
@@ -55,7 +55,8 @@ def check(path: Path, force: bool) -> None:
     if not path.parent.is_dir():
         raise InputError(f"{path}: there is no folder {path.parent}")
     if path.exists() and not force:
-        raise InputError(f"{path} is there already; write over it with --force")
+        raise FieldError("{path} is there already; write over it with {f}", f="force",
+                         path=path)  # fmt: skip
 
 
 def _write_whole(path: Path, data: bytes) -> None:
@@ -211,7 +212,10 @@ def _cell(value: object) -> str:
 
 
 def pdf(plan: Plan, answer: Answer) -> bytes:
-    """The page printed by a browser on the machine, without a network and without a script."""
+    """The page printed by a browser on the machine, without a network and without a script.
+
+    Raises OutOfReach when no browser prints it.
+    """
     browser = next((b for b in map(shutil.which, BROWSERS) if b), None)
     if browser is None:
         raise OutOfReach(

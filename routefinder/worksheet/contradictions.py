@@ -55,7 +55,7 @@ _UNDER = re.compile(
 )
 _APART = re.compile(r"apart from ([^:]+):", re.I)
 _MEET = re.compile(r"never let (.+?) meet (.+?)(?: unawares)?(?::|$)", re.I)
-_TIGHT = re.compile(r"\b(?:air)?tight\b|\bsealed\b|\bstoppered\b", re.I)
+_TIGHT = re.compile(r"\b(?:air)?tight\b|\bsealed\b|\bstoppered\b|\bclosed\b", re.I)
 _VENTS = re.compile(r"\bloose\b|airlock|\bvent", re.I)
 _METAL_IN = re.compile(r"\b(?:nail|iron|tin|zinc|metal)\b(?: \w+)? in it", re.I)
 _WATER = re.compile(
@@ -64,7 +64,8 @@ _WATER = re.compile(
 _FIRST = re.compile(r"dry first", re.I)
 _STAY = re.compile(
     r"\b(?:keep|stay|hold|work)\b(?![^.;:(]*\babove\b)[^.;:(]{0,40}?\b(?:below|under) (?:about )?"
-    r"(\d+) degC|\b(?:never|not)\b[^.;:(]{0,40}?\b(?:above|over|hotter than) (?:about )?(\d+) degC",
+    r"(\d+) degC|\b(?:never|not)\b(?! open)[^.;:(]{0,40}?\b(?:above|over|hotter than) (?:about )?"
+    r"(\d+) degC",
     re.I,
 )
 _ABOVE = re.compile(r"\b(?:keep|stay|hold|work)\b[^.;:(]{0,40}?\babove (?:about )?(\d+) degC", re.I)
@@ -127,6 +128,10 @@ def _of_storage(library: Library, step: ResolvedStep, how: str) -> Iterator[Said
         yield Said("gas", "store", None, how)
     if {"peroxide", "hypochlorite"} & known and step.main.state == "aq":
         yield Said("gas", "store", None, "it gives off gas while it stands")
+    for part in step.reactants:
+        left = step.main.state == "aq" and step.excess.get(part.substance, 0.0) > 0
+        if left and "peroxide" in kinds(library.substances[part.substance]):
+            yield Said("gas", "store", None, f"{library.name(part.substance)} is left in it")
 
 
 def _of_advice(library: Library, step: ResolvedStep, found: Cautions) -> Iterator[Said]:

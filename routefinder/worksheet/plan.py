@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from routefinder import digits
 from routefinder.assessment import (
     batches,
     crystals,
@@ -29,7 +30,7 @@ from routefinder.assessment import (
     weighing,
 )
 from routefinder.assessment.assess import Assessment
-from routefinder.errors import InputError
+from routefinder.errors import FieldError
 from routefinder.hazards.attendance import Attendance
 from routefinder.hazards.set_up import attended
 from routefinder.library.library import Library
@@ -62,6 +63,9 @@ class StepPlan:
     weigh_outs: tuple[weighing.WeighOut, ...]
     safety: Safety
     stays: Attendance
+
+    def __repr__(self) -> str:
+        return f"<StepPlan {self.number}: {self.amount.step.title}>"
 
 
 @dataclass(frozen=True)
@@ -118,6 +122,9 @@ class Plan:
     used: waste.MassUse
     handling: LeftOver
     doubts: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        return f"<Plan of route {self.number}, {self.name}: {digits.mass(self.planned_g)}>"
 
     @property
     def bench(self) -> Bench | None:
@@ -216,14 +223,15 @@ def _batches(
         if name.isdigit() and 1 <= int(name) <= len(ids):
             name = ids[int(name) - 1]
         if name not in ids:
-            raise InputError(
-                f"--fill names {name!r}; this route has the steps 1 to {len(ids)}: "
-                + ", ".join(ids)
-            )
+            raise FieldError(
+                "{f} names {name!r}; this route has the steps 1 to {n}: {ids}", f="fill",
+                name=name, n=len(ids), ids=", ".join(ids),
+            )  # fmt: skip
         fill[name] = share
     if bench is None:
         if fill:
-            raise InputError("--fill needs a bench with vessels of known size; give --bench")
+            raise FieldError("{f} needs a bench with vessels of known size; give {g}", f="fill",
+                             g="bench")  # fmt: skip
         return ()
     return batches.batches(library, found, bench, use=fill)
 
@@ -269,10 +277,10 @@ def _energy(heats: Mapping[str, heat.HeatOfStep]) -> Energy:
 def _money(found: Amounts, energy: Energy, terms: Terms) -> money.Money:
     spent = money.money(found, energy_kWh=energy.known_kWh, price_per_kWh=terms.price_per_kWh)
     if terms.price_currency and terms.price_currency.upper() != spent.currency.upper():
-        raise InputError(
-            f"the energy is priced in {terms.price_currency} and the shelf in {spent.currency}; "
-            f"give --energy-price in {spent.currency}"
-        )
+        raise FieldError(
+            "the energy is priced in {priced} and the shelf in {spent}; give {f} in {spent}",
+            f="energy_price", priced=terms.price_currency, spent=spent.currency,
+        )  # fmt: skip
     return spent
 
 
