@@ -23,12 +23,13 @@ from routefinder.library import control_names, regulated
 from routefinder.library import refused_forms as forms
 from routefinder.library.check import check
 from routefinder.library.load import load
-from routefinder.records.substance import Substance
+from routefinder.library.spelling import squash
+from routefinder.records.substance import Substance, cas_check_digit_ok
 from routefinder.results.covered import Target
 
 HERE = Path(__file__).parent / "reference"
 # formulas of the lists that decide by themselves, and one member of every family with a formula rule
-DISTINCT = sorted({c.formula for c in regulated.listed() if c.formula and c.alone
+DISTINCT = sorted({c.formula for c in control_names.listed() if c.formula and c.alone
                    and c.verdict == "refuse" and len(parse(c.formula).counts) > 1})  # fmt: skip
 OF_FAMILIES = ["NaN3", "Hg(CNO)2", "KClO4", "C3H5N3O9", "NI3", "Ag2C2", "C4H10FO2P", "C2H2AsCl3",
                "NaH2PO2", "KCN", "As2O3"]  # fmt: skip
@@ -54,7 +55,7 @@ def record(**fields) -> Substance:
 def test_a_foreign_number_clears_nothing(number):
     """Every distinctive or doubtful listed formula, with the number of something else."""
     role = {"any": "taken", "made": "made", "target": "target"}
-    for row in regulated.listed():
+    for row in control_names.listed():
         if row.formula is None or row.verdict != "refuse":
             continue
         if number in {row.cas, *row.also_cas} or regulated.belongs(number, row.formula):
@@ -71,7 +72,7 @@ def test_a_number_belongs_only_to_its_formula():
     assert not regulated.belongs("118-58-2", "C14H12O3")  # check digit
     assert not regulated.belongs("1000000-00-0", "C14H12O3")  # unknown
     made_up = next(c for c in (f"999998-{i:02}-{d}" for i in range(100) for d in range(10))
-                   if regulated.cas_check_digit_ok(c))  # fmt: skip
+                   if cas_check_digit_ok(c))  # fmt: skip
     judged = regulated.verdict(record(formula="C14H12O3", cas=made_up)).refusal("taken")
     assert judged is not None
     assert made_up in regulated.sentence("my oil", judged)
@@ -235,10 +236,10 @@ def test_every_name_that_chemicals_carries():
     """Of every listed number and its salts and isomers: refused, or borne by another too."""
     lines = list(csv.DictReader((control_names.where.shipped_library() / control_names.FILE)
                                 .read_text(encoding="utf-8").splitlines()))  # fmt: skip
-    both = {(x["listed"], regulated.squash(x["name"])) for x in lines if x["also"]}
+    both = {(x["listed"], squash(x["name"])) for x in lines if x["also"]}
     role = {"any": "taken", "made": "made", "target": "target"}
     judged = 0
-    for row in regulated.listed():
+    for row in control_names.listed():
         if row.verdict != "refuse":
             continue
         for number in control_names.numbers(row):
@@ -248,7 +249,7 @@ def test_every_name_that_chemicals_carries():
                     continue
                 judged += 1
                 if not regulated.verdict(name).refusal(role[row.where]):
-                    short = regulated.squash(name)
+                    short = squash(name)
                     assert (row.cas, short) in both or any(s == short for _, s in both), name
     assert judged > 5000
     assert 20 < len(both) < 100

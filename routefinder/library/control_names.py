@@ -13,11 +13,14 @@ from __future__ import annotations
 
 import csv
 import re
+from functools import lru_cache
 from pathlib import Path
 
 from routefinder.chem import identifiers
+from routefinder.errors import Fault, LibraryFaults
 from routefinder.library import where
-from routefinder.library.read import read_text
+from routefinder.library.read import read_text, read_yaml
+from routefinder.library.spelling import plain, squash
 from routefinder.records.control import Control
 
 FILE = "regulated-names.csv"
@@ -70,11 +73,23 @@ _ELEMENT_NAMES = {  # the package mixes these with the elements' own names
 }
 
 
-def squash(text: str) -> str:
-    """As ``regulated.squash``."""
-    from routefinder.library import regulated
-
-    return regulated.squash(text)
+@lru_cache(maxsize=1)
+def listed() -> tuple[Control, ...]:
+    """The rows of regulated.yaml; raises LibraryFaults when they are damaged."""
+    path = where.shipped_library() / "regulated.yaml"
+    document = read_yaml(path)
+    faults = list(document.faults)
+    rows: list[Control] = []
+    for i, raw in enumerate(document.data or ()):
+        try:
+            rows.append(Control.model_validate(raw))
+        except ValueError as error:
+            faults.append(document.fault((i,), str(error).splitlines()[0], "Correct the row."))
+    if faults or not rows:
+        raise LibraryFaults(
+            faults or [Fault(str(path), 0, 0, "", "the control lists are empty", "Install again.")]
+        )
+    return tuple(rows)
 
 
 def cleaned(name: str) -> str:
@@ -84,9 +99,7 @@ def cleaned(name: str) -> str:
 
 def worth(listed: str, name: str) -> bool:
     """Whether a name says which substance is meant: no code, no ordinary word."""
-    from routefinder.library import regulated
-
-    text = regulated.plain(name)
+    text = plain(name)
     short = squash(name)
     if len(short) < 5 or short in ORDINARY or not re.search(r"[a-z]{4}", text):
         return False
@@ -180,7 +193,5 @@ def write(path: Path, rows: tuple[Control, ...]) -> int:
 
 
 if __name__ == "__main__":
-    from routefinder.library.regulated import listed
-
     count = write(where.shipped_library() / FILE, listed())
     print(f"{count} names and numbers")

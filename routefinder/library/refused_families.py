@@ -2,7 +2,7 @@
 one.
 
 A name rule sees the name without case, spaces, hyphens, brackets and accents
-(``regulated.squash``). A formula rule sees the atoms of one formula unit without crystal water and
+(``spelling.squash``). A formula rule sees the atoms of one formula unit without crystal water and
 without charge, and the formula as written. Formula rules are kept to patterns that harmless
 substances hardly share; ``differs`` says which do, and `routefinder look NAME` shows it. The rules
 are our own (common practice among chemists: functional groups and oxygen balance); they are no law.

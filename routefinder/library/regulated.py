@@ -20,7 +20,6 @@ How a thing is recognised:
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -28,12 +27,12 @@ from functools import lru_cache
 from typing import Literal
 
 from routefinder.chem import formula as formulas
-from routefinder.errors import Fault, LibraryFaults, Refused
+from routefinder.errors import Refused
 from routefinder.library import refused_forms as forms
-from routefinder.library import where
+from routefinder.library.control_names import added, listed
 from routefinder.library.library import Library
-from routefinder.library.read import read_yaml
 from routefinder.library.refused_families import FAMILIES, WORD_RULES, Family
+from routefinder.library.spelling import plain, squash
 from routefinder.records.control import Control
 from routefinder.records.substance import Substance, cas_check_digit_ok
 
@@ -105,13 +104,6 @@ class Verdict:
 
 # --- texts in one spelling ---------------------------------------------------------------------
 
-_LETTERS = (
-    "alpha beta gamma delta epsilon zeta eta theta iota kappa lambda mu nu xi o pi rho sigma tau "
-    "upsilon phi chi psi omega mu"
-)
-_GREEK = dict(zip("αβγδεζηθικλμνξοπρστυφχψωµ", _LETTERS.split(), strict=True))
-_LOOKALIKE = dict(zip("аеіїкмнорстухѕјԁһ", "aeiikmhopctyxsjdh", strict=True))  # Cyrillic
-_PLAIN = str.maketrans({**_GREEK, **_LOOKALIKE})
 _FREE = re.compile(
     r"\b[\w()]+[\s-]free\b|\bfree[\s-](?:of|from)\s+\w+|\bwithout\s+\w+|\bnon-\w+", re.IGNORECASE
 )
@@ -157,24 +149,6 @@ _ANY_FAMILY = _any_of(f for f in FAMILIES if f.name not in WORD_RULES)
 _ANY_WORDS = _any_of(f for f in FAMILIES if f.name in WORD_RULES)
 
 
-@lru_cache(maxsize=16384)
-def plain(text: str) -> str:
-    """Lower case, no accents, no invisible characters, Greek letters in words, one spelling."""
-    if text.isascii():
-        folded = text.lower()
-    else:
-        folded = unicodedata.normalize("NFKD", text).casefold()
-        folded = "".join(
-            c for c in folded if not unicodedata.combining(c) and unicodedata.category(c) != "Cf"
-        ).translate(_PLAIN)
-    return folded.replace("sulph", "sulf").replace("aluminum", "aluminium")
-
-
-def squash(text: str) -> str:
-    """Letters and digits only: two spellings of one name are equal."""
-    return re.sub(r"[^a-z0-9]", "", plain(text))
-
-
 def cas_in(text: str) -> Iterator[str]:
     """CAS numbers in a text, with any hyphens; one of digits only when it is the whole text."""
     for match in _CAS_IN_TEXT.finditer(text):
@@ -207,30 +181,9 @@ def _cores(text: str) -> tuple[set[str], set[str]]:
 
 
 @lru_cache(maxsize=1)
-def listed() -> tuple[Control, ...]:
-    """The rows of regulated.yaml; raises LibraryFaults when they are damaged."""
-    path = where.shipped_library() / "regulated.yaml"
-    document = read_yaml(path)
-    faults = list(document.faults)
-    rows: list[Control] = []
-    for i, raw in enumerate(document.data or ()):
-        try:
-            rows.append(Control.model_validate(raw))
-        except ValueError as error:
-            faults.append(document.fault((i,), str(error).splitlines()[0], "Correct the row."))
-    if faults or not rows:
-        raise LibraryFaults(
-            faults or [Fault(str(path), 0, 0, "", "the control lists are empty", "Install again.")]
-        )
-    return tuple(rows)
-
-
-@lru_cache(maxsize=1)
 def shipped() -> tuple[Control, ...]:
     """The control lists that routefinder ships, with the names and numbers of `chemicals`."""
-    from routefinder.library import control_names
-
-    return control_names.added(listed())
+    return added(listed())
 
 
 def _with_shipped(rows: Iterable[Control]) -> tuple[Control, ...]:

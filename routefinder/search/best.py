@@ -119,7 +119,10 @@ def search(
     hopeless: Callable[[tuple[str, ...]], bool] | None = None,
     compile: bool | None = None,
 ) -> Found:
-    """``best_routes`` on names that were judged already, or are ids of a library that was."""
+    """``best_routes`` on names that were judged already, or are ids of a library that was.
+
+    Raises InputError for k below 1, a bad step (see ``network``), or negative limits.
+    """
     if k < 1:
         raise InputError(f"k is {k}; ask for at least one route")
     if not seconds > 0:
