@@ -81,7 +81,7 @@ class Hit:
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Ruling:
     """All that is to be said about one thing."""
 
     subject: str
@@ -343,36 +343,36 @@ def screen_of(library: Library | None) -> Screen:
 # --- the judgement -----------------------------------------------------------------------------
 
 
-def verdict(what: str | Substance, library: Library | None = None) -> Verdict:
+def verdict(what: str | Substance, library: Library | None = None) -> Ruling:
     """What the lists say about a text (name, CAS number or formula) or a substance.
 
     A substance of a library is judged together with the anhydrous form of its family.
     """
     found = screen_of(library)
     if isinstance(what, str):
-        return Verdict(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
+        return Ruling(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
     hits = _of_substance(found, what)
     if library is not None and what.hydrate_of in library.substances:
         hits += _of_substance(found, library.substances[what.hydrate_of])
-    return Verdict(what.name, _each(hits))
+    return Ruling(what.name, _each(hits))
 
 
 def verdict_of(
     names: Iterable[str], formula: str | None, cas: str | None, library: Library | None = None
-) -> Verdict:
+) -> Ruling:
     """The verdict on one thing known by several names, a formula and a CAS number."""
     every = tuple(dict.fromkeys(names))
     found = _of_thing(screen_of(library), every, formula, cas)
-    return Verdict(every[0] if every else str(formula), _each(found))
+    return Ruling(every[0] if every else str(formula), _each(found))
 
 
-def of(library: Library, substance_id: str) -> Verdict:
+def of(library: Library, substance_id: str) -> Ruling:
     """The verdict on a substance of a library, worked out once a record."""
     record = library.substances[substance_id]
     known = library.verdicts.get(substance_id)
     if known is None or known[0] is not record:
         known = library.verdicts[substance_id] = (record, verdict(record, library))
-    found: Verdict = known[1]
+    found: Ruling = known[1]
     return found
 
 
@@ -439,7 +439,7 @@ def _firm(hit: Hit, cas: str | None) -> Hit:
     return replace(hit, certain=True, firmed=True, differs=f"{hit.differs} {what}")
 
 
-def refuse(what: str | Substance, role: Role, library: Library | None = None) -> Verdict:
+def refuse(what: str | Substance, role: Role, library: Library | None = None) -> Ruling:
     """The verdict on a thing in its role; raises Refused when routefinder plans nothing with it."""
     found = verdict(what, library)
     hit = found.refusal(role)
@@ -448,7 +448,7 @@ def refuse(what: str | Substance, role: Role, library: Library | None = None) ->
     return found
 
 
-def refuse_doubt(judged: Verdict) -> None:
+def refuse_doubt(judged: Ruling) -> None:
     """Refuse the bare formula of a listed substance when the library knows no other with it."""
     for hit in judged.doubts:
         raise Refused(sentence(judged.subject, hit))
@@ -529,7 +529,7 @@ def refused_steps(
     steps: Iterable[tuple[str, Iterable[str], Iterable[str]]],
 ) -> Iterator[NetworkRefusal]:
     """Steps of a plain network, as (id, reactants, products), with a refused name in them."""
-    known: dict[str, Verdict] = {}  # each name once, however often it stands in the network
+    known: dict[str, Ruling] = {}  # each name once, however often it stands in the network
 
     def judged(name: str, role: Role) -> Hit | None:
         if name not in known:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from routefinder.results.comparison import Comparison
 
 Rows = Sequence[tuple[int, Assessment]]
-MARKERS = "os^Dv<>Ph*"
+MARKERS = "os^Xv<>Ph*"  # no diamond: that shape is the GHS pictograms'
 # light enough for black hatching, and apart from one another in lightness
 FILLS = (
     ("#1b3a57", ""), ("#7aa6c2", "//"), ("#f0c27b", ".."), ("#d9d9d9", "xx"), ("#ffffff", "\\\\"),
