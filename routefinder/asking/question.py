@@ -21,7 +21,7 @@ from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 
 
-class Reading:
+class QuestionReader:
     """The fields of one question, read with its library, one by one or all together."""
 
     def __init__(self, lib: Library) -> None:
@@ -108,7 +108,7 @@ def read_question(
     Raises InputError for anything unusable, Refused for what routefinder does not plan for.
     """
     fields.known(given)
-    read = Reading(lib)
+    read = QuestionReader(lib)
     substance = read.target(target)
     grams = read_amount(fields.BY_NAME["amount"].default if amount is None else amount, substance)
     got = {

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from routefinder.cli.asking import Asker, answers, say, yes_or_no
+from routefinder.cli.prompt import Prompter, answers, say, yes_or_no
 from routefinder.errors import EquationError, InputError, NameNotFound
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def _run(
     from routefinder.asking.library import load_library
     from routefinder.library import author, where
 
-    asker = Asker(answers(file, pairs))
+    asker = Prompter(answers(file, pairs))
     target = folder if folder is not None else where.personal_library()
     if target is None:
         raise InputError("your own library is switched off (ROUTEFINDER_LIBRARY is empty); "
@@ -247,7 +247,9 @@ def _capability_text(found: list[Any]) -> str:
     return "; ".join(out)
 
 
-def _id(library: Library, kind: str, asker: Asker, key: str, suggestion: str) -> tuple[str, bool]:
+def _id(
+    library: Library, kind: str, asker: Prompter, key: str, suggestion: str
+) -> tuple[str, bool]:
     """An id, and whether the record replaces one of the library, which must be said."""
     from routefinder.records.base import ID
 
@@ -273,11 +275,11 @@ def _id(library: Library, kind: str, asker: Asker, key: str, suggestion: str) ->
 # --- records -------------------------------------------------------------------------------------
 
 
-def _new_substance(asker: Asker, library: Library) -> list[Draft]:
+def _new_substance(asker: Prompter, library: Library) -> list[Draft]:
     return [_substance(asker, library, "", "")]
 
 
-def _substance(asker: Asker, library: Library, key: str, formula: str) -> Draft:
+def _substance(asker: Prompter, library: Library, key: str, formula: str) -> Draft:
     """Ask for a substance; ``formula`` is what is known of it already."""
     from routefinder.chem import lookup
     from routefinder.chem.formula import parse
@@ -365,7 +367,7 @@ _MARKS = (
 )
 
 
-def _step(asker: Asker, library: Library) -> list[Draft]:
+def _step(asker: Prompter, library: Library) -> list[Draft]:
     """Ask for a step, and for the substances that the library does not have."""
     from dataclasses import replace
 
@@ -511,7 +513,7 @@ def _written(library: Library, ids: dict[str, str], drafts: list[Draft], species
     return species if meanings(library, species) == [ids[species]] else ids[species]
 
 
-def _species(asker: Asker, library: Library, species: str) -> tuple[str, str, Draft | None]:
+def _species(asker: Prompter, library: Library, species: str) -> tuple[str, str, Draft | None]:
     """(id, formula, new record) of one species of an equation."""
     from routefinder.chem.formula import parse
     from routefinder.errors import FormulaError
@@ -547,7 +549,7 @@ def _species(asker: Asker, library: Library, species: str) -> tuple[str, str, Dr
     return fresh.id, species, fresh
 
 
-def _material(asker: Asker, library: Library) -> list[Draft]:
+def _material(asker: Prompter, library: Library) -> list[Draft]:
     from routefinder.library import author
     from routefinder.records.material import FORMS
 

@@ -80,7 +80,7 @@ class Hit:
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Ruling:
     """All that is to be said about one thing."""
 
     subject: str
@@ -386,27 +386,27 @@ def screen_of(library: Library | None) -> Screen:
 # --- the judgement -----------------------------------------------------------------------------
 
 
-def verdict(what: str | Substance, library: Library | None = None) -> Verdict:
+def verdict(what: str | Substance, library: Library | None = None) -> Ruling:
     """What the lists say about a text (name, CAS number or formula) or a substance.
 
     A substance of a library is judged together with the anhydrous form of its family.
     """
     found = screen_of(library)
     if isinstance(what, str):
-        return Verdict(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
+        return Ruling(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
     hits = _of_substance(found, what)
     if library is not None and what.hydrate_of in library.substances:
         hits += _of_substance(found, library.substances[what.hydrate_of])
-    return Verdict(what.name, _each(hits))
+    return Ruling(what.name, _each(hits))
 
 
-def of(library: Library, substance_id: str) -> Verdict:
+def of(library: Library, substance_id: str) -> Ruling:
     """The verdict on a substance of a library, worked out once a record."""
     record = library.substances[substance_id]
     known = library.verdicts.get(substance_id)
     if known is None or known[0] is not record:
         known = library.verdicts[substance_id] = (record, verdict(record, library))
-    found: Verdict = known[1]
+    found: Ruling = known[1]
     return found
 
 
@@ -441,7 +441,7 @@ def _firm(hit: Hit) -> Hit:
     return replace(hit, certain=True, differs=differs)
 
 
-def refuse(what: str | Substance, role: Role, library: Library | None = None) -> Verdict:
+def refuse(what: str | Substance, role: Role, library: Library | None = None) -> Ruling:
     """The verdict on a thing in its role; raises Refused when routefinder plans nothing with it."""
     found = verdict(what, library)
     hit = found.refusal(role)
@@ -450,7 +450,7 @@ def refuse(what: str | Substance, role: Role, library: Library | None = None) ->
     return found
 
 
-def refuse_doubt(judged: Verdict) -> None:
+def refuse_doubt(judged: Ruling) -> None:
     """Refuse the bare formula of a listed substance when the library knows no other with it."""
     for hit in judged.doubts:
         raise Refused(sentence(judged.subject, hit))

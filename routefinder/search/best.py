@@ -36,7 +36,7 @@ from routefinder.search.branching import (
 from routefinder.search.branching import GOAL as GOAL_NODE
 from routefinder.search.compiled import PAYS_ABOVE, loops_for
 from routefinder.search.goods import Materials
-from routefinder.search.parts import GOAL, Part, Parts
+from routefinder.search.parts import GOAL, NetworkPart, Parts
 from routefinder.search.progress import tell
 from routefinder.search.route import Ending, Found, StepSet
 
@@ -229,7 +229,7 @@ class _Engine:
         return min(1.6 * limit, max(1.03 * limit, likely))
 
     def _branch(
-        self, part: Part, k: int, limit: float
+        self, part: NetworkPart, k: int, limit: float
     ) -> tuple[list[tuple[list[int], bool]], float, bool]:
         """Routes of ``part`` up to cost ``limit`` in order, the bound on the rest, completeness.
 
@@ -301,7 +301,7 @@ class _Engine:
                     self._keep(part, tree, leaf, False, routes)
                 return routes, self._lowest(tree, state, limit), False
 
-    def _drop(self, part: Part, tree: Tree, state: Any) -> None:
+    def _drop(self, part: NetworkPart, tree: Tree, state: Any) -> None:
         """Take nodes off the heap's top that are hopeless."""
         names = self.parts.net.steps
         while state[HEAP] > 0:
@@ -319,7 +319,12 @@ class _Engine:
             self.parts.loops.pop(tree, state)
 
     def _keep(
-        self, part: Part, tree: Tree, leaf: int, proven: bool, routes: list[tuple[list[int], bool]]
+        self,
+        part: NetworkPart,
+        tree: Tree,
+        leaf: int,
+        proven: bool,
+        routes: list[tuple[list[int], bool]],
     ) -> None:
         """Add a leaf's route to ``routes`` unless it is turned down."""
         chosen = list(tree.arena[tree.forced[leaf] : tree.forced_end[leaf]])
@@ -353,7 +358,7 @@ class _Engine:
             fresh.append(array)
         return Tree(*fresh)
 
-    def _route(self, part: Part, chosen: list[int], proven: bool) -> StepSet:
+    def _route(self, part: NetworkPart, chosen: list[int], proven: bool) -> StepSet:
         """A route in names; ``chosen`` is in a workable order."""
         names = self.parts.net.steps
         steps = tuple([names[part.steps[r]] for r in chosen])
