@@ -44,7 +44,7 @@ NAMES = {
         "AsH3",
     ]
 }
-NAMES["acrolein"] = "C3H4O"
+NAMES |= {"acrolein": "C3H4O", "acid": "C2H4O2", "ethanol": "C2H6O", "acetone": "C3H6O"}
 FUMES = Path(fumes.__file__).with_name("fumes.csv")
 
 

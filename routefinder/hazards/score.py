@@ -99,7 +99,7 @@ DUST: dict[str, int] = {
 GASES: dict[str, int] = {
     "CO2": 1, "O2": 1, "N2": 0, "H2O": 0, "H2": 3, "CO": 4, "SO2": 4, "SO3": 4, "HCl": 3, "NH3": 3,
     "NO": 4, "NO2": 4, "Cl2": 4, "H2S": 4, "PH3": 4, "AsH3": 4, "C3H4O": 4,
-    "CH4": 3,
+    "CH4": 3, "C2H4O2": 2, "C2H6O": 2, "C3H6O": 2,
 }  # fmt: skip
 
 FOAMS = 20.0  # litres of harmless gas per kilogram of contents (common practice)

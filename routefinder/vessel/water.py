@@ -7,13 +7,16 @@ too, because it must be heated, boiled off or crystallised from.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routefinder.chem.formula import molar_mass
 from routefinder.library import pot
+from routefinder.library.densities import curve
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
+
+LITTLE = 0.05  # g of other things a gram of product: above it the table's density says nothing
 
 
 @dataclass(frozen=True)
@@ -75,12 +78,14 @@ class Liquor:
     """The solution that a step makes: ``strength`` is the product's mass fraction in it.
 
     ``others_g`` is what else is dissolved; nothing is known of what stays as a solid.
+    ``mol_per_L`` is told where a table has the density and little else is dissolved.
     """
 
     substance: str
     mass_g: float
     water_g: float
     others_g: float
+    mol_per_L: float | None = None
 
     @property
     def total_g(self) -> float:
@@ -136,7 +141,16 @@ def liquor(library: Library, amount: StepAmounts, water: WaterOfStep) -> Liquor 
         if f.role not in {"reactant", "wash"} and not is_water(library, f.substance):
             others += f.mass_g
     # what is charged in excess and dissolves stands among the outcomes as "aq" already
-    return Liquor(product.substance, product.mass_g, water.onward_g, others)
+    made = Liquor(product.substance, product.mass_g, water.onward_g, others)
+    found = (
+        None
+        if others > LITTLE * product.mass_g
+        else curve(library, product.substance).at(made.strength)
+    )
+    if found is None or not found.from_table:
+        return made
+    molar = library.substances[product.substance].molar_mass_g
+    return replace(made, mol_per_L=made.strength * found.g_mL * 1000 / molar)
 
 
 def liquors(library: Library, found: Amounts) -> dict[str, Liquor]:

@@ -408,8 +408,11 @@ def control_words(c: Controlled) -> str:
 
 
 def strength_words(made: Liquor | None) -> str:
-    """ ", 12 %": the strength of a solution that a step makes; nothing when it is not known."""
-    return f", {digits.significant(100 * made.strength, 2)} %" if made else ""
+    """What follows "in solution": ", 12 %, 3.2 mol/L", or nothing when it is not known."""
+    if made is None:
+        return ""
+    molar = f", {digits.significant(made.mol_per_L, 2)} mol/L" if made.mol_per_L else ""
+    return f", {digits.significant(100 * made.strength, 2)} %{molar}"
 
 
 def _print_step(
