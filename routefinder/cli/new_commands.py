@@ -289,17 +289,17 @@ def _substance(asker: Prompter, library: Library, key: str, formula: str) -> Dra
         author.refuse_answer(text, library)
         return _filled(text)
 
-    seen = lookup.known(formula) if formula else None
-    if seen is not None:
-        say(f"  chemicals knows {formula} as {seen.name}, CAS {seen.cas}"
-            + (f" ({seen.warning})" if seen.warning else ""))  # fmt: skip
-    name = asker.ask(f"{key}name", "Name", named, seen.name if seen else None)
-    if seen is None or seen.name.lower() != name.lower():
-        seen = lookup.known(name) or seen
-        if seen is not None and not formula:
-            mass = f"{parse(seen.formula).molar_mass:.2f} g/mol" if seen.formula else "no formula"
-            say(f"  chemicals knows it: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
-                + (f"; {seen.warning}" if seen.warning else ""))  # fmt: skip
+    doubts = author.doubtful(formula, library) if formula else ()
+    if doubts:
+        say(f"  {formula} is also the formula of a listed substance; its CAS number must say that "
+            "it is another one.")  # fmt: skip
+    # a formula alone never suggests a name: isomers share it
+    name = asker.ask(f"{key}name", "Name", named, None)
+    seen = lookup.known(name)
+    if seen is not None and not formula:
+        mass = f"{parse(seen.formula).molar_mass:.2f} g/mol" if seen.formula else "no formula"
+        say(f"  chemicals knows it: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
+            + (f"; {seen.warning}" if seen.warning else ""))  # fmt: skip
 
     def readable(text: str) -> str:
         if text:
@@ -327,6 +327,8 @@ def _substance(asker: Prompter, library: Library, key: str, formula: str) -> Dra
         return found
 
     cas = asker.ask(f"{key}cas", "CAS number", number, seen.cas if seen and same else "")
+    if formula:
+        author.refuse_doubtful(formula, name, cas, library)
     names = asker.ask(f"{key}names", "Other names (with ; between)", _parts, "")
     for other in names:
         author.refuse_answer(other, library)
@@ -377,8 +379,10 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
 
     def read(text: str) -> Equation:
         found = equations.parse(text)
-        for term in (*found.left, *found.right):
-            author.refuse_answer(term.species, library)
+        for term in found.left:
+            author.refuse_answer(term.species, library, "taken")
+        for term in found.right:  # what is refused as a target only may be a by-product
+            author.refuse_answer(term.species, library, "made")
         return found
 
     equation = asker.ask(
@@ -436,7 +440,12 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
 
     main = [t for t in equation.right if t.state != "g" and t.species != "H2O"] or equation.right
     scarce = [t for t in equation.left if t.species not in {"H2O", "O2"}] or equation.left
-    product = asker.ask("product", "Main product", among(equation.right), main[0].species)
+
+    def goal(text: str) -> str:
+        author.refuse_answer(among(equation.right)(text), library, "target")
+        return text
+
+    product = asker.ask("product", "Main product", goal, main[0].species)
     limiting = asker.ask(
         "limiting", "Limiting reactant", among(equation.left), scarce[0].species,
         "The reactant that the yield counts on; the others are in excess.",
