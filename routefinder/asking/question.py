@@ -179,7 +179,8 @@ def hazard_limits(value: Any) -> dict[str, int]:
                 f="max_hazard", aspect=aspect, known=", ".join(ASPECTS),
             )  # fmt: skip
         if isinstance(points, bool) or not isinstance(points, int) or not 0 <= points <= 4:
-            raise FieldError("the limit {points} of {f} for {aspect!r} must lie between 0 and 4",
+            raise FieldError("the limit {points} of {f} for {aspect!r} must lie between 0 and 4; "
+                             "write '3' or 'toxic 2'",
                              f="max_hazard", points=points, aspect=aspect)  # fmt: skip
         if out.get(aspect, points) != points:
             raise FieldError("{f} names {aspect!r} twice with different points", f="max_hazard",

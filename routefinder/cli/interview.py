@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from routefinder.errors import AmbiguousName, InputError, NameNotFound, Refused
+from routefinder.asking.fields import option
+from routefinder.errors import AmbiguousName, FieldError, InputError, NameNotFound, Refused
 
 if TYPE_CHECKING:
     from routefinder.library.library import Library
@@ -113,7 +114,7 @@ def _one(each: Item, answers: dict[str, Any], shown: dict[str, str]) -> int:
             return 0
         value = picked
     except (InputError, Refused) as error:
-        say(f"  {error}")
+        say(f"  {error.said(option) if isinstance(error, FieldError) else error}")
         return 0
     answers[each.key] = value
     shown[each.key] = _shown(value)
