@@ -160,12 +160,16 @@ def run(
     step: ResolvedStep,
     charge: Charge,
     behaviour: Behaviour | None = None,
-    stages: Stages | None = None,
+    recover: Mapping[str, Number] | None = None,
 ) -> Course:
-    """The course of a step for what is weighed in; masses in g, numbers or arrays alike."""
+    """The course of a step for what is weighed in; masses in g, numbers or arrays alike.
+
+    ``recover`` is how many grams of what are collected from what is left over, as far as there is
+    so much; None: the record's shares of its by-products.
+    """
     how = behaviour or behaviour_of(library, step)
-    plan = stages or stages_of(library, step)
-    work = _Work(library, step, charge, how, plan)
+    plan = stages_of(library, step)
+    work = _Work(library, step, charge, how, plan, recover)
     points = tuple(work.do(i, stage) for i, stage in enumerate(plan.listed))
     return work.end(points)
 
@@ -180,9 +184,10 @@ class _Work:
         charge: Charge,
         how: Behaviour,
         plan: Stages,
+        recover: Mapping[str, Number] | None,
     ) -> None:
         self.library, self.step, self.charge = library, step, charge
-        self.how, self.plan = how, plan
+        self.how, self.plan, self.recover = how, plan, recover
         self.vessel: Stream = NOTHING
         self.filtrate: Stream = NOTHING  # set aside when the product is in it
         self.left: dict[str, Stream] = {}
@@ -482,18 +487,29 @@ class _Work:
 
     def _recover(self, leavings: dict[str, Stream]) -> dict[str, Stream]:
         out: dict[str, Stream] = {}
+        for what, wanted in self._to_recover().items():
+            root = self.library.root(what)
+            rest = wanted
+            for way, stream in list(leavings.items()):
+                for key, grams in stream.parts.items():
+                    if key[0] not in {what, root} or not _any(rest):
+                        continue
+                    taken = Stream({key: least([grams, rest])})
+                    rest = rest - taken.mass_g
+                    leavings[way] = leavings[way] - taken
+                    out[what] = out.get(what, NOTHING) + taken
+        return out
+
+    def _to_recover(self) -> Mapping[str, Number]:
+        if self.recover is not None:
+            return self.recover
+        out: dict[str, Number] = {}
         for part in self.step.products:
             share = self.step.recovered.get(part.substance, 0.0)
-            if not share or part.substance == self.step.main.substance:
-                continue
-            key = self._key(part)
-            for way, stream in leavings.items():
-                grams = stream.parts.get(key)
-                if grams is None or not _any(grams):
-                    continue
-                taken = Stream({key: grams * share})
-                leavings[way] = stream - taken
-                out[part.substance] = out.get(part.substance, NOTHING) + taken
+            if share and part.substance != self.step.main.substance:
+                out[part.substance] = (
+                    self._mass(part) * self.charge.turns * self.how.conversion * share
+                )
         return out
 
 
