@@ -71,12 +71,14 @@ def test_hands_and_waiting_of_two_batches(answer):
 
 
 def test_the_liquor_of_an_earlier_step_counts(answer):
-    """4.9 L of liquor and washings do not go into a 5 L pot: by the volume that comes in, not by
-    what is left at the end."""
+    """4.5 L of liquor and washings do not go into a 5 L pot that boils: by the volume that comes in,
+    not by what is left at the end. S1 by hand counts 3.74 L vinegar and 1.2 L water for the
+    vitriol; here the vitriol has its half of the water that the
+    record calls for (1.513 mol x 836 g x 0.502 = 0.64 L), less its own crystal water, 0.14 L."""
     by_id, _, _ = found_for(answer, R2)
     mix = by_id["copper-ii-acetate-from-calcium-acetate"]
     boil = by_id["crystallise-copper-ii-acetate"]
-    assert mix.fillings[0].volume_mL == pytest.approx(4900 + 230 + 55, rel=0.02)  # and solids
+    assert mix.fillings[0].volume_mL == pytest.approx(3740 + 500 + 230, rel=0.02)  # and solids
     assert boil.peak_mL > mix.fillings[0].volume_mL
     assert boil.count == 2
     assert "boils down" in boil.note

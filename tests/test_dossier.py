@@ -284,12 +284,7 @@ def test_vessel_contents_close(plan):
     """What a batch holds plus the gas is what went in."""
     for w in bench_work(plan):
         went_in = (
-            sum(
-                f.as_weighed_g
-                for f in w.plan.amount.feeds
-                if f.role != "wash" and not f.from_solution
-            )
-            + w.plan.water.carried_g
+            sum(f.drawn_g for f in w.plan.amount.feeds if f.role != "wash") + w.plan.water.carried_g
         )
         c = w.checkpoint
         assert (c.contents_g + c.gas_g) * w.plan.count == pytest.approx(went_in)

@@ -180,7 +180,7 @@ def _volume(library: Library, feed: Feed, found: Amounts, carried: Mapping[str, 
     own = library.substances[supply.main].density_g_mL
     if supply.form in {"solution", "liquid"}:
         pure = own if supply.form == "liquid" else None
-        return feed.as_weighed_g / (supply.density_g_mL or pure or 1.0)
+        return feed.drawn_g / (supply.density_g_mL or pure or 1.0)
     return feed.as_weighed_g / (own or SOLID_G_ML)
 
 
@@ -200,7 +200,7 @@ def _fillings(
     washes: dict[str, float] = {}
     liquid = 0.0
     for feed in amount.feeds:
-        if feed.from_solution:
+        if feed.from_solution_g and feed.drawn_g <= 1e-9:
             continue
         volume = _volume(library, feed, found, carried)
         name = (

@@ -26,12 +26,13 @@ from routefinder.chem.formula import molar_mass
 from routefinder.errors import FormulaError, InputError
 from routefinder.library.heat import formation_of, step_heat
 from routefinder.library.library import Library
+from routefinder.library.pot import WATER
 from routefinder.library.resolve import Part, ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Supply, Tool
 from routefinder.units import significant
 from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
-from routefinder.vessel.water import WATER, WaterOfStep, water_of_steps
+from routefinder.vessel.water import WaterOfStep, water_of_steps
 
 ROOM_C = 20.0
 BOILING_C = 100.0

@@ -155,7 +155,7 @@ class _Chain:
             aid = step.aids[place - len(step.reactants)]
             if feed.spared_g:
                 return (
-                    f"{what} to make up with, less what the solution brings: "
+                    f"{what} to make up with, less what is brought: "
                     f"({number(aid.mass_g)} g/{self.unit(step.limiting.substance)} × "
                     f"{number(step.limiting.moles)} × {turns} - {number(feed.spared_g)} g) / "
                     f"{self.molar(feed.substance)} = {number(feed.moles)} {unit}"
@@ -182,9 +182,12 @@ class _Chain:
             place = self.numbers[feed.origin]
             return [f"from step {place}, as {name}: {moles} × {self.molar(form)} = "
                     f"{number(feed.as_weighed_g)} g"]  # fmt: skip
-        if feed.from_solution:
-            return [f"water that the solution brings: {moles} × {self.molar(form)} = "
-                    f"{number(feed.as_weighed_g)} g"]  # fmt: skip
+        if feed.from_solution_g:
+            whole = f"{moles} × {self.molar(form)}"
+            if feed.drawn_g <= 1e-9:
+                return [f"water that is brought: {whole} = {number(feed.from_solution_g)} g"]
+            return [f"water to add, less what is brought: {whole} - "
+                    f"{number(feed.from_solution_g)} g = {number(feed.drawn_g)} g"]  # fmt: skip
         supply = feed.origin
         strength = supply.fractions[form]
         said = f", {number(strength * 100)} % {name}" if strength != 1 else ""
@@ -260,11 +263,13 @@ def start(library: Library, found: Amounts, supply_id: str) -> Reason:
     terms: list[str] = []
     for amount in found.steps:
         for i, feed in enumerate(amount.feeds):
-            if isinstance(feed.origin, str) or feed.origin.id != supply_id or feed.from_solution:
+            if isinstance(feed.origin, str) or feed.origin.id != supply_id:
+                continue
+            if feed.from_solution_g and feed.drawn_g <= 1e-9:
                 continue
             lines.append(chain.taken(amount, feed, i))
             lines += chain.weighed(feed)
-            terms.append(f"{number(feed.as_weighed_g)} g")
+            terms.append(f"{number(feed.drawn_g)} g")
     if len(terms) > 1:
         lines.append(f"together: {' + '.join(terms)} = {number(draw.as_weighed_g)} g")
     return Reason(f"start:{supply_id}", f"How much {draw.supply.name}", tuple(lines))
@@ -299,8 +304,10 @@ def water(library: Library, found: Amounts) -> tuple[Reason, ...]:
                 sign = "+" if own.formed_g > 0 else "-"
                 lines.append(
                     f"free afterwards: {number(own.charged_g)} g {sign} "
-                    f"{number(abs(own.formed_g))} g = {number(own.left_g)} g"
+                    f"{number(abs(own.formed_g))} g = {number(own.left_g - own.after_g)} g"
                 )
+        if own.after_g:
+            lines.append(f"put in when the reaction is over: {number(own.after_g)} g")
         if own.wash_g:
             lines.append(f"to wash with, besides: {number(own.wash_g)} g")
         if own.onward_g:

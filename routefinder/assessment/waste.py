@@ -68,11 +68,12 @@ def mass_use(library: Library, found: Amounts) -> MassUse:
     total = water = reacts = 0.0
     for amount in found.steps:
         for feed in amount.feeds:
-            if isinstance(feed.origin, str) or feed.from_solution:
+            if isinstance(feed.origin, str):
                 continue
-            grams = feed.mass_g if _air(feed) else feed.as_weighed_g
+            grams = feed.mass_g if _air(feed) else feed.drawn_g
             total += grams
-            water += feed.water_g + (feed.mass_g if feed.substance == WATER else 0.0)
+            plain = feed.mass_g - feed.from_solution_g if feed.substance == WATER else 0.0
+            water += feed.water_g + plain
             reacts += feed.mass_g if feed.role == "reactant" else 0.0
     economy = efficiency = None
     if not any(s.step.is_recipe for s in found.steps):
@@ -124,7 +125,7 @@ def waste(found: Amounts) -> Waste:
         other += amount.companions_g - amount.companion_water_g - air
         water += amount.companion_water_g
         # what an earlier step counts as left over with its solution, and this one binds
-        water -= sum(f.mass_g for f in amount.feeds if f.from_solution)
+        water -= sum(f.from_solution_g for f in amount.feeds)
         left = (o for o in amount.outcomes if o.fate not in {"product", "used", "surplus"})
         for outcome in (*left, *amount.kept):
             key = (outcome.substance, outcome.state, outcome.fate)

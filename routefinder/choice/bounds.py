@@ -31,11 +31,11 @@ from routefinder.graph.network import FREE, Network
 from routefinder.graph.pack import BUY, node_name
 from routefinder.hazards.score import ASPECTS, profile
 from routefinder.library.library import Library
+from routefinder.library.pot import is_water
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
 from routefinder.search import priced
-from routefinder.vessel.water import is_water
 
 INF = float("inf")
 

@@ -195,7 +195,10 @@ def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> Resolv
         return out
 
     excess = fractions(step.excess, reactants, "excess")
-    strength = fractions(step.strength, reactants, "strength")
+    least = {text: low for text, (low, _) in step.strength.items()}
+    most = {text: high for text, (_, high) in step.strength.items() if high is not None}
+    strength = fractions(least, reactants, "strength")
+    at_most = fractions(most, reactants, "strength")
     recovered = fractions(step.recovered, products, "recovered")
     dissolved = fractions(step.stays_dissolved, products, "stays_dissolved")
     if limiting.substance in excess:
@@ -205,12 +208,24 @@ def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> Resolv
         fail(("recovered",), "the main product is listed as recovered",
              "Its recovery is the yield; take it out here.", "bad-recovered")  # fmt: skip
     aids = tuple(
-        a for i, _ in enumerate(step.auxiliaries) if (a := _aid(library, step, i, fail)) is not None
+        a
+        for i, _ in enumerate(step.auxiliaries)
+        if (a := _aid(library, step, i, limiting, fail)) is not None
     )
     if len(faults) > before:
         return None
     return ResolvedStep(
-        step, reactants, products, main, limiting, excess, strength, recovered, dissolved, aids
+        step,
+        reactants,
+        products,
+        main,
+        limiting,
+        excess,
+        strength,
+        recovered,
+        dissolved,
+        aids,
+        at_most,
     )
 
 
@@ -241,7 +256,7 @@ def _balanced(
     return False
 
 
-def _aid(library: Library, step: Step, i: int, fail: Any) -> Aid | None:
+def _aid(library: Library, step: Step, i: int, limiting: Part, fail: Any) -> Aid | None:
     aid = step.auxiliaries[i]
     found, what, remedy = find_substance(library, aid.substance)
     if found is None:
@@ -257,7 +272,9 @@ def _aid(library: Library, step: Step, i: int, fail: Any) -> Aid | None:
                  "missing-density")  # fmt: skip
             return None
         amount *= density
-    return Aid(found, aid.role, amount, aid.recovered, aid.at_least or 0.0)
+    elif unit == "ratio":  # grams per gram of the limiting reactant, formula or none
+        amount *= library.substances[limiting.substance].molar_mass_g
+    return Aid(found, aid.role, amount, aid.recovered, aid.at_least or 0.0, aid.after)
 
 
 def _resolve_material(

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.errors import Fault
-from routefinder.library import chemistry_lints, regulated
+from routefinder.library import chemistry_lints, regulated, strength_lints
 from routefinder.library.assemble import Entry
 from routefinder.library.load import Loaded, load
 from routefinder.records.step import Step
@@ -208,4 +208,5 @@ RULES = (
     heat_named,
     gas_state,
     *chemistry_lints.RULES,
+    *strength_lints.RULES,
 )

@@ -2,7 +2,8 @@
 
 One turn of the equation counts. Washes, fuels and drying agents are not in the vessel, gases that
 are taken up weigh nothing there. Solutions that are poured in bring their water along: that is
-added by those who know the strength (``poured`` water).
+added by those who know the strength (``poured`` water), and counts for the water that the step
+calls for, as in ``library.pot``. What goes in when the reaction is over is left out.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
+from routefinder.library.pot import spared_g, weights
 from routefinder.library.resolve import ResolvedStep
 
 OUTSIDE = frozenset({"wash", "fuel", "drying agent"})
@@ -19,13 +21,17 @@ OUTSIDE = frozenset({"wash", "fuel", "drying agent"})
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """Grams of one reactant or auxiliary; ``poured`` says that it may come as a solution."""
+    """Grams of one reactant or auxiliary; ``poured`` says that it may come as a solution.
+
+    ``share`` is by what a dissolved reactant shares the water (``pot.weights``), None of others.
+    """
 
     substance: str
     root: str
     mass_g: float
     poured: bool
     water: bool
+    share: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,16 +48,21 @@ class Contents:
 
     def water_and_rest_g(self, strengths: Mapping[str, float]) -> tuple[float, float]:
         """(water, all else) in grams; ``strengths`` are mass fractions poured, per family root."""
-        water = rest = 0.0
+        called = loose = rest = 0.0
+        dissolved: list[tuple[float, float]] = []
         for feed in self.feeds:
             if feed.water:
-                water += feed.mass_g
+                called += feed.mass_g
                 continue
             rest += feed.mass_g
             strength = strengths.get(feed.root) if feed.poured else None
-            if strength:
-                water += feed.mass_g * (1 / strength - 1)
-        return water, rest
+            brought = feed.mass_g * (1 / strength - 1) if strength else 0.0
+            if feed.share is not None:
+                dissolved.append((feed.share, brought))
+            else:
+                loose += brought
+        water = called - spared_g(called, dissolved, loose)
+        return water + loose + sum(brought for _, brought in dissolved), rest
 
 
 Heats = dict[str, float | None]
@@ -90,15 +101,18 @@ def _heat(library: Library, step: ResolvedStep, heats: Heats) -> float | None:
 def _work_out(library: Library, step: ResolvedStep, heats: Heats) -> Contents:
     substances = library.substances
     feeds = []
+    parts = weights(library, step)
     for part in step.reactants:
         if part.state == "g":
             continue
         s = substances[part.substance]
         grams = part.moles * s.molar_mass_g * (1 + step.excess.get(part.substance, 0.0))
         water = s.formula == "H2O"
-        feeds.append(Feed(s.id, library.root(s.id), grams, part.state == "aq", water))
+        feeds.append(
+            Feed(s.id, library.root(s.id), grams, part.state == "aq", water, parts.get(s.id))
+        )
     for aid in step.aids:
-        if aid.role in OUTSIDE:
+        if aid.role in OUTSIDE or aid.after:
             continue
         s = substances[aid.substance]
         grams = aid.mass_g * step.limiting.moles

@@ -20,18 +20,23 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Aid:
-    """An auxiliary: grams per mole of the limiting reactant."""
+    """An auxiliary: grams per mole of the limiting reactant; ``after``: once it has reacted."""
 
     substance: str
     role: str
     mass_g: float
     recovered: float
     at_least: float
+    after: bool = False
 
 
 @dataclass(frozen=True)
 class ResolvedStep:
-    """A step as the engine uses it; ``record`` is the step as written."""
+    """A step as the engine uses it; ``record`` is the step as written.
+
+    ``strength`` is the least mass fraction at which a dissolved reactant does, ``at_most`` the
+    greatest, both in the vessel before the reaction (``library.pot``).
+    """
 
     record: Step
     reactants: tuple[Part, ...]
@@ -43,6 +48,7 @@ class ResolvedStep:
     recovered: dict[str, float]
     dissolved: dict[str, float]
     aids: tuple[Aid, ...]
+    at_most: dict[str, float] = field(default_factory=dict)
 
     @property
     def id(self) -> str:

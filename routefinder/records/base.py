@@ -143,7 +143,8 @@ def _formula(text: str) -> str:
 Formula = Annotated[str, AfterValidator(_formula)]  # kept as ``chem.formula`` writes it
 
 
-def _percent(value: float) -> str:
+def percent_text(value: float) -> str:
+    """A fraction as the text that ``units.read_fraction`` gives back unchanged."""
     text = f"{value * 100!r} %"
     return text if units.read_fraction(text) == value else repr(value)
 
@@ -151,7 +152,7 @@ def _percent(value: float) -> str:
 Fraction = Annotated[
     float,
     BeforeValidator(lambda v: units.read_fraction(v) if isinstance(v, str) else v),
-    PlainSerializer(_percent, return_type=str, when_used="json"),
+    PlainSerializer(percent_text, return_type=str, when_used="json"),
     WithJsonSchema({"type": "string", "description": "a fraction, for example '95 %' or '0.95'"}),
 ]
 

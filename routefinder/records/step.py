@@ -16,7 +16,16 @@ from pydantic import (
 from routefinder import units
 from routefinder.chem import equation as equations
 from routefinder.errors import EquationError
-from routefinder.records.base import Fraction, Id, Record, Sources, Temperature, Texts, Time
+from routefinder.records.base import (
+    Fraction,
+    Id,
+    Record,
+    Sources,
+    Temperature,
+    Texts,
+    Time,
+    percent_text,
+)
 from routefinder.records.capability import Capability
 from routefinder.records.stage import Stage
 from routefinder.records.substance import Storage
@@ -160,7 +169,7 @@ def _per_mole(value: Any) -> Any:
     except ValueError:
         raise ValueError(
             f"{value!r} is not an amount per mole; write '500 g/mol' or '2 L/mol' (per mole of the "
-            "limiting reactant), or '3 g/g' where the limiting reactant has no formula"
+            "limiting reactant), or '3 g/g' (per gram of it)"
         ) from None
     return amount, kind.removesuffix("_per_amount")
 
@@ -178,15 +187,44 @@ PerMole = Annotated[
 ]
 
 
-class Auxiliary(Record):
-    """Something that goes in besides the reactants, per mole of the limiting reactant.
+def _within(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    text = value.strip()
+    if text.startswith("up to "):
+        return 0.0, units.read_fraction(text.removeprefix("up to "))
+    low, to, high = text.partition(" to ")
+    return units.read_fraction(low), units.read_fraction(high) if to else None
 
-    ``recovered`` is the fraction that can be used again.
+
+def _within_text(value: tuple[float, float | None]) -> str:
+    low, high = value
+    if high is None:
+        return percent_text(low)
+    return f"{percent_text(low)} to {percent_text(high)}"
+
+
+Within = Annotated[
+    tuple[float, float | None],
+    BeforeValidator(_within),
+    PlainSerializer(_within_text, return_type=str, when_used="json"),
+    WithJsonSchema(
+        {"type": "string", "description": "'20 %' (at least), '10 % to 40 %' or 'up to 40 %'"}
+    ),
+]
+
+
+class Auxiliary(Record):
+    """Something that goes in besides the reactants, per mole or gram of the limiting reactant.
+
+    ``recovered`` is the fraction that can be used again; ``after`` says that it goes in when the
+    reaction is over: it dilutes what was made and not what reacts.
     """
 
     substance: str
     role: str
     amount: PerMole
+    after: bool = False
     recovered: Fraction = 0.0
     at_least: Fraction | None = None
     source: Sources = ()
@@ -220,7 +258,7 @@ class Step(Record):
     temperature: Window
     time: Duration
     excess: dict[str, Fraction] = {}
-    strength: dict[str, Fraction] = {}
+    strength: dict[str, Within] = {}
     recovered: dict[str, Fraction] = {}
     stays_dissolved: dict[str, Fraction] = {}
     auxiliaries: tuple[Auxiliary, ...] = ()
@@ -249,6 +287,11 @@ class Step(Record):
         for name, fraction in self.excess.items():
             if fraction < 0:
                 raise ValueError(f"excess of {name} is negative")
+        for name, (low, high) in self.strength.items():
+            if not 0 <= low <= 1 or (high is not None and not 0 < high <= 1):
+                raise ValueError(f"strength {name} must lie between 0 and 1 (100 %)")
+            if high is not None and low > high:
+                raise ValueError(f"strength {name}: {low:g} to {high:g} is out of order")
         for field in ("recovered", "stays_dissolved"):
             for name, fraction in getattr(self, field).items():
                 if not 0 <= fraction <= 1:

@@ -4,14 +4,13 @@ Definitions as in the documentation: going back from the target, what the steps 
 (stoichiometry x yield of the limiting reactant x recovery of the product) covers what later steps
 take (stoichiometry x excess, plus auxiliaries). All amounts scale linearly with the target.
 
-Where a step takes one dissolved salt to its crystals, its solvent water is what the vessel is made
-up to: water that comes with the salt's solution counts, and only the rest is added. The water that
-the crystals bind is taken from that solution too, when it brings enough.
+The water a step calls for is what its vessel is made up to (``library.pot``): water that solutions,
+acids, lyes and crystals bring counts, for the equation first, and only the rest is added.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from routefinder.graph.needs import (
@@ -23,12 +22,13 @@ from routefinder.graph.needs import (
     offers_of_supply,
     target_need,
 )
+from routefinder.library import pot
 from routefinder.library.library import Library
+from routefinder.library.pot import is_water
 from routefinder.library.resolve import ResolvedStep
-from routefinder.library.solubility import crystallises_dissolved
 from routefinder.records.shelf import Supply
 from routefinder.vessel.step_amounts import Amounts, Draw, Feed, Outcome, StepAmounts
-from routefinder.vessel.water import WaterOfStep, is_water, water_of_step
+from routefinder.vessel.water import WaterOfStep, carried_g, water_of_step
 
 Yields = Callable[[ResolvedStep], float]
 
@@ -148,7 +148,7 @@ def amounts(
             moles = aid.mass_g * limiting_mol / substances[aid.substance].molar_mass_g
             feeds.append(
                 _feed(library, by_id, provide[step.id, need], need, aid.substance, moles,
-                      aid.role, 0.0, demand, aid.recovered)
+                      aid.role, 0.0, demand, aid.recovered, aid.after)
             )  # fmt: skip
         results.append(_finish(library, step, turns, y, feeds, demand, ideal))
     results.reverse()
@@ -171,6 +171,7 @@ def _feed(
     excess_mol: float,
     demand: dict[tuple[str, str], float],
     recovered: float = 0.0,
+    after: bool = False,
 ) -> Feed:
     mass = moles * library.substances[species].molar_mass_g
     if isinstance(origin, str):
@@ -187,7 +188,7 @@ def _feed(
             water += weighed * (1 - sum(origin.fractions.values()))
     return Feed(
         species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered,
-        water,
+        water, after=after,
     )  # fmt: skip
 
 
@@ -197,49 +198,72 @@ def _make_up(
     demand: dict[tuple[str, str], float],
     ideal: bool,
 ) -> None:
-    """Take off solvent water that a solution brings to its crystallisation, in place."""
+    """Take off water that solutions, acids, lyes and crystals bring to a step, in place."""
     made: dict[str, StepAmounts] = {}
     done: dict[str, WaterOfStep] = {}
     for i, found in enumerate(results):
         water = water_of_step(library, found, made, done)
-        if crystallises_dissolved(library, found.step):
-            brought = water.carried_g + sum(
-                f.water_g
-                for f in found.feeds
-                if f.role == "reactant" and not isinstance(f.origin, str) and f.origin.dissolved
-            )
-            bound = [f for f in found.feeds if _bound_water(library, f)]
-            feeds = list(found.feeds)
-            if bound and sum(f.mass_g for f in bound) <= brought:
-                brought -= sum(f.mass_g for f in bound)
-                feeds = [replace(f, from_solution=True) if f in bound else f for f in feeds]
-            feeds = [_less_water(library, f, brought) for f in feeds]
-            if any(f.spared_g or f.from_solution for f in feeds):
-                found = _finish(
-                    library, found.step, found.turns, found.yield_, feeds, demand, ideal
-                )
-                water = water_of_step(library, found, made, done)
-                results[i] = found
+        feeds = _spared(library, found, carried_g(library, found, made, done))
+        if feeds is not None:
+            found = _finish(library, found.step, found.turns, found.yield_, feeds, demand, ideal)
+            water = water_of_step(library, found, made, done)
+            results[i] = found
         made[found.step.id], done[found.step.id] = found, water
 
 
-def _bound_water(library: Library, feed: Feed) -> bool:
-    """Whether a feed is plain water from the shelf that the equation takes."""
-    from_shelf = not isinstance(feed.origin, str)
-    return feed.role == "reactant" and from_shelf and is_water(library, feed.substance)
+def _spared(
+    library: Library, found: StepAmounts, carried: Mapping[str, float]
+) -> list[Feed] | None:
+    """The feeds of a step without the water that others bring; None when nothing is brought.
+
+    ``carried`` is the water that comes with each reactant from an earlier step, in grams.
+    """
+    parts = pot.weights(library, found.step)
+    dissolved: list[tuple[float, float]] = []
+    loose = 0.0
+    for f in found.feeds:
+        if f.role == "wash" or is_water(library, f.substance):
+            continue
+        if f.role == "reactant" and f.substance in parts:
+            own = f.water_g + carried.get(f.substance, 0.0)
+            dissolved.append((parts.get(f.substance, 0.0), own))
+        else:
+            loose += f.water_g
+    brought = loose + sum(water for _, water in dissolved)
+    if brought <= 0 or not any(_plain_water(library, f) for f in found.feeds):
+        return None
+    call = pot.called(library, found.step)
+    wanted = (call.bound_g + call.start_g) * found.turns
+    spared = pot.spared_g(wanted, dissolved, loose)
+    added = pot.made_up(call, spared / found.turns, (brought - spared) / found.turns)
+    share = {
+        "bound": 1 - added.bound_g / call.bound_g if call.bound_g else 0.0,
+        "start": 1 - added.start_g / call.start_g if call.start_g else 0.0,
+        "after": 1 - added.after_g / call.after_g if call.after_g else 0.0,
+    }
+    return [
+        _less(f, share["bound" if f.role == "reactant" else "after" if f.after else "start"])
+        if _plain_water(library, f)
+        else f
+        for f in found.feeds
+    ]
 
 
-def _less_water(library: Library, feed: Feed, brought_g: float) -> Feed:
-    """Solvent water from the shelf, less what the solution brings."""
-    plain = feed.role == "solvent" and is_water(library, feed.substance)
-    if not plain or isinstance(feed.origin, str) or feed.mass_g <= 0:
-        return feed
-    spared = min(brought_g, feed.mass_g)
-    share = 1 - spared / feed.mass_g
+def _plain_water(library: Library, feed: Feed) -> bool:
+    """Whether a feed is water from the shelf that a step calls for, not to wash with."""
+    called = feed.role == "reactant" or feed.role in pot.MADE_UP
+    return called and not isinstance(feed.origin, str) and is_water(library, feed.substance)
+
+
+def _less(feed: Feed, share: float) -> Feed:
+    """A feed of water, ``share`` of which something else brings."""
+    if feed.role == "reactant":  # it stays in the balance: the equation takes it
+        return replace(feed, from_solution_g=feed.mass_g * share)
+    left = 1 - share
     return replace(
-        feed, moles=feed.moles * share, mass_g=feed.mass_g * share,
-        companions_g=feed.companions_g * share, recovered_g=feed.recovered_g * share,
-        water_g=feed.water_g * share, spared_g=spared,
+        feed, moles=feed.moles * left, mass_g=feed.mass_g * left,
+        companions_g=feed.companions_g * left, recovered_g=feed.recovered_g * left,
+        water_g=feed.water_g * left, spared_g=feed.mass_g * share,
     )  # fmt: skip
 
 
@@ -304,13 +328,14 @@ def _draws(results: Sequence[StepAmounts]) -> tuple[Draw, ...]:
     kinds: dict[str, tuple[Supply, bool]] = {}
     for result in results:
         for feed in result.feeds:
-            if isinstance(feed.origin, str) or feed.from_solution:
+            if isinstance(feed.origin, str) or (feed.from_solution_g and feed.drawn_g <= 1e-9):
                 continue
             supply = feed.origin
+            drawn = 1 - feed.from_solution_g / feed.mass_g if feed.from_solution_g else 1.0
             entry = sums.setdefault(supply.id, [0.0, 0.0, 0.0])
-            entry[0] += feed.moles
-            entry[1] += feed.mass_g
-            entry[2] += feed.as_weighed_g
+            entry[0] += feed.moles * drawn
+            entry[1] += feed.mass_g * drawn
+            entry[2] += feed.drawn_g
             reactant = feed.role == "reactant" or kinds.get(supply.id, (supply, False))[1]
             kinds[supply.id] = (supply, reactant)
     return tuple(

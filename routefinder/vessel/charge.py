@@ -35,7 +35,7 @@ def charge_of(library: Library, amount: StepAmounts, made: Mapping[str, Course])
     contents, wash = NOTHING, NOTHING
     fates: dict[str, str] = {}
     for feed in amount.feeds:
-        if feed.from_solution or not feed.as_weighed_g:
+        if feed.drawn_g <= 1e-9:
             continue
         if isinstance(feed.origin, str):
             stream = _onward(library, feed, made[feed.origin])
@@ -70,7 +70,7 @@ def _onward(library: Library, feed: Feed, maker: Course) -> Stream:
 
 
 def _of_supply(library: Library, amount: StepAmounts, feed: Feed, supply: Supply) -> Stream:
-    grams = feed.as_weighed_g
+    grams = feed.drawn_g
     dry = stages_of(library, amount.step).dry
     parts: dict[Part, Number] = {}
 

@@ -134,14 +134,13 @@ def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
             if isinstance(feed.origin, str):
                 users.setdefault((feed.origin, feed.form), []).append((i, moles))
                 continue
-            if feed.from_solution:
+            if feed.from_solution_g and feed.drawn_g <= 1e-9:
                 continue
             supply = feed.origin
             supplies[supply.id] = supply
-            if feed.spared_g:  # as at the yields of ``found``: only water, so it matters little
-                moles -= (
-                    feed.spared_g / library.substances[feed.substance].molar_mass_g / (amount.turns)
-                )
+            brought = feed.spared_g + feed.from_solution_g
+            if brought:  # as at the yields of ``found``: only water, so it matters little
+                moles -= brought / library.substances[feed.substance].molar_mass_g / amount.turns
             pure_g = moles * library.substances[feed.form].molar_mass_g
             takes.setdefault(supply.id, []).append(
                 Take(i, moles, pure_g / supply.fractions[feed.form], feed.role == "reactant")

@@ -10,10 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from routefinder.chem.formula import molar_mass
+from routefinder.library import pot
 from routefinder.library.library import Library
+from routefinder.library.pot import WATER, is_water
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
-
-WATER = "H2O"
 
 
 @dataclass(frozen=True)
@@ -21,8 +21,9 @@ class WaterOfStep:
     """Liquid water of one step, in grams.
 
     ``fed_g`` comes with this step's own feeds (water, crystal water, the water of solutions)
-    without ``wash_g``; ``carried_g`` with a solution made earlier; ``formed_g`` by the equation,
-    less what it binds. ``onward_g`` leaves in the product's solution (0 when the product is none).
+    without ``wash_g`` and without ``after_g``, which goes in when the reaction is over;
+    ``carried_g`` comes with a solution made earlier; ``formed_g`` by the equation, less what it
+    binds. ``onward_g`` leaves in the product's solution (0 when the product is none).
     """
 
     fed_g: float
@@ -30,6 +31,7 @@ class WaterOfStep:
     carried_g: float
     formed_g: float
     onward_g: float
+    after_g: float = 0.0
 
     @property
     def charged_g(self) -> float:
@@ -39,12 +41,95 @@ class WaterOfStep:
     @property
     def left_g(self) -> float:
         """What is in the vessel after the reaction, washes not counted; never below 0."""
-        return max(self.charged_g + self.formed_g, 0.0)
+        return max(self.charged_g + self.formed_g, 0.0) + self.after_g
 
 
-def is_water(library: Library, substance: str) -> bool:
-    """Whether a substance is water itself."""
-    return library.substances[substance].formula == WATER
+@dataclass(frozen=True)
+class InPot:
+    """How strong a dissolved feed stands in the vessel before the reaction, and what is asked.
+
+    ``strength``, ``least`` and ``most`` are mass fractions (``library.pot``); ``most`` is None
+    when the step names none.
+    """
+
+    substance: str
+    strength: float
+    least: float
+    most: float | None
+
+    @property
+    def fits(self) -> bool:
+        """Whether it lies within what the step asks for, to a thousandth."""
+        tolerance = 1e-3
+        above = self.most is not None and self.strength > self.most + tolerance
+        return self.strength >= self.least - tolerance and not above
+
+
+@dataclass(frozen=True)
+class Liquor:
+    """The solution that a step makes: ``strength`` is the product's mass fraction in it.
+
+    ``others_g`` is what else is dissolved; nothing is known of what stays as a solid.
+    """
+
+    substance: str
+    mass_g: float
+    water_g: float
+    others_g: float
+
+    @property
+    def total_g(self) -> float:
+        """The whole solution."""
+        return self.mass_g + self.water_g + self.others_g
+
+    @property
+    def strength(self) -> float:
+        """Mass fraction of the product, without crystal water."""
+        return self.mass_g / self.total_g if self.total_g else 0.0
+
+
+def in_pot(library: Library, amount: StepAmounts, water: WaterOfStep) -> tuple[InPot, ...]:
+    """The strength in the pot of every dissolved reactant that its step speaks of."""
+    step = amount.step
+    others = pot.called(library, step).other_g * amount.turns
+    out = []
+    for name in dict.fromkeys((*step.strength, *step.at_most)):
+        mass = sum(f.mass_g for f in amount.feeds if f.role == "reactant" and f.substance == name)
+        found = pot.strength(mass, water.charged_g + others)
+        out.append(InPot(name, found, step.strength.get(name, 0.0), step.at_most.get(name)))
+    return tuple(out)
+
+
+def liquor(library: Library, amount: StepAmounts, water: WaterOfStep) -> Liquor | None:
+    """The solution a step makes; None when its product is none or has no water to be in."""
+    product = amount.product
+    if product.state != "aq" or water.onward_g <= 0:
+        return None
+    others = 0.0
+    for o in amount.outcomes:
+        if o.state == "aq" and o.fate != "product" and not is_water(library, o.substance):
+            others += o.mass_g
+    for f in amount.feeds:  # solvents and salts that were put in beside the reactants
+        if f.role not in {"reactant", "wash"} and not is_water(library, f.substance):
+            others += f.mass_g
+    # what is charged in excess and dissolves stands among the outcomes as "aq" already
+    return Liquor(product.substance, product.mass_g, water.onward_g, others)
+
+
+def carried_g(
+    library: Library,
+    amount: StepAmounts,
+    made: Mapping[str, StepAmounts],
+    done: Mapping[str, WaterOfStep],
+) -> dict[str, float]:
+    """Water that comes with each feed from an earlier step's solution, by substance, in grams."""
+    out: dict[str, float] = {}
+    for feed in amount.feeds:
+        if isinstance(feed.origin, str) and not is_water(library, feed.substance):
+            share = _share(made[feed.origin], feed.form, feed.moles)
+            more = share * done[feed.origin].onward_g
+            out[feed.substance] = out.get(feed.substance, 0.0) + more
+    return out
 
 
 def water_of_step(
@@ -54,22 +139,22 @@ def water_of_step(
     done: Mapping[str, WaterOfStep],
 ) -> WaterOfStep:
     """Water of one step; ``made`` and ``done`` hold the earlier steps and their water."""
-    fed = wash = carried = 0.0
+    fed = wash = after = 0.0
+    carried = sum(carried_g(library, amount, made, done).values())
     for feed in amount.feeds:
-        if feed.from_solution:
-            continue  # it is in what is carried
-        own = feed.mass_g if is_water(library, feed.substance) else feed.water_g
+        # what is brought stands in what is carried, and in the water of the other feeds
+        plain = feed.mass_g - feed.from_solution_g
+        own = plain if is_water(library, feed.substance) else feed.water_g
         if feed.role == "wash":
             wash += own
+        elif feed.after:
+            after += own
         else:
             fed += own
-        if isinstance(feed.origin, str):
-            share = _share(made[feed.origin], feed.form, feed.moles)
-            carried += share * done[feed.origin].onward_g
     formed = _formed_g(library, amount)
-    liquid = max(fed + carried + formed, 0.0) + wash
+    liquid = max(fed + carried + formed, 0.0) + after + wash
     onward = liquid if amount.step.main.state == "aq" else 0.0
-    return WaterOfStep(fed, wash, carried, formed, onward)
+    return WaterOfStep(fed, wash, carried, formed, onward, after)
 
 
 def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:

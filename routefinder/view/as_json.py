@@ -196,11 +196,11 @@ def step(s: StepAmounts) -> dict[str, Any]:
                 "role": f.role,
                 "mol": f.moles,
                 "pure_g": f.mass_g,
-                "as_weighed_g": f.as_weighed_g,
+                "as_weighed_g": f.drawn_g if f.drawn_g > 1e-9 else f.as_weighed_g,
                 "from": f.origin
                 if isinstance(f.origin, str)
                 else "the solution"
-                if f.from_solution
+                if f.from_solution_g and f.drawn_g <= 1e-9
                 else f.origin.id,
                 "from_step": isinstance(f.origin, str),
             }

@@ -22,7 +22,7 @@ def portion(p: Portion) -> str:
         text = f"{digits.readable(p.grams, p.reads_g)} {p.name}"
     else:
         text = f"{digits.mass(p.grams)} {p.name}"
-    return text + (" to make up what the solution brings" if p.to_make_up else "")
+    return text + (" to make up what the others bring" if p.to_make_up else "")
 
 
 def doing(w: StepWork) -> list[str]:

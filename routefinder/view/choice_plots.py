@@ -414,7 +414,7 @@ def _ends(found: Assessment) -> dict[str, float]:
     for amount in found.amounts.steps:
         out["water"] += amount.companion_water_g
         # what an earlier step leaves with its solution, and this one binds
-        out["water"] -= sum(f.mass_g for f in amount.feeds if f.from_solution)
+        out["water"] -= sum(f.from_solution_g for f in amount.feeds)
         out["other leavings"] += amount.companions_g - amount.companion_water_g
         out["other leavings"] -= sum(
             feed.companions_g

@@ -148,7 +148,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     step = s.amount.step
     say(out, f"{s.number}. {step.title}", 0, 3, "bold")
     many = f" in {s.count} equal batches" if s.count > 1 else ""
-    feeds = [f for f in s.amount.feeds if f.as_weighed_g > 0 and not f.from_solution]
+    feeds = [f for f in s.amount.feeds if f.drawn_g > 1e-9]
     rows = [("take", "; ".join(take(f, s, numbers) for f in feeds))]
     if s.count > 1:
         rows.append(("a batch", "; ".join(take(f, s, numbers, s.count) for f in feeds)))

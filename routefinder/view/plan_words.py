@@ -207,7 +207,8 @@ def take(feed: Any, s: StepPlan, numbers: dict[str, int], parts: int = 1) -> str
     from dataclasses import replace
 
     words = feed_words(replace(feed, mass_g=feed.mass_g / parts,
-                               companions_g=feed.companions_g / parts), numbers)  # fmt: skip
+                               companions_g=feed.companions_g / parts,
+                               from_solution_g=feed.from_solution_g / parts), numbers)  # fmt: skip
     if isinstance(feed.origin, str):
         return f"{words} (in solution)" if dissolved(feed, s) else words
     if feed.origin.form not in {"solid", "metal"}:

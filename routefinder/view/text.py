@@ -377,9 +377,7 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
         + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
         f"{digits.percent(y.high)})"
     )
-    takes = [
-        feed_words(f, numbers) for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution
-    ]
+    takes = [feed_words(f, numbers) for f in amount.feeds if f.drawn_g > 1e-9]
     say(out, f"take  {'; '.join(takes)}", 5, 6)
     product = amount.product
     substance = route.library.substances[product.substance]
@@ -404,8 +402,10 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
         return f"{supply.name}"
     role = "" if feed.role == "reactant" else f" ({feed.role})"
     if feed.spared_g:
-        role = f" ({feed.role}, to make up what the solution brings)"
-    return f"{poured_or_weighed(supply, feed.as_weighed_g)} {supply.name}{role}"
+        role = f" ({feed.role}, to make up what the others bring)"
+    if feed.after:
+        role = f" ({feed.role}, when the reaction is over)"
+    return f"{poured_or_weighed(supply, feed.drawn_g)} {supply.name}{role}"
 
 
 def _print_leavings(route: Route, out: Console) -> None:

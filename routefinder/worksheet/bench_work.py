@@ -20,10 +20,10 @@ from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
 from routefinder.library.library import Library
+from routefinder.library.pot import is_water
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
 from routefinder.vessel.step_amounts import Feed, StepAmounts
-from routefinder.vessel.water import is_water
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
@@ -90,6 +90,7 @@ class StepWork:
     tools: tuple[tuple[str, str | None], ...]
     vessel: str
     charge: tuple[Portion, ...]
+    after: tuple[Portion, ...]
     washes: tuple[Portion, ...]
     in_portions: bool
     boil_off_mL: float | None
@@ -111,8 +112,9 @@ def bench_work(plan: Plan) -> tuple[StepWork, ...]:
 def _work(plan: Plan, s: StepPlan) -> StepWork:
     amount, step = s.amount, s.amount.step
     numbers = {p.amount.step.id: p.number for p in plan.steps}
-    feeds = [f for f in amount.feeds if f.as_weighed_g > 0 and not f.from_solution and not _air(f)]
-    charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash"])
+    feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
+    charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash" and not f.after])
+    after = [f for f in feeds if f.role != "wash" and f.after]
     washes = [f for f in feeds if f.role == "wash"]
     names = {n.name for n in step.record.equipment}
     boil_off = s.heat.boil_off_g
@@ -126,6 +128,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         ),
         s.batches.vessel if s.batches else "",
         tuple(_portion(s, f, numbers) for f in charge),
+        tuple(_portion(s, f, numbers) for f in after),
         tuple(_portion(s, f, numbers) for f in washes),
         gives_gas and wet and len(charge) > 1,
         boil_off / s.count if boil_off else None,
@@ -163,7 +166,7 @@ def _tool(bench: Bench | None, need: Capability, vessel: str) -> str | None:
 
 
 def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
-    """The charge in order: plain water together, none where the solution brings enough of it."""
+    """The charge in order: plain water together and first, so that acid goes into water."""
     waters = [
         f
         for f in feeds
@@ -172,12 +175,11 @@ def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
         and is_water(library, f.substance)
     ]
     rest = [f for f in feeds if f not in waters]
-    total = sum(f.mass_g for f in waters)
-    if waters and s.water.carried_g < 5 * total:
+    if waters:
         main = max(waters, key=lambda f: f.mass_g)
         more = {
             name: sum(getattr(f, name) for f in waters)
-            for name in ("moles", "mass_g", "companions_g", "water_g")
+            for name in ("moles", "mass_g", "companions_g", "water_g", "from_solution_g")
         }
         rest.append(replace(main, **more))
     return sorted(rest, key=lambda f: _rank(library, s.amount, f))
@@ -203,7 +205,7 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
 
 
 def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
-    grams = feed.as_weighed_g / s.count
+    grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
         return Portion("", feed.role, grams, None, None, numbers[feed.origin], wet, wet)
@@ -216,7 +218,15 @@ def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
     if reads is not None:
         grams = round(grams / reads) * reads
     return Portion(
-        supply.name, feed.role, grams, volume, reads, None, False, liquid, feed.spared_g > 0
+        supply.name,
+        feed.role,
+        grams,
+        volume,
+        reads,
+        None,
+        False,
+        liquid,
+        feed.spared_g > 0 or feed.from_solution_g > 0,
     )
 
 
@@ -247,7 +257,7 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = amount.theoretical_g / s.count
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    charged = sum(f.as_weighed_g for f in feeds if f.role != "wash") + s.water.carried_g
+    charged = sum(f.drawn_g for f in feeds if f.role != "wash") + s.water.carried_g
     contents = charged / s.count - gas
     taken = sum(f.mass_g for f in amount.feeds if _air(f)) / s.count
     contents += taken
