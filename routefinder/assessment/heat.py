@@ -31,7 +31,8 @@ from routefinder.library.resolve import Part, ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Supply, Tool
 from routefinder.units import significant
-from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.water import WaterOfStep, water_of_steps
 
 ROOM_C = 20.0

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from routefinder.errors import InputError
 from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
-from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.water import water_of_steps
 
 

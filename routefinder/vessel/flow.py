@@ -15,6 +15,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.vessel.step_amounts import Amounts
+from routefinder.vessel.stream import least
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
 class Kept:
     """A product that is used: moles per turn of its step, and who wants how much of it.
 
-    ``share`` is the part recovered, None for the main product (then it is the step's yield).
+    ``share`` is the part recovered at the ``typical`` yield, None for the main product (then it is
+    the step's yield).
     ``users`` are (place of the later step, moles per turn of that). ``goal_mol`` is the target's.
     """
 
@@ -35,6 +37,7 @@ class Kept:
     share: float | None
     users: tuple[tuple[int, float], ...]
     goal_mol: float
+    typical: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,9 @@ class Flow:
                 wanted: Any = kept.goal_mol
                 for user, moles in kept.users:
                     wanted = wanted + moles * out[user]
-                share = yields[i] if kept.share is None else kept.share
+                share: Any = yields[i]
+                if kept.share is not None:  # a by-product goes as well or ill as the run
+                    share = least([kept.share * share / kept.typical, 1.0 + 0.0 * share])
                 asked.append(wanted / (kept.moles * share))
             out[i] = _greatest(asked)
         return out
@@ -158,7 +163,8 @@ def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
             wanted = tuple(users.get((step.id, part.substance), ()))
             is_goal = step.id == found.last and part.substance == form
             if wanted or is_goal or main:
-                rows.append(Kept(part.moles, share, wanted, goal_mol if is_goal else 0.0))
+                usual = 1.0 if ideal else step.record.yield_.typical
+                rows.append(Kept(part.moles, share, wanted, goal_mol if is_goal else 0.0, usual))
         kept.append(tuple(rows))
     return Flow(
         found.target_g, steps, tuple(kept), supplies, {k: tuple(v) for k, v in takes.items()}

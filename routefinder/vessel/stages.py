@@ -17,6 +17,8 @@ Rules, where a record says nothing (common practice, ours):
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import dataclass
 
 from routefinder.library.library import Library
@@ -32,6 +34,7 @@ KILN_COOLING_MIN = 720.0  # 10 to 14 h from 900 degC to the touch; common practi
 _WAITS = (
     "electrolyse", "distil", "hold", "crystallise", "settle", "stand", "dry", "stir", "gas off",
 )  # fmt: skip
+_DRIED = re.compile(r"\bdr(?:y|ied)\b")
 REACTS = ("electrolyse", "distil", "hold", "stir", "gas off", "boil down", "stand")
 
 
@@ -139,8 +142,6 @@ def _attended(step: ResolvedStep) -> bool | None:
 
 def _ramps_min(step: ResolvedStep) -> float:
     """Minutes up and down of a usual kiln: what a record's waiting time has in it besides."""
-    import math
-
     hot = step.heat_C
     up = max(hot - 20.0, 0.0) / KILN_RAMP_K_H * 60
     tau = KILN_COOLING_MIN / math.log((900.0 - 20.0) / (TOUCH_C - 20.0))
@@ -199,7 +200,8 @@ def _wet(library: Library, step: ResolvedStep) -> list[Stage]:
         if any(a.role == "wash" for a in step.aids):
             stages.append(_stage("wash"))
     if step.main.state == "s" and (
-        names & {"dry", "dry-in-vacuum", "heat-dry"} or "dry" in step.record.yield_.basis
+        names & {"dry", "dry-in-vacuum", "heat-dry", "keep-dry"}
+        or _DRIED.search(step.record.yield_.basis)
     ):
         stages.append(_stage("dry"))
     if "grind" in names:

@@ -6,7 +6,6 @@ too, because it must be heated, boiled off or crystallised from.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from routefinder.chem.formula import molar_mass
@@ -14,6 +13,7 @@ from routefinder.library import pot
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
+from routefinder.vessel.stream import WATER as LIQUID
 
 
 @dataclass(frozen=True)
@@ -116,31 +116,9 @@ def liquor(library: Library, amount: StepAmounts, water: WaterOfStep) -> Liquor 
     return Liquor(product.substance, product.mass_g, water.onward_g, others)
 
 
-def carried_g(
-    library: Library,
-    amount: StepAmounts,
-    made: Mapping[str, StepAmounts],
-    done: Mapping[str, WaterOfStep],
-) -> dict[str, float]:
-    """Water that comes with each feed from an earlier step's solution, by substance, in grams."""
-    out: dict[str, float] = {}
-    for feed in amount.feeds:
-        if isinstance(feed.origin, str) and not is_water(library, feed.substance):
-            share = _share(made[feed.origin], feed.form, feed.moles)
-            more = share * done[feed.origin].onward_g
-            out[feed.substance] = out.get(feed.substance, 0.0) + more
-    return out
-
-
-def water_of_step(
-    library: Library,
-    amount: StepAmounts,
-    made: Mapping[str, StepAmounts],
-    done: Mapping[str, WaterOfStep],
-) -> WaterOfStep:
-    """Water of one step; ``made`` and ``done`` hold the earlier steps and their water."""
+def water_of_step(library: Library, amount: StepAmounts) -> WaterOfStep:
+    """Water of one step, by where it comes from and where it goes."""
     fed = wash = after = 0.0
-    carried = sum(carried_g(library, amount, made, done).values())
     for feed in amount.feeds:
         # what is brought stands in what is carried, and in the water of the other feeds
         plain = feed.mass_g - feed.from_solution_g
@@ -151,27 +129,16 @@ def water_of_step(
             after += own
         else:
             fed += own
-    formed = _formed_g(library, amount)
-    liquid = max(fed + carried + formed, 0.0) + after + wash
-    onward = liquid if amount.step.main.state == "aq" else 0.0
-    return WaterOfStep(fed, wash, carried, formed, onward, after)
+    onward = 0.0
+    if amount.step.main.state == "aq":
+        onward = float(amount.course.product.grams(*LIQUID))
+    carried = float(amount.along.grams(*LIQUID))
+    return WaterOfStep(fed, wash, carried, _formed_g(library, amount), onward, after)
 
 
 def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:
     """Water of every step of a route, by step id."""
-    out: dict[str, WaterOfStep] = {}
-    made = {amount.step.id: amount for amount in found.steps}
-    for amount in found.steps:
-        out[amount.step.id] = water_of_step(library, amount, made, out)
-    return out
-
-
-def _share(maker: StepAmounts, form: str, moles: float) -> float:
-    """Which part of an earlier step's solution a feed takes."""
-    product = maker.product
-    if product.substance != form or product.state != "aq" or product.moles <= 0:
-        return 0.0
-    return min(moles / product.moles, 1.0)
+    return {amount.step.id: water_of_step(library, amount) for amount in found.steps}
 
 
 def _formed_g(library: Library, amount: StepAmounts) -> float:
