@@ -35,8 +35,8 @@ class StepAmounts:
     ``turns`` is moles of the equation as written; ``over_mol`` is main product beyond what later
     steps take, where a step is run for what it makes beside it. ``course`` is what its vessel
     holds, stage by stage; ``along`` what comes with solutions of earlier steps besides the species
-    that is fed; ``unnamed_g`` and ``unnamed_onward_g`` are what is left over, and goes on with the product, of
-    what the library has no substance for.
+    that is fed; ``unnamed_g`` and ``unnamed_onward_g`` are what is left over, and what goes on with
+    the product, of what the library has no substance for.
     """
 
     step: ResolvedStep
