@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
 from routefinder.records.control import Control
-from routefinder.records.equipment import Equipment
+from routefinder.records.equipment import HEATS_BY, Equipment
 from routefinder.records.material import FATES, Content, Material
 from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import (
@@ -17,6 +17,7 @@ from routefinder.records.step import (
     ROLES,
     Auxiliary,
     Duration,
+    GivenOff,
     Step,
     Window,
     Yield,
@@ -123,6 +124,21 @@ def windows(draw):
 
 
 @st.composite
+def given_off(draw):
+    """Something given off: known by name alone, or with a worst and perhaps a typical amount."""
+    least, most = sorted(draw(st.tuples(floats, floats)))
+    unit = draw(st.sampled_from(["mass", "ratio"]))
+    known = draw(st.sampled_from(["name", "worst", "both"]))
+    return GivenOff(
+        what=draw(texts),
+        typical=(least, unit) if known == "both" else None,
+        worst=None if known == "name" else (most, unit),
+        traces=draw(st.booleans()), when=draw(texts),
+        source=("common practice",) if known != "name" else (),
+    )  # fmt: skip
+
+
+@st.composite
 def stages(draw):
     """A stage with some of the figures that its kind may carry."""
     kind = draw(st.sampled_from(list(STAGES)))
@@ -151,17 +167,20 @@ steps = st.builds(
     temperature=windows(),
     time=st.builds(lambda **given: Duration(**given), hands_on_min=floats, waiting_min=floats, unattended=st.none() | st.booleans(),
                    source=sources),
-    excess=st.dictionaries(st.just("Ca(OH)2"), fractions), strength=st.just({}),
+    excess=st.dictionaries(st.just("Ca(OH)2"), fractions),
+    strength=st.dictionaries(st.just("CuSO4"), st.tuples(fractions, st.none() | fractions.filter(bool)).filter(
+        lambda ends: ends[1] is None or ends[0] <= ends[1])),
     recovered=st.dictionaries(st.just("CaSO4·2H2O"), fractions),
     stays_dissolved=st.just({}),
     auxiliaries=st.lists(
         st.builds(
             Auxiliary, substance=st.just("H2O"), role=st.sampled_from(ROLES),
             amount=st.tuples(floats, st.sampled_from(["mass", "volume", "ratio"])),
-            recovered=fractions, at_least=st.none() | fractions, source=sources,
+            recovered=fractions, at_least=st.none() | fractions, source=sources, after=st.booleans(),
         ), max_size=2,
     ).map(tuple),
     equipment=st.lists(capabilities(), max_size=4).map(tuple),
+    gives_off=st.lists(given_off(), max_size=2).map(tuple),
     stages=st.lists(stages(), max_size=3).map(tuple),
     done_when=text_lists, watch=text_lists, cautions=text_lists, storage=st.none() | storages,
     notes=text_lists, sources=sources, exceptions=st.dictionaries(ids, texts, max_size=2),
@@ -189,7 +208,8 @@ equipment = st.builds(
     Equipment,
     id=ids, name=texts, names=text_lists,
     offers=st.lists(capabilities(), min_size=1, max_size=4).map(tuple),
-    size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),
+    heats_by=st.sampled_from(["", *HEATS_BY]), may_be_left=st.none() | st.booleans(),
+    outdoors=st.booleans(), size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
 
 

@@ -41,7 +41,7 @@ def test_demo_by_hand(answer):
     10 L bucket 1."""
     by_id, every, found = found_for(answer, R1)
     dissolve = by_id["dissolve-basic-copper-carbonate-in-acetic-acid"]
-    assert dissolve.vessel == "enamelled pot, 5 L"  # kept at 40 °C or more: no bucket on the plate
+    assert dissolve.vessel == "enamelled pot, 5 L"  # no bucket on the plate
     assert dissolve.peak_mL == pytest.approx(3800, rel=0.01)
     assert dissolve.limit.holds_mL * dissolve.limit.use == pytest.approx(3000)
     assert dissolve.count == 2

@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 import routefinder as rf
+from routefinder.assessment.measure import MEASURES
 from routefinder.choice import measures
 from routefinder.choice.reasons import groups
 from routefinder.choice.shared import shared
@@ -37,8 +38,8 @@ def run(studio, *more):
 def test_every_measure_with_its_unit_and_marks(side):
     """All measures of all routes; the best and the worst are marked, and really are."""
     rows = compare_words.table(side)
-    assert len(rows) == len(measures.WORDS) + 1
-    titles = {measures.title(k): k for k in measures.WORDS}
+    assert len(rows) == len(MEASURES) + 1
+    titles = {measures.title(k): k for k in MEASURES}
     for name, cells in rows[:-1]:
         key = titles[name]
         losses = [measures.losses(r.assessment, (key,))[0] for r in side.routes]

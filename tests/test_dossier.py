@@ -321,7 +321,7 @@ def test_writing(plan, answer, tmp_path, monkeypatch):
     assert sorted(os.listdir(tmp_path)) == ["p.csv", "p.html", "p.json", "p.md"]
     target = tmp_path / "p.md"
     target.write_text("mine")
-    with pytest.raises(InputError, match="is there already; write over it with --force"):
+    with pytest.raises(InputError, match="is there already; write over it with force"):
         plan_files.write(plan, answer, target)
     assert target.read_text() == "mine"
     answer.write_plan(plan, target, force=True)

@@ -12,6 +12,7 @@ from routefinder.api.find import find
 from routefinder.asking import answering
 from routefinder.asking.library import load_library
 from routefinder.asking.question import read_question
+from routefinder.assessment.measure import MEASURES
 from routefinder.choice import bounds, measures
 from routefinder.choice.dominance import dominated
 from routefinder.errors import InputError
@@ -134,7 +135,7 @@ def test_bounds_never_pass_the_measure(target):
 
     lib, asked = asked_for(target)
     steps, shelf, moles = asked.priced(asked.packed, lambda _: 0.0)
-    keys = tuple(measures.WORDS)
+    keys = tuple(MEASURES)
     facts = bounds.Facts(
         lib, asked.packed.network, asked.packed.at_hand, asked.packed.target, 250.0, moles,
         asked.narrowed.strengths, None, steps, shelf,

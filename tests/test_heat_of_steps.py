@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,13 +12,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import routefinder
+from routefinder.asking.library import load_library
 from routefinder.assessment import heat
+from routefinder.assessment.one_step import one_step
 from routefinder.chem import heat_capacity, thermo
 from routefinder.chem.formula import parse
 from routefinder.errors import InputError
 from routefinder.library.heat import step_heat
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
+from routefinder.vessel.step_amounts import Amounts
 
 with (Path(__file__).parent / "reference" / "worked_examples.csv").open(encoding="utf-8") as file:
     BOOK = {row["id"]: row for row in csv.DictReader(file)}
@@ -238,7 +242,7 @@ def test_slaking_boils_its_water():
 
 
 def test_where_no_rise_can_be_told():
-    """Burning in air, and a solution without water among its feeds: no rise, and why."""
+    """Burning in air: no rise, and why; no shipped step in solution lacks its water."""
     told = set()
     for target in ("tin(IV) oxide", "zinc acetate dihydrate", "copper(II) oxide"):
         found = routefinder.find(target, "100 g", top=20)
@@ -262,12 +266,22 @@ def test_where_no_rise_can_be_told():
                     assert "as fast as air" in text
                     told.add("air")
                 elif "hold no water" in text:
-                    assert one.rise_K is None
-                    assert not any(p.name == "water" for p in one.portions)
                     told.add("water")
                 elif one.rise_K is not None and one.rise_K > 20 and not one.boiled_by_itself_g:
                     assert any("portions" in note for note in one.notes)
-    assert told == {"air", "water"}
+    assert told == {"air"}
+
+
+def test_a_solution_without_water_has_no_rise():
+    """Acetic acid without the water that its step calls for: no rise is told, and why."""
+    library = load_library()
+    step = replace(library.steps["dissolve-zinc-oxide-in-acetic-acid"], aids=())
+    amount = one_step(library, step, 100.0)
+    found = Amounts(step.main.substance, 100.0, step.id, (amount,), ())
+    one = heat.heats(library, found)[step.id]
+    assert one.rise_K is None
+    assert not any(p.name == "water" for p in one.portions)
+    assert "hold no water" in "\n".join(one.reason.lines)
 
 
 def test_dissolving_is_counted_apart():

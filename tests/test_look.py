@@ -400,13 +400,13 @@ def test_batch_of_a_step(look):
     assert found["batch"]["room"]["volume_m3"] == pytest.approx(20.0)
     assert {h["rule"] for h in found["batch"]["leavings"]} == {"local rules decide"}
     text = squeezed(shown(look, "precipitate", "--amount", "100 g"))
-    assert "room of 30 m³, 1 air change an hour" in text
+    assert "room of 30 m³, 0.5 air changes an hour" in text
     assert "local rules decide" in text
     for words, part in (
         (("CuSO4.5H2O", "--amount", "1 g"), "belongs to a step"),
         (("precipitate", "--amount", "0 g"), "above 0"),
-        (("precipitate", "--amount", "1 g", "--room", "0 L"), "no air"),
-        (("precipitate", "--amount", "1 g", "--air-changes", "-1"), "negative"),
+        (("precipitate", "--amount", "1 g", "--room", "0 L"), "above 0 m³"),
+        (("precipitate", "--amount", "1 g", "--air-changes", "-1"), "below 0"),
         (("precipitate", "--amount", "lots"), "lots"),
     ):
         code, _, err = look(*words)

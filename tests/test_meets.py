@@ -143,7 +143,7 @@ def test_traps(lib):
     assert len(found.conflicts) == 1
     hydrogen = meets.trap(lib, step(lib, "dissolve-iron-in-sulfuric-acid"))
     assert hydrogen.absorbents == ()
-    assert hydrogen.outdoors == ("hydrogen",)
+    assert hydrogen.outdoors == ("hydrogen", "phosphine")  # of the equation, and of the record
 
 
 def test_waste_jar(lib):

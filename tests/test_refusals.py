@@ -473,8 +473,9 @@ def test_materials_given_by_name(shipped, tmp_path):
 @pytest.mark.parametrize("text", ["sarin", "76-93-7", "C7H5N3O6", "ephedrine hydrochloride"])
 def test_find_in_python(text):
     """The front door of the Python API."""
-    with pytest.raises(Refused, match=r"^refused:"):
-        rf.find(text, "10 g")
+    for door in (rf.find, rf.unlock):
+        with pytest.raises(Refused, match=r"^refused:"):
+            door(text, "10 g")
 
 
 def test_to_avoid_is_not_to_use(shipped):
@@ -534,9 +535,12 @@ def test_networks_in_python():
 def test_no_public_door_is_forgotten():
     """Every public name either has a door test here or is a value that no question goes into."""
     # other modules' public entrances: coverage.coverage and the stages are tested above too
-    tested = {"best_routes", "find", "load_library", "reaction_graph"}
-    values = {"Answer", "Comparison", "Ending", "Found", "PlainStep", "Route", "StepSet"}
-    of_answers = {"compare"}  # takes an answer, which a refused question never gives
+    tested = {"best_routes", "find", "unlock", "load_library", "reaction_graph"}
+    values = {
+        "Answer", "Bench", "Comparison", "Ending", "Found", "Library", "Limits", "PlainStep", "Plan",
+        "Question", "Route", "Shelf", "StepSet", "Unlocked", "__version__", "errors",
+    }  # fmt: skip
+    of_answers = {"compare", "plan"}  # take an answer, which a refused question never gives
     assert set(rf.__all__) == tested | values | of_answers
     functions = {
         f"{home.__name__.rpartition('.')[2]}.{name}"
@@ -545,7 +549,7 @@ def test_no_public_door_is_forgotten():
         if inspect.isfunction(thing) and thing.__module__ == home.__name__ and name[0] != "_"
     }
     assert functions == {
-        "find.find", "find.compare", "find.unlock", "question.read_question",
+        "find.find", "find.compare", "find.plan", "find.unlock", "question.read_question",
         "question.read_shelf", "question.read_amount", "question.hazard_limits",
         "network.find_in_network", "library.load_library", "own_yields.with_own_yields",
         "answering.answer", "answering.grams_used", "answer.route_name",

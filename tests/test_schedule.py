@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import replace
 from datetime import date, datetime
 
 import pytest
@@ -15,6 +14,9 @@ import routefinder
 from routefinder.assessment import calendar, heat, schedule
 from routefinder.assessment import list_schedule as ls
 from routefinder.errors import InputError
+from routefinder.hazards import heaters
+from routefinder.hazards.attendance import attendance
+from routefinder.records.shelf import Tool
 
 WEEKEND = calendar.read("Saturday and Sunday, 9 to 17", "2026-11-25")  # a Wednesday
 
@@ -211,7 +213,7 @@ def test_laws_of_a_plan(blocks, hours, pots):
                     capacities.get(resource, 1))  # fmt: skip
     if hours:
         for p in found.placed:
-            if p.segment.present and p.segment.minutes > 1e-6:
+            if p.segment.present and not p.segment.outside and p.segment.minutes > 1e-6:
                 fits = WEEKEND.next_fit(p.start, p.segment.minutes)
                 assert fits == pytest.approx(p.start, abs=1e-4)
     assert found.makespan >= max(b.minutes for b in blocks) - 1e-6
@@ -266,11 +268,12 @@ def test_groups_do_not_break_and_pauses_do():
 
 
 def test_watch_longer_than_hours_is_told():
-    """30 h that should be watched do not fit 8 h: told, and planned all the same."""
+    """30 h that must be watched do not fit 8 h: told, and watched outside them all the same."""
     block = ls.Block("b", ((ls.Segment("watch", 1800, True),),))
     found = ls.schedule([block], {}, WEEKEND)
     assert [s.label for _, s in found.unwatched] == ["watch"]
     assert found.makespan == 1800
+    assert [(p.segment.present, p.segment.outside) for p in found.placed] == [(True, True)]
     assert ls.schedule([block]).unwatched == ()
 
 
@@ -352,10 +355,13 @@ def test_just_in_time_shortens_the_wait(demo, demo_routes):
 
 
 def test_an_evening_is_too_short_to_watch(demo, demo_routes):
-    """Thirty hours of current that nobody said may be left: a problem is told, once."""
+    """Thirty hours of current that nobody said may be left: watched all the same, and told once."""
     found = plan(demo, demo_routes["dissolve-copper-anodically-in-acetic-acid"], calendar=WEEKEND)
     assert len(found.problems) == 1
-    assert "30.0 h of waiting should be watched" in found.problems[0]
+    assert "30.0 h of waiting must be watched" in found.problems[0]
+    long = max(found.tasks, key=lambda t: t.end_min - t.start_min)
+    assert long.present
+    assert long.outside
 
 
 def test_batches_follow_one_another(demo, demo_routes):
@@ -419,17 +425,24 @@ def test_kiln_is_taken_until_cold(shipped):
     assert second[1] - first[0] >= 2 * hot
 
 
-def test_what_may_be_left():
-    """Stated wins; unsaid: only what stands in the cold without gas."""
+def test_the_calendar_never_lets_go_of_what_is_watched():
+    """Every step with several heaters, in short hours: watched as attendance says, and told so."""
     library = routefinder.load_library()
+    names = ("hotplate", "sous-vide-circulator", "pottery-kiln-cone-6-controller", "raku-kiln")
+    tools = [None, *(library.equipment[n] for n in names)]
+    beyond = 0
     for step in library.steps.values():
-        stated = step.record.time.unattended
-        if stated is not None:
-            assert schedule.may_leave(step) == stated
-        elif schedule.may_leave(step):
-            assert step.record.kind in schedule.STANDING
-            assert not any(p.state == "g" for p in step.products)
-    crop = library.steps[CROP]
-    watched = replace(crop, record=crop.record.model_copy(
-        update={"time": crop.record.time.model_copy(update={"unattended": False})}))  # fmt: skip
-    assert not schedule.may_leave(watched)
+        for kind in tools:
+            tool = kind and Tool(kind.name, kind.offers, 1, kind.heats_by, kind.may_be_left)
+            way = heaters.WAYS[kind.heats_by] if kind else None
+            stay = attendance(step, tool, library, way)
+            gear = schedule._Gear((), (), ())
+            block, lines = schedule._block(step, 1, None, gear, WEEKEND.longest_min, (), stay)
+            found = ls.schedule([block], {}, WEEKEND)
+            waiting = [p.segment for p in found.placed if p.segment.label == "waiting"]
+            assert all(s.present == stay.stay for s in waiting)
+            assert any(line.startswith("the waiting may be left") for line in lines) == (
+                not stay.stay
+            )
+            beyond += any(s.outside for s in waiting)
+    assert beyond > 100

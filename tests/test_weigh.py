@@ -267,7 +267,7 @@ def test_bad_weights(bad):
 def test_form_must_be_named(studio_library):
     """A dissolved reactant may be any hydrate: the tool asks which, and refuses what it is not."""
     step = studio_library.step(WET_STEP)
-    with pytest.raises(InputError, match="say which with --of"):
+    with pytest.raises(InputError, match="say which with of: "):
         weight.charge(studio_library, step, weight.read_mass("400 g"))
     with pytest.raises(InputError, match="not what limits this step"):
         weight.charge(studio_library, step, weight.read_mass("400 g"), "whiting")

@@ -21,6 +21,7 @@ from routefinder.api.own_yields import with_own_yields
 from routefinder.api.shown import (
     ShownAnswer,
     ShownComparison,
+    ShownPlan,
     ShownUnlocked,
     show_answer,
     show_comparison,
@@ -67,6 +68,7 @@ def find(
     """
     lib = _library(library, libraries, only_library)
     own: dict[str, str] = {}
+    check(BY_NAME["journal"], journal)
     if journal is not None:
         lib, own = with_own_yields(lib, journal)
     question = read_question(lib, target, amount, **asked)
@@ -113,6 +115,17 @@ def _library(
         raise FieldError("{f} is loaded already; leave {g} out", f="library",
                          g="libraries" if folders else "only_library")  # fmt: skip
     return library
+
+
+def plan(answer: ShownAnswer, number: int = 1, **terms: Any) -> ShownPlan:
+    """The plan of one route of an answer; ``terms`` as in ``worksheet.terms.read``.
+
+    Raises InputError for a number that no route has, and for terms that cannot be used.
+    """
+    if not isinstance(answer, ShownAnswer):
+        raise FieldError("{f} is {kind}, not what find gave back", f="answer",
+                         kind=type(answer).__name__)  # fmt: skip
+    return answer.plan(number, **terms)
 
 
 def compare(

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from html import escape
 from pathlib import Path
 from typing import Any
 
 from routefinder.choice import measures as named
+from routefinder.errors import FieldError
 from routefinder.results.answer import Answer, Route
 from routefinder.results.comparison import Comparison
 from routefinder.results.unlocked import Opening, Unlocked
@@ -18,7 +20,9 @@ from routefinder.view import (
     diagram,
     overview,
     plan_files,
+    plan_json,
     route_diagram,
+    short_text,
     text,
     unlock_text,
 )
@@ -26,7 +30,32 @@ from routefinder.view.choice_plots import Picture
 from routefinder.worksheet.plan import Plan
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
+class ShownPlan(Plan):
+    """A plan that shows itself and can be written."""
+
+    answer: Answer
+
+    def json(self) -> dict[str, Any]:
+        """The plan as plain data (see view/plan.schema.json)."""
+        return plan_json.plan(self)
+
+    def write(self, path: str | Path, force: bool = False) -> Path:
+        """Write it to ``path`` (.html, .pdf, .md, .csv or .json).
+
+        Raises InputError for another ending, a folder that is not there or a file that is (unless
+        ``force``), OutOfReach when no browser prints the PDF.
+        """
+        return plan_files.write(self, self.answer, _path(path), force)
+
+    def __str__(self) -> str:
+        return short_text.plan(self)
+
+    def _repr_html_(self) -> str:
+        return f"<pre>{escape(str(self))}</pre>"
+
+
+@dataclass(frozen=True, repr=False)
 class ShownRoute(Route):
     """A route that draws itself."""
 
@@ -37,13 +66,16 @@ class ShownRoute(Route):
 
     def diagram(self, path: str | Path, reuse: bool = False) -> Path:
         """Draw the route to ``path`` (.svg, .png or .dot)."""
-        return diagram.write(self.dot(reuse), Path(path))
+        return diagram.write(self.dot(reuse), _path(path))
+
+    def __str__(self) -> str:
+        return short_text.route(self)
 
     def _repr_svg_(self) -> str:
         return diagram.render(self.dot(), "svg").decode()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class ShownAnswer(Answer):
     """An answer whose routes, and which itself, can be drawn and written."""
 
@@ -57,11 +89,21 @@ class ShownAnswer(Answer):
 
     def diagram(self, path: str | Path) -> Path:
         """Draw all routes over one another to ``path`` (.svg, .png or .dot)."""
-        return diagram.write(self.dot(), Path(path))
+        return diagram.write(self.dot(), _path(path))
+
+    def plan(self, number: int = 1, **terms: Any) -> ShownPlan:
+        """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
+
+        Raises InputError for a number that no route has, and for terms that cannot be used.
+        """
+        return ShownPlan(**_fields(super().plan(number, **terms)), answer=self)
+
+    def __str__(self) -> str:
+        return short_text.answer(self)
 
     def write_plan(self, plan: Plan, path: str | Path, force: bool = False) -> Path:
         """Write a plan of this answer to ``path`` (.html, .pdf, .md, .csv or .json)."""
-        return plan_files.write(plan, self, Path(path), force)
+        return plan_files.write(plan, self, _path(path), force)
 
     def json(self) -> dict[str, Any]:
         """The answer as plain data (see view/routes.schema.json)."""
@@ -71,7 +113,7 @@ class ShownAnswer(Answer):
         return text.answer_html(self)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class ShownComparison(Comparison):
     """A comparison that can be drawn and written."""
 
@@ -92,7 +134,7 @@ class ShownComparison(Comparison):
 
     def diagram(self, path: str | Path) -> Path:
         """Draw the routes over one another to ``path`` (.svg, .png or .dot)."""
-        return diagram.write(self.dot(), Path(path))
+        return diagram.write(self.dot(), _path(path))
 
     def tradeoff(self, x: str = "cost", y: str = "yield") -> Picture:
         """Two measures against each other, with intervals; the non-dominated joined."""
@@ -110,17 +152,32 @@ class ShownComparison(Comparison):
         """Where the mass that goes in ends up, a bar a route."""
         return choice_plots.masses([(r.number, r.assessment) for r in self.routes])
 
+    def __str__(self) -> str:
+        return short_text.comparison(self)
+
     def _repr_html_(self) -> str:
         return compare_html.fragment(self) + compare_html.SAID
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class ShownUnlocked(Unlocked):
     """What would open more, as plain data too."""
 
     def json(self) -> dict[str, Any]:
         """The answer as plain data."""
         return unlock_text.as_data(self)
+
+    def __str__(self) -> str:
+        return short_text.unlocked(self)
+
+    def _repr_html_(self) -> str:
+        return f"<pre>{escape(str(self))}</pre>"
+
+
+def _path(path: Any) -> Path:
+    if not isinstance(path, str | Path):
+        raise FieldError("{f} is {value!r}; give the path of a file", f="path", value=path)
+    return Path(path)
 
 
 def _fields(thing: Any) -> dict[str, Any]:

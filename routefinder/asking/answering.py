@@ -8,10 +8,11 @@ from functools import cached_property
 from typing import Any
 
 from routefinder.assessment.assess import Assessment, assess
+from routefinder.assessment.measure import COMPARED
 from routefinder.choice import bounds, measures, variety
 from routefinder.choice import limits as whole
 from routefinder.choice import order as orders
-from routefinder.choice.dominance import COMPARED, Dominated, dominated
+from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices

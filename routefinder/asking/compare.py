@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 from routefinder.choice import measures as named
 from routefinder.choice import prefer as preferring
 from routefinder.choice import reasons, robust
 from routefinder.choice.dominance import dominated
 from routefinder.choice.shared import shared
-from routefinder.errors import InputError
+from routefinder.errors import FieldError, InputError
 from routefinder.results.answer import Answer, Route
 from routefinder.results.comparison import Comparison
 
@@ -18,8 +19,14 @@ def chosen(answer: Answer, routes: Sequence[int] | None) -> tuple[Route, ...]:
     """Routes of an answer by number, all when None; raises InputError for a number not there."""
     if routes is None:
         return answer.routes
+    wanted: Any = (routes,) if isinstance(routes, int) else routes
+    if isinstance(wanted, str) or not isinstance(wanted, Iterable):
+        raise FieldError("{f} is {value!r}; give numbers, such as [1, 3]", f="routes", value=routes)
     out = []
-    for number in dict.fromkeys(routes):
+    for number in dict.fromkeys(wanted):
+        if isinstance(number, bool) or not isinstance(number, int):
+            raise FieldError("{f} names {value!r}, not the number of a route", f="routes",
+                             value=number)  # fmt: skip
         if not 1 <= number <= len(answer.routes):
             raise InputError(
                 f"there is no route {number} to compare; {len(answer.routes)} were found"
@@ -46,6 +53,17 @@ def compare(
     ``draws`` and the two factors are those of ``choice.robust``. Raises InputError for a route that
     is not there, fewer than one, or words that cannot be read.
     """
+    if not isinstance(answer, Answer):
+        raise FieldError("{f} is {kind}, not what find gave back", f="answer",
+                         kind=type(answer).__name__)  # fmt: skip
+    for name, text in (("measures", measures), ("prefer", prefer)):
+        if text is not None and not isinstance(text, str):
+            raise FieldError("{f} is {value!r}, not a text", f=name, value=text)
+    if isinstance(draws, bool) or not isinstance(draws, int) or draws < 1:
+        raise FieldError("{f} is {value!r}; give a whole number from 1 up", f="draws", value=draws)
+    for name, factor in (("price_factor", price_factor), ("time_factor", time_factor)):
+        if not isinstance(factor, int | float) or not factor >= 1:
+            raise FieldError("{f} is {value!r}; give a factor from 1 up", f=name, value=factor)
     some = chosen(answer, routes)
     if not some:
         raise InputError("there is no route to compare")

@@ -15,7 +15,14 @@ from pathlib import Path
 from routefinder.asking import answering
 from routefinder.asking.question import read_question
 from routefinder.choice.variety import way
-from routefinder.errors import Fault, FileFault, InputError, LibraryFaults, OutOfReach, Refused
+from routefinder.errors import (
+    Fault,
+    FieldError,
+    FileFault,
+    LibraryFaults,
+    OutOfReach,
+    Refused,
+)
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.library.names import formula_key
@@ -135,10 +142,10 @@ def coverage(
     both shelf and places are given.
     """
     if top < 1:
-        raise InputError(f"--top is {top}; ask for at least one route")
+        raise FieldError("{f} is {top}; ask for at least one route", f="top", top=top)
     found_bench = None if bench is None else shelves.read_bench(bench, library)
     if shelf is not None and places:
-        raise InputError("--shelf and --shop do not go together; leave one out")
+        raise FieldError("{f} and {g} do not go together; leave one out", f="shelf", g="shop")
     at_hand = (
         shelves.shops(library, places) if shelf is None else shelves.read_shelf(shelf, library)
     )

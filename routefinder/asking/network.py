@@ -40,7 +40,7 @@ def find_in_network(
             raise InputError(f"{name!r} stands in no step of {path}{hint}")
     at_hand = tuple(dict.fromkeys((*own, *shelf)))
     if not at_hand:
-        raise InputError("nothing is at hand; name what is with --have (repeat)")
+        raise InputError("nothing is at hand; name at least one thing that is")
     if target in at_hand:
         raise InputError(f"{target!r} is already at hand")
     refused = tuple(regulated.refused_steps((s.id, s.reactants, s.products) for s in steps))

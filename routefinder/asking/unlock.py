@@ -10,6 +10,7 @@ from typing import Any
 
 from routefinder.asking import answering
 from routefinder.assessment.assess import assess
+from routefinder.assessment.measure import MEASURES
 from routefinder.assessment.shopping import cover, packs_of
 from routefinder.choice import limits as whole
 from routefinder.choice import order as orders
@@ -30,7 +31,6 @@ from routefinder.search.route import Found
 
 INF = float("inf")
 AMONG = 25  # of the best routes without a limit on whole routes, those looked through
-MEASURES = ("yield", "cost", "hands_on", "time", "peak_temperature", "hazard", "steps")
 
 
 def unlocked(lib: Library, question: Question, most: int = MOST) -> Unlocked:
@@ -337,7 +337,7 @@ def _gains(route: Route, today: Route | None) -> dict[str, float]:
         return {}
     then, now = route.assessment.measures(), today.assessment.measures()
     out = {}
-    for name in MEASURES:
+    for name in (key for key, kind in MEASURES.items() if kind.gain):
         a, b = then[name].typical, now[name].typical
         if a is not None and b is not None:
             out[name] = a - b

@@ -16,9 +16,10 @@ from routefinder.assessment import (
     waste,
     yields,
 )
-from routefinder.assessment.measure import Measure
+from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.hazards import score
 from routefinder.hazards.controls import Controlled
+from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
@@ -28,7 +29,10 @@ from routefinder.vessel.step_amounts import Amounts, Draw
 
 @dataclass(frozen=True)
 class Assessment:
-    """A route with everything that is known about it for one target amount."""
+    """A route with everything that is known about it for one target amount.
+
+    ``marginal`` are (step id, sentence): what wears a vessel or a furnace of the bench.
+    """
 
     steps: tuple[ResolvedStep, ...]
     amounts: Amounts
@@ -45,6 +49,10 @@ class Assessment:
     strengths: Mapping[str, float]
     controlled: tuple[Controlled, ...] = ()
     batched: tuple[batches.Batches, ...] = ()
+    marginal: tuple[tuple[str, str], ...] = ()
+
+    def __repr__(self) -> str:
+        return f"<Assessment of {', '.join(self.ids)}>"
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -88,24 +96,17 @@ class Assessment:
         """The material that covers the least of the plan, and how many times it covers it."""
         return forward.runs_out_first(self.amounts)
 
+    @property
+    def overall_yield(self) -> Measure:
+        """The overall yield in per cent, with its interval where the limiting material is known."""
+        found = self.limiting_yield
+        low = found.low * 100 if found is not None and found.low else None
+        high = found.high * 100 if found is not None and found.high else None
+        return Measure("yield", "%", "more", self.chain_yield * 100, low, high)
+
     def measures(self) -> dict[str, Measure]:
         """The measures to compare by, each with its unit and which way is better."""
-        found = self.limiting_yield
-        typical, low, high = self.chain_yield, None, None
-        if found is not None:
-            low, high = found.low, found.high
-        return {
-            "yield": Measure("yield", "%", "more", typical * 100,
-                             low * 100 if low else None, high * 100 if high else None),
-            "cost": self.cost,
-            "hands_on": Measure("hands_on", "h", "less", self.hands_on_min / 60),
-            "time": Measure("time", "h", "less", self.elapsed_min / 60),
-            "peak_temperature": Measure("peak_temperature", "°C", "less", self.peak_C),
-            "hazard": Measure("hazard", "points", "less", float(self.hazard_sum)),
-            "steps": Measure("steps", "steps", "less", float(len(self.steps))),
-            "e_factor": Measure("e_factor", "g/g", "less", self.waste.e_factor),
-            "missing": Measure("missing", "items", "less", float(len(self.missing))),
-        }  # fmt: skip
+        return {key: kind.measure(self) for key, kind in MEASURES.items()}
 
     @property
     def hazard_sum(self) -> int:
@@ -138,7 +139,7 @@ def assess(
         elapsed,
         max(s.heat_C for s in steps),
         cost.material_cost(found),
-        equipment.needed(steps, bench),
+        equipment.needed(library, steps, bench, {b.step: b.vessels for b in made}),
         bench is not None,
         own,
         score.worst(own),
@@ -146,4 +147,7 @@ def assess(
         strengths or {},
         controls.controlled(library, found),
         tuple(made),
+        ()
+        if bench is None
+        else tuple((s.id, why) for s in steps for why in set_up(library, s, bench).marginal),
     )

@@ -12,8 +12,8 @@ with all the liquid that went into it. Of a vessel only a part is used:
     0.4   more than 20 times the liquid's volume of gas, or soap             common practice
 
 Washes go through the filter and are counted with the filtrate, where the product is in it.
-A plastic vessel stands on no plate: where a step must be kept above 30 degC with heat, it does not
-serve (below that the heat comes with warm water). Common practice.
+Which vessels serve a step, with the heater they would stand on, is decided in ``hazards.set_up``;
+of those that last the largest is taken.
 
 **Dry steps** (no liquid but washes, which come after the fire; or damp and heated dry). Bulk volume
 = mass / bulk density, 0.6 g/mL unless told: loose powders have about 0.6
@@ -31,8 +31,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from routefinder.assessment.reasoning import Reason, number
+from routefinder.hazards.set_up import SetUp, set_up
 from routefinder.library.library import Library
-from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
@@ -44,8 +44,6 @@ BULK_G_ML = 0.6
 SOLID_G_ML = 2.0
 CRUCIBLE_FILL = 2 / 3
 FURNACE_FILL = 0.3
-WARM_C = 30.0
-PLASTICS = frozenset({"HDPE", "LDPE", "PP", "PTFE", "PFA", "PC", "PMP"})
 
 
 @dataclass(frozen=True)
@@ -81,9 +79,11 @@ class Limit:
 class Batches:
     """The batches of one step.
 
-    ``vessel`` is the one used ("" when the bench names none whose size is known: then ``count`` is
-    1 and ``known`` False). ``at_once`` batches can wait side by side. ``note`` is what may spare a
-    batch. ``portions`` are (what, how many) that one batch is weighed or filtered in.
+    ``vessel`` is the one that decides ("" when the bench names none whose size is known: then
+    ``count`` is 1 and ``known`` False); ``vessels`` names the one for each vessel that the record
+    asks for, in its order ("" where nothing on the bench does). ``at_once`` batches can wait side
+    by side. ``note`` is what may spare a batch. ``portions`` are (what, how many) that one batch is
+    weighed or filtered in.
     """
 
     step: str
@@ -97,6 +97,7 @@ class Batches:
     waiting_min: float
     note: str = ""
     portions: tuple[tuple[str, int], ...] = ()
+    vessels: tuple[str, ...] = ()
 
     @property
     def limit(self) -> Limit | None:
@@ -151,15 +152,19 @@ def batches(
     out = []
     for amount in found.steps:
         wet = _fillings(library, found, amount, carried)
+        setting = set_up(library, amount.step, bench)
         own = (use or {}).get(amount.step.id)
         if wet:
             if own is not None:
                 wet = tuple(Filling(f.when, f.parts, own) for f in wet)
             carried[amount.step.id] = wet[-1].volume_mL
-            out.append(_wet(amount, wet, bench))
+            out.append(_wet(amount, wet, bench, setting))
         else:
-            out.append(_dry(library, amount, bench, bulk_g_mL, own or CRUCIBLE_FILL))
-        out[-1] = replace(out[-1], portions=_portions(amount, out[-1].count, bench, bulk_g_mL))
+            out.append(_dry(library, amount, setting, bulk_g_mL, own or CRUCIBLE_FILL))
+        out[-1] = replace(
+            out[-1], portions=_portions(amount, out[-1].count, bench, bulk_g_mL),
+            vessels=_named(setting, dry=not wet),
+        )  # fmt: skip
     return tuple(out)
 
 
@@ -235,48 +240,44 @@ def _fillings(
     return tuple(fillings)
 
 
-def _vessels(amount: StepAmounts, bench: Bench) -> list[list[tuple[Tool, float]]]:
-    """For each vessel that a step needs, the bench's fitting ones of known volume."""
-    record = amount.step.record
-    heated = any(n.name in {"heat-liquid", "evaporate"} for n in record.equipment)
-    warm = heated and record.temperature.low_C > WARM_C
+def _vessels(found: SetUp) -> list[list[tuple[Tool, float]]]:
+    """For each vessel that a step needs, those of the bench that last, of known volume."""
+    return [
+        [(f.tool, volume) for f in place.best if (volume := f.offer.limit("volume")) is not None]
+        for place in found.places
+    ]
+
+
+def _largest(choices: list[tuple[Tool, float]], *, dry: bool) -> tuple[Tool, float]:
+    """The vessel taken: the largest; for a dry charge the kind that holds most in all."""
+    return max(choices, key=lambda x: x[1] * (x[0].count if dry else 1))
+
+
+def _named(found: SetUp, *, dry: bool) -> tuple[str, ...]:
+    """The vessel taken for each that the record asks for; one of unknown size where none is."""
     out = []
-    for need in record.equipment:
-        if need.name != "vessel":
-            continue
-        fitting = [
-            (tool, volume, offer)
-            for tool in bench.tools
-            for offer in tool.offers
-            if offer.serves(need) and (volume := offer.limit("volume")) is not None
-        ]
-        on_plate = [x for x in fitting if not (warm and _plastic(x[2]))]
-        out.append([(tool, volume) for tool, volume, _ in on_plate or fitting])
-    return out
+    for place, choices in zip(found.places, _vessels(found), strict=True):
+        if choices:
+            out.append(_largest(choices, dry=dry)[0].name)
+        else:
+            out.append(place.best[0].tool.name if place.fits else "")
+    return tuple(out)
 
 
-def _plastic(offer: Capability) -> bool:
-    return bool(offer.made_of) and set(offer.made_of) <= PLASTICS
+def _heaters(found: SetUp) -> int | None:
+    """How many of its heater there are for a heated step; None for a step without heat."""
+    return (found.heater.count if found.heater else 1) if found.heaters else None
 
 
-def _heaters(amount: StepAmounts, bench: Bench) -> int | None:
-    """How many heaters serve a heated step; None for a step without heat."""
-    for need in amount.step.record.equipment:
-        if need.name in {"heat-liquid", "heat-dry"}:
-            return max(
-                1,
-                sum(t.count for t in bench.tools if any(o.serves(need) for o in t.offers)),
-            )
-    return None
-
-
-def _wet(amount: StepAmounts, fillings: tuple[Filling, ...], bench: Bench) -> Batches:
+def _wet(
+    amount: StepAmounts, fillings: tuple[Filling, ...], bench: Bench, setting: SetUp
+) -> Batches:
     limits: list[Limit] = []
     vessel, parallel, most = "", 1, 0
-    for choices in _vessels(amount, bench):
+    for choices in _vessels(setting):
         if not choices:
             continue
-        tool, volume = max(choices, key=lambda x: x[1])
+        tool, volume = _largest(choices, dry=False)
         own = [Limit(tool.name, f, volume, f.use) for f in fillings]
         limits += own
         if max(x.count for x in own) > most:  # the vessel named is the one that decides
@@ -292,7 +293,7 @@ def _wet(amount: StepAmounts, fillings: tuple[Filling, ...], bench: Bench) -> Ba
         if stirred and not plain:
             limits.append(Limit("what the stirrer moves", fillings[0], max(stirred), 1.0))
     count = max((x.count for x in limits), default=1)
-    heaters = _heaters(amount, bench)
+    heaters = _heaters(setting)
     at_once = max(1, min(parallel, count, heaters if heaters is not None else count))
     note = ""
     decides = max(limits, key=lambda x: x.count, default=None)
@@ -308,7 +309,7 @@ def _wet(amount: StepAmounts, fillings: tuple[Filling, ...], bench: Bench) -> Ba
 
 
 def _dry(
-    library: Library, amount: StepAmounts, bench: Bench, bulk_g_mL: float, fill: float
+    library: Library, amount: StepAmounts, setting: SetUp, bulk_g_mL: float, fill: float
 ) -> Batches:
     bulk: dict[str, float] = {}
     for feed in amount.feeds:
@@ -320,21 +321,18 @@ def _dry(
     filling = Filling(f"loose at {bulk_g_mL:g} g/mL", tuple(bulk.items()), fill)
     limits: list[Limit] = []
     vessel = ""
-    for choices in _vessels(amount, bench):
+    for choices in _vessels(setting):
         if choices:
-            tool, volume = max(choices, key=lambda x: x[1] * x[0].count)
+            tool, volume = _largest(choices, dry=True)
             many = f"{tool.count} × " if tool.count > 1 else ""
             limits.append(Limit(f"{many}{tool.name}", filling, volume * tool.count, fill))
             vessel = tool.name
-    for need in amount.step.record.equipment:
-        if need.name != "heat-dry":
+    for need, furnace in setting.heaters:
+        if need.name != "heat-dry" or furnace is None:
             continue
-        rooms = [
-            (t.name, o.limit("volume")) for t in bench.tools for o in t.offers if o.serves(need)
-        ]
-        if rooms and all(v is not None for _, v in rooms):
-            name, room = max(rooms, key=lambda x: x[1] or 0.0)
-            limits.append(Limit(name, filling, room or 0.0, FURNACE_FILL))
+        rooms = [o.limit("volume") for o in furnace.offers if o.serves(need)]
+        if (room := max((r for r in rooms if r is not None), default=None)) is not None:
+            limits.append(Limit(furnace.name, filling, room, FURNACE_FILL))
     count = max((x.count for x in limits), default=1)
     return _timed(amount, count, bool(limits), vessel, 1, (filling,), tuple(limits), "")
 

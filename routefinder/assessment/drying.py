@@ -163,7 +163,7 @@ def _made(library: Library, record: Substance, step: ResolvedStep) -> Drying:
     basis = step.record.yield_.basis
     own = step.record.storage.how if step.record.storage else ""
     stored = _stored(record, step)
-    closed = bool({"keep-airtight", "airlock", "inert-gas"} & set(needs))
+    closed = bool({"keep-airtight", "exclude-air", "inert-gas"} & set(needs))
     fired = bool({"heat-dry", "open-flame"} & set(needs))
     source = f"the record of {step.id}"
     wet_words = own if own else (record.storage.how if record.storage else "")

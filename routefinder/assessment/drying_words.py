@@ -61,10 +61,10 @@ def _advice(found: Drying, what: str) -> str:
     if found.way == "liquid":
         if found.agent:
             return (
-                f"let {what} stand over fresh {found.agent}, pour it off and weigh it again; put "
-                "it into no oven"
+                f"let {what} stand over fresh {found.agent}, pour it off and weigh it again (a "
+                "liquid goes into no oven)"
             )
-        return f"put {what} into no oven: it is a liquid, its density tells of water in it"
+        return f"{what} is a liquid, so no oven; its density tells of water in it"
     if found.way == "solution":
         return f"titrate {what}, or measure its density"
     if found.way == "never":

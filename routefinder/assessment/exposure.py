@@ -1,15 +1,7 @@
 """What a step puts into the air of a room, against the exposure limits.
 
-Gases: the well-mixed room with a steady source and fresh air (mass balance V dC/dt = G - Q C; as in
-P. Hewett, "Forecasting occupational exposures using 'well mixed room' models", The Synergist, April
-2017; derived, so no constant is borrowed):
-
-    C(t) = G / Q (1 - exp(-Q t / V))        while it is given off, for the time T
-    C(t) = C(T) exp(-Q (t - T) / V)         after that
-
-with G in L/h of pure gas at 25 degC, Q = air changes x V. The mean over 8 h is the integral of both
-over 8 h (the peak where gas comes off for longer). Close to the vessel it is several times as much:
-half of a limit asks for extraction (the action level, common practice).
+Gases: as ``gas`` reckons them with ``room_air``; what the record says is given off besides counts
+at its worst, and where nobody knows how much it stands as kind "fume", not computed.
 
 Vapours and dusts: how much goes into the air is not in any record. Said instead is how little it
 takes: the grams that bring the whole room to the limit at once, limit x V. Extraction is asked for
@@ -21,11 +13,11 @@ fume.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
+from routefinder.assessment import gas
+from routefinder.assessment.room_air import LITRES_PER_MOLE, Air, Room
 from routefinder.chem import data
-from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards.kinds import kinds
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -33,13 +25,10 @@ from routefinder.records.shelf import Bench
 from routefinder.records.substance import Substance
 from routefinder.vessel.step_amounts import StepAmounts
 
-ACTION = 0.5  # of a limit
 OF_LIQUID = 0.01
 PINCH_G = 0.002
 DRY_WORK = frozenset({"grind", "sieve", "press", "dry", "heat-dry", "open-flame"})
 WARM_C = 40.0
-EXPLOSIVE = 0.1  # of the lower flammability limit
-LEAST_H = 0.25  # no gas comes off in less than a quarter of an hour
 
 # limits of an element that hold for its compounds, counted as the element
 BY_ELEMENT = {
@@ -47,30 +36,17 @@ BY_ELEMENT = {
     "Ag": "7440-22-4", "Ba": "7440-39-3", "Ni": "7440-02-0",
 }  # fmt: skip
 NO_DUST_HARM = frozenset({"BaSO4"})
-STANDS_FOR = {"SO3": ("7664-93-9", 98.072 / 80.057)}  # in moist air it is sulfuric acid mist
-
-
-@dataclass(frozen=True)
-class Room:
-    """A room: its volume in m3 and how often an hour its air is changed (1: windows shut)."""
-
-    volume_m3: float = 30.0
-    changes_per_h: float = 1.0
-
-    def __post_init__(self) -> None:
-        if not self.volume_m3 > 0:
-            raise ValueError(f"a room of {self.volume_m3:g} m3 has no air; give a volume above 0")
-        if not self.changes_per_h >= 0:
-            raise ValueError("air changes must be a number from 0 up, not negative")
 
 
 @dataclass(frozen=True)
 class Exposure:
     """One thing in the air of a room.
 
-    ``kind`` is "gas", "vapour" or "dust". For a gas: ``litres`` given off over ``hours``, ``peak``
-    and ``mean_8h`` in ``unit``, ``times`` the greatest ratio to a limit, ``of_explosion`` the peak
-    as a share of the lower flammability limit. For a vapour or dust: ``to_limit_g``, the grams that
+    ``kind`` is "gas", "fume", "vapour" or "dust". For a gas: ``litres`` a batch given off over
+    ``hours``, ``peak`` and ``mean_8h`` in ``unit``, ``times`` the greatest ratio to a limit,
+    ``of_explosion`` the peak as a share of the lower flammability limit; ``at_worst`` when the
+    record, not the equation, says how much. A fume is given off, but nobody knows how much: nothing
+    is computed of it. For a vapour or dust: ``to_limit_g``, the grams that
     bring the room to the limit, out of ``handled_g``. None: not known or not asked.
     """
 
@@ -89,6 +65,8 @@ class Exposure:
     handled_g: float | None = None
     extraction: bool = False
     why: str = ""
+    verdict: str = ""
+    at_worst: bool = False
 
     @property
     def unlimited(self) -> bool:
@@ -96,49 +74,9 @@ class Exposure:
         return self.limits is None and self.of_explosion is None
 
 
-def concentration(litres: float, hours: float, room: Room, at_h: float) -> float:
-    """Litres of gas per litre of air at a time, steady over ``hours`` and nothing after that."""
-    volume = room.volume_m3 * 1000
-    given = min(at_h, hours)
-    k = room.changes_per_h
-    if k * given < 1e-9:
-        reached = litres / hours * given / volume
-    else:
-        reached = litres / hours / (k * volume) * -math.expm1(-k * given)
-    return reached * math.exp(-k * max(at_h - hours, 0.0))
-
-
-def mean(litres: float, hours: float, room: Room, span_h: float = 8.0) -> float:
-    """Mean of the concentration over ``span_h`` hours from the start; its peak for longer work."""
-    if hours > span_h:
-        return concentration(litres, hours, room, hours)
-    volume = room.volume_m3 * 1000
-    k = room.changes_per_h
-    rate = litres / hours / volume
-    if k * span_h < 1e-6:
-        area = rate * hours**2 / 2 + rate * hours * (span_h - hours)
-    else:
-        area = rate / k * (hours + math.expm1(-k * hours) / k)
-        after = concentration(litres, hours, room, hours)
-        area += after * -math.expm1(-k * (span_h - hours)) / k
-    return area / span_h
-
-
-def release_h(step: ResolvedStep) -> float:
-    """Hours over which gas comes off: the work; of a dry firing or roasting all of its time."""
-    minutes = step.record.time.hands_on_min
-    if any(need.name in {"heat-dry", "open-flame"} for need in step.record.equipment):
-        minutes += step.record.time.waiting_min
-    return max(minutes / 60, LEAST_H)
-
-
 def limits_of(substance: Substance) -> tuple[data.ExposureLimits, float] | None:
     """(limits, grams counted per gram of substance): own limits, or those of its element."""
     formula = substance.formula or ""
-    if formula in STANDS_FOR:
-        cas, factor = STANDS_FOR[formula]
-        found = data.exposure_limits(cas)
-        return (found, factor) if found else None
     found = data.exposure_limits(substance.cas) if substance.cas else None
     if found is not None:
         return found, 1.0
@@ -156,22 +94,39 @@ def limits_of(substance: Substance) -> tuple[data.ExposureLimits, float] | None:
     return best
 
 
-def exposure(library: Library, amount: StepAmounts, room: Room | None = None) -> list[Exposure]:
-    """What a step with its amounts puts into the air of a room, the worst first.
+def exposure(
+    library: Library, amount: StepAmounts, room: Room | None = None, *, batches: int = 1
+) -> list[Exposure]:
+    """What a batch of a step puts into the air of a room, the worst first.
 
-    All of it is given off in one batch. Raises ValueError for a room without air.
+    Where the record asks for extraction, something of it always does.
     """
     room = room or Room()
     out: dict[tuple[str, str], Exposure] = {}
     step = amount.step
-    hours = release_h(step)
-    for outcome in amount.outcomes:
-        substance = library.substances[outcome.substance]
-        if outcome.state == "g" and outcome.fate == "gas":
-            if substance.formula in {"H2O", "O2", "N2"}:
-                continue
-            found = _gas(substance, outcome.moles, hours, room)
-            out[substance.id, "gas"] = found
+    found = gas.gas_of_step(library, amount, room, batches=batches)
+    for one in found.gases if found is not None else ():
+        litres = (one.moles - one.kept_mol) * LITRES_PER_MOLE / batches
+        if one.formula not in {"H2O", "O2", "N2"} and one.air is not None and litres > 0:
+            out[one.substance, "gas"] = _of_air(
+                one.substance, one.name, one.air, litres, one.over_min
+            )  # fmt: skip
+    for also in found.also if found is not None else ():
+        key = also.substance or also.name
+        if also.air is not None and also.worst_L is not None:
+            out.setdefault(
+                (key, "gas"),
+                _of_air(key, also.name, also.air, also.worst_L / batches, also.over_min,
+                        at_worst=True),
+            )  # fmt: skip
+            continue
+        asks = "the record asks for extraction" if also.asked else "air the room"
+        when = f" ({also.when})" if also.when else ""
+        out[key, "fume"] = Exposure(
+            key, also.name, "fume", None, "", extraction=also.asked,
+            why=f"{also.name}{when}: not computed; {asks}",
+            verdict="draw it off" if also.asked else "air it",
+        )  # fmt: skip
     handled: dict[tuple[str, str], float] = {}
     states = {p.substance: p.state for p in (*step.reactants, *step.products)}
     for name, mass in [(f.substance, f.mass_g) for f in amount.feeds] + [
@@ -188,40 +143,24 @@ def exposure(library: Library, amount: StepAmounts, room: Room | None = None) ->
     return sorted(out.values(), key=lambda e: (not e.extraction, e.kind, -(e.times or 0.0)))
 
 
-def _gas(substance: Substance, moles: float, hours: float, room: Room) -> Exposure:
-    litres = gas_volume_L(moles)
-    peak, average = concentration(litres, hours, room, hours), mean(litres, hours, room)
-    flammable = lower = None
-    if substance.cas:
-        lower = data.lower_flammability(substance.cas)
-    if lower:
-        flammable = peak / lower
-    found = limits_of(substance)
+def _of_air(
+    key: str,
+    name: str,
+    air: Air,
+    litres: float,
+    over_min: float | None,
+    *,
+    at_worst: bool = False,
+) -> Exposure:
+    """One gas in the unit of its limit; mg/m3 at the room's 20 degC."""
     unit, factor = "ppm", 1e6
-    if found is not None and found[0].unit == "mg/m3":
-        unit = "mg/m3"  # mole fraction -> mg per m3 of air at 25 degC and 1 atm
-        factor = substance.molar_mass_g * found[1] * 1e6 / gas_volume_L(1.0)
-    times = None
-    if found is not None:
-        limits = found[0]
-        ratios = [
-            value * factor / limit
-            for value, limit in (
-                (average, limits.eight_hours), (peak, limits.short), (peak, limits.ceiling),
-            )
-            if limit
-        ]  # fmt: skip
-        times = max(ratios, default=None)
-    why = ""
-    if times is not None and times >= ACTION:
-        why = f"{substance.name} reaches {times:.2g} times its limit in the room"
-    elif flammable is not None and flammable >= EXPLOSIVE:
-        why = f"{substance.name} reaches {flammable:.0%} of what burns"
-    elif times is None and flammable is None:
-        why = f"no limit is known for {substance.name}: counted as needing extraction"
+    if air.limits is not None and air.limits.unit == "mg/m3":
+        unit, factor = "mg/m3", air.counted_g * 1e6 / LITRES_PER_MOLE
+    extraction = air.verdict != "fine"
     return Exposure(
-        substance.id, substance.name, "gas", found[0] if found else None, unit, litres, hours,
-        peak * factor, average * factor, times, flammable, extraction=bool(why), why=why,
+        key, name, "gas", air.limits, unit, litres, (over_min or 0.0) / 60, air.peak * factor,
+        air.shift * factor, air.times, air.of_explosion, extraction=extraction,
+        why=f"{name}: {air.why}" if extraction else "", verdict=air.verdict, at_worst=at_worst,
     )  # fmt: skip
 
 
@@ -237,7 +176,7 @@ def _loose(
     if least is None:
         return None
     if limits.unit == "ppm":
-        grams = least * 1e-6 * room.volume_m3 * 1000 / gas_volume_L(1.0) * substance.molar_mass_g
+        grams = least * 1e-6 * room.volume_m3 * 1000 / LITRES_PER_MOLE * substance.molar_mass_g
     else:
         grams = least * room.volume_m3 / 1000 / share
     why = ""

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards import score
+from routefinder.library import fumes
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
@@ -36,7 +37,7 @@ def charged(amount: StepAmounts) -> tuple[Supply, ...]:
 
 
 def gases_L(library: Library, amount: StepAmounts) -> dict[str, tuple[str, float]]:  # noqa: N802
-    """Formula -> (name, litres at 25 degC and 1 atm) of each gas that is given off."""
+    """Formula -> (name, litres at 25 degC, 1 atm) of each gas; the record's own at its worst."""
     out: dict[str, tuple[str, float]] = {}
     for outcome in amount.outcomes:
         substance = library.substances[outcome.substance]
@@ -44,6 +45,12 @@ def gases_L(library: Library, amount: StepAmounts) -> dict[str, tuple[str, float
             _, before = out.get(substance.formula, ("", 0.0))
             litres = before + gas_volume_L(outcome.moles)
             out[substance.formula] = (substance.name, litres)
+    limiting_mol = amount.step.limiting.moles * amount.turns
+    for fume in fumes.fumes(library, amount.step):
+        mass = fume.molar_mass_g
+        if fume.worst_g is not None and mass:
+            name, before = out.get(fume.formula, (fume.name, 0.0))
+            out[fume.formula] = (name, before + gas_volume_L(fume.worst_g * limiting_mol / mass))
     return out
 
 

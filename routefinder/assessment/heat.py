@@ -24,6 +24,9 @@ from routefinder.assessment.reasoning import Reason
 from routefinder.chem import data, heat_capacity, solutions, thermo
 from routefinder.chem.formula import molar_mass
 from routefinder.errors import FormulaError, InputError
+from routefinder.hazards.attendance import HOT_C
+from routefinder.hazards.heaters import FURNACE_MARGIN, heat_needs
+from routefinder.hazards.set_up import set_up
 from routefinder.library.heat import formation_of, step_heat
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER
@@ -39,9 +42,7 @@ ROOM_C = 20.0
 BOILING_C = 100.0
 CELSIUS = 273.15
 EFFICIENCY = 0.5
-FURNACE_MARGIN = 30.0  # K between what a furnace reaches and what a step needs; common practice
 PORTIONS_K = 20.0  # a rise above it asks for adding in portions
-HOT_C = 40.0  # above it somebody or something heats
 KILN_RAMP_K_H = 150.0  # common practice for a pottery kiln
 OVEN_RAMP_K_H = 600.0  # a fan oven takes about 20 min to 220 degC; common practice
 KILN_FROM_C = 300.0
@@ -202,13 +203,10 @@ def cooling_minutes(from_C: float, from_900_min: float = KILN_COOLING_MIN) -> fl
 
 # --- the bench ---------------------------------------------------------------------------------
 
-_HEATS = ("heat-dry", "open-flame", "heat-liquid")
-
 
 def _heat_need(step: ResolvedStep) -> Capability | None:
     """The hottest heating the step asks for."""
-    needs = [n for n in step.record.equipment if n.name in _HEATS]
-    return max(needs, key=lambda n: n.limit("to") or 0.0, default=None)
+    return next(iter(heat_needs(step)), None)
 
 
 def _as_heater(tool: Tool, kind: str, need: Capability) -> Heater:
@@ -220,25 +218,24 @@ def _as_heater(tool: Tool, kind: str, need: Capability) -> Heater:
     )  # fmt: skip
 
 
-def heater_of(step: ResolvedStep, bench: Bench | None, working_C: float) -> Heater | None:
+def heater_of(library: Library, step: ResolvedStep, bench: Bench | None) -> Heater | None:
     """The tool that heats the step; an assumed one of 1 kW without a bench; None when cold."""
     need = _heat_need(step)
     if need is None:
         return None
     if bench is None:
         return Heater("a heater of 1 kW", need.name, None, 1000.0, None, None, assumed=True)
-    fitting = [
-        _as_heater(tool, need.name, need)
-        for tool in bench.tools
-        if any(offer.serves(need) for offer in tool.offers)
-    ]
-    return max(fitting, key=lambda h: h.power_W or 0.0, default=None)
+    tool = set_up(library, step, bench).heater
+    return None if tool is None else _as_heater(tool, need.name, need)
 
 
 def furnace_verdict(
-    step: ResolvedStep, bench: Bench | None, found: Decomposition | None
+    step: ResolvedStep,
+    bench: Bench | None,
+    found: Decomposition | None,
+    heater: Heater | None = None,
 ) -> Furnace:
-    """Whether the bench's dry heat reaches the step's window.
+    """Whether the bench's dry heat (that of ``heater`` where one is chosen) reaches the window.
 
     yes: 30 K to spare above its lower end; marginal: less to spare, or below the window but above
     the temperature where the gas reaches 1 bar, or hotter than the window with nothing to hold it;
@@ -253,7 +250,7 @@ def furnace_verdict(
         (offer.limit("to") or 0.0, tool.name)
         for tool in bench.tools
         for offer in tool.offers
-        if offer.name == need.name
+        if offer.name == need.name and (heater is None or heater.name == tool.name)
     ]
     if not offers:
         return Furnace("no", "nothing on the bench heats a dry solid", None, None, needed)
@@ -407,11 +404,12 @@ def _dissolving(
         if feed.role != "reactant" or _state(feed, amount.step) != "aq" or feed.moles <= 0:
             continue
         substance = library.substances[feed.form]
+        if isinstance(feed.origin, Supply) and substance.formula == "H2SO4":
+            heat, text = _acid(feed, water)
+            total += heat
+            words.append(text)
+            continue
         if isinstance(feed.origin, Supply) and feed.origin.dissolved:
-            if substance.formula == "H2SO4":
-                heat, text = _acid(feed, water)
-                total += heat
-                words.append(text)
             continue
         if isinstance(feed.origin, str) and feed.water_g == 0 and _made_dissolved(library, feed):
             continue
@@ -646,7 +644,7 @@ def heat_of_step(
     take_up = None if at_working is None else max(at_working, 0.0) if to_C > HOT_C else 0.0
     if take_up:
         lines.append(f"the reaction takes up: {_kJ(take_up)}")
-    heater = heater_of(step, bench, working)
+    heater = heater_of(library, step, bench)
     if power_W is not None and heater is not None and heater.kind == "heat-liquid":
         name = f"a heater of {significant(power_W / 1000)} kW" if bench is None else heater.name
         heater = replace(heater, power_W=power_W, name=name)
@@ -672,7 +670,7 @@ def heat_of_step(
     furnace = None
     need = _heat_need(step)
     if need is not None and need.name != "heat-liquid":
-        furnace = furnace_verdict(step, bench, found)
+        furnace = furnace_verdict(step, bench, found, heater)
         lines.append(f"furnace: {furnace.verdict}: {furnace.why}")
     if found is not None:
         lines.append(_decomposition_words(found))

@@ -31,12 +31,16 @@ HANDS = "hands"
 
 @dataclass(frozen=True)
 class Segment:
-    """A stretch of a block. ``present``: somebody must be there; ``label`` is passed through."""
+    """A stretch of a block. ``present``: somebody must be there; ``label`` is passed through.
+
+    ``outside``: no working hours are long enough, so that somebody must be there beyond them.
+    """
 
     label: str
     minutes: float
     present: bool = False
     resources: tuple[str, ...] = ()
+    outside: bool = False
 
 
 @dataclass(frozen=True)
@@ -126,7 +130,7 @@ def _fit(
             offset += segment.minutes
             if segment.minutes <= EPS:
                 continue
-            if segment.present and calendar is not None:
+            if segment.present and not segment.outside and calendar is not None:
                 fits = calendar.next_fit(here, segment.minutes)
                 if fits is None:
                     return None
@@ -264,7 +268,7 @@ def _check(blocks: Sequence[Block]) -> None:
 def _watched(
     blocks: Sequence[Block], calendar: Calendar
 ) -> tuple[list[Block], list[tuple[str, Segment]]]:
-    """Watches that no working hours allow, let go from the last on, and reported.
+    """Watches that no working hours allow, put outside them from the last on, and reported.
 
     Hours repeat every week, so what does not fit within three weeks never does.
     """
@@ -275,9 +279,9 @@ def _watched(
         for group in block.groups:
             segments = list(group)
             while _fit(segments, 0.0, _Usage({}), calendar, 21 * DAY) is None:
-                last = max(k for k, s in enumerate(segments) if s.present)
+                last = max(k for k, s in enumerate(segments) if s.present and not s.outside)
                 told.append((block.id, segments[last]))
-                segments[last] = replace(segments[last], present=False)
+                segments[last] = replace(segments[last], outside=True)
             groups.append(tuple(segments))
         out.append(replace(block, groups=tuple(groups)))
     return out, told
@@ -331,12 +335,12 @@ def later(
     """The same plan with everything that something waits for as late as that allows.
 
     The end stays, nothing that is made lies longer than it must; the slack is gone. Starts are
-    whole minutes. What ``schedule`` let go unwatched stays so.
+    whole minutes. What ``schedule`` put outside the working hours stays there.
     """
     told = {(name, s) for name, s in plan.unwatched}
     own = {
         b.id: replace(b, groups=tuple(tuple(
-            replace(s, present=False) if (b.id, s) in told else s for s in g) for g in b.groups))
+            replace(s, outside=True) if (b.id, s) in told else s for s in g) for g in b.groups))
         for b in blocks
     }  # fmt: skip
     placed = {b.id: [p for p in plan.placed if p.block == b.id] for b in blocks}

@@ -154,6 +154,13 @@ class _Chain:
         what = f"{name} takes {self.library.name(feed.substance)}"
         if feed.role != "reactant":
             aid = step.aids[place - len(step.reactants)]
+            if feed.spared_g < 0:
+                return (
+                    f"{what} to make up with, and to dilute to the strength the step allows: "
+                    f"({number(aid.mass_g)} g/{self.unit(step.limiting.substance)} × "
+                    f"{number(step.limiting.moles)} × {turns} + {number(-feed.spared_g)} g) / "
+                    f"{self.molar(feed.substance)} = {number(feed.moles)} {unit}"
+                )
             if feed.spared_g:
                 return (
                     f"{what} to make up with, less what is brought: "

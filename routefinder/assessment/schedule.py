@@ -5,10 +5,10 @@ waiting, cooling down, and the other half of its hands-on time (filtering, dryin
 halves are an assumption, since records give one figure. A record's waiting time includes heating
 and cooling; when these alone take longer, they count and a note says so.
 
-Somebody is there for handwork and, in working hours, for everything that may not be left. May be
-left: what the record says may be. Where nobody has said: standing to crystallise, settle or dry in
-the cold without gas. Never unwatched: a liquid being heated, a flame. A furnace that cools with its
-door shut may be left. A liquid's heating may stop overnight and go on; a firing may not.
+Somebody is there for handwork and, in working hours, for everything that may not be left; what may
+be is decided in ``hazards.attendance``. A liquid's heating is always watched; it may stop overnight
+and go on, a firing may not. A furnace that cools with its door shut and its heat off may be left.
+What must be watched for longer than any working hours stays watched, outside them, and is told.
 
 There is one pair of hands. A batch holds its vessel from first to last; a heater is taken while it
 heats (and while the step is kept hot), a kiln until it is cold, a current or an air pump while it
@@ -18,12 +18,12 @@ waits. Batch j of a step needs the batches of the step before that fill it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from routefinder.assessment.calendar import Calendar
-from routefinder.assessment.heat import HOT_C, HeatOfStep
+from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.list_schedule import (
     EPS,
     HANDS,
@@ -35,13 +35,13 @@ from routefinder.assessment.list_schedule import (
 )
 from routefinder.assessment.reasoning import Reason
 from routefinder.errors import InputError
+from routefinder.hazards.attendance import HOT_C, Attendance, attendance
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
 from routefinder.units import significant
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
-STANDING = frozenset({"crystallisation", "recrystallisation", "precipitation", "laking", "drying"})
 RUNNING = ("electrolysis", "aerate", "reflux", "distil", "lead-in-gas")
 MOST_BATCHES = 200
 
@@ -50,7 +50,9 @@ MOST_BATCHES = 200
 class Task:
     """One bar of a Gantt chart; minutes from the start of the plan.
 
-    ``kind`` is "hands-on", "heating", "waiting" or "cooling"; ``present``: somebody must be there.
+    ``kind`` is "hands-on", "heating", "waiting" or "cooling"; ``present``: somebody must be there,
+    ``outside`` the working hours where these are too short. ``heat_off``: it may be left because
+    nothing heats it any more.
     """
 
     step: str
@@ -60,6 +62,8 @@ class Task:
     end_min: float
     resources: tuple[str, ...]
     present: bool
+    outside: bool = False
+    heat_off: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,15 +108,6 @@ class Schedule:
         return None if self.calendar is None else self.calendar.when(minutes)
 
 
-def may_leave(step: ResolvedStep) -> bool:
-    """Whether a step's waiting may be left alone; the cautious answer where nobody has said."""
-    stated = step.record.time.unattended
-    if stated is not None:
-        return stated
-    gas = any(p.state == "g" for p in step.products)
-    return step.record.kind in STANDING and not gas
-
-
 def _pieces(minutes: float, longest: float) -> list[float]:
     """A time cut into equal pieces that each fit a working stretch."""
     if minutes <= 0:
@@ -141,10 +136,6 @@ def _tool_for(
     return min(large, key=lambda t: used.get(t.name, 0) / t.count)
 
 
-def _serves(tool: Tool, need: Capability) -> bool:
-    return any(offer.serves(need) for offer in tool.offers)
-
-
 @dataclass(frozen=True)
 class _Gear:
     vessels: tuple[str, ...]
@@ -158,11 +149,11 @@ def _gear(
     heat: HeatOfStep | None,
     bench: Bench | None,
     used: dict[str, int],
-    vessel: str,
+    own: Sequence[str],
 ) -> _Gear:
     """What a batch of a step takes; its size is its mass at 1 g/mL.
 
-    ``vessel`` is taken where it serves; otherwise the one that the fewest steps use.
+    ``own`` are the vessels that the batches took; otherwise the one that the fewest steps use.
     """
     if bench is None:
         return _Gear((), (), ())
@@ -174,16 +165,17 @@ def _gear(
         washes = sum(f.as_weighed_g for f in amount.feeds if f.role == "wash")
         volume = (amount.mass_in_g - washes) / batches
     for need in amount.step.record.equipment:
-        if need.name != "vessel" and need.name not in RUNNING:
+        if need.name not in RUNNING and (need.name != "vessel" or own):
             continue
-        wanted = next((t for t in bench.tools if t.name == vessel), None)
-        if need.name != "vessel" or wanted is None or not _serves(wanted, need):
-            wanted = None
-        tool = wanted or _tool_for(bench, need, used, volume if need.name == "vessel" else 0.0)
+        tool = _tool_for(bench, need, used, volume if need.name == "vessel" else 0.0)
         if tool is None:
             continue
         used[tool.name] = used.get(tool.name, 0) + 1
         (vessels if need.name == "vessel" else running).append(tool.name)
+    for name in own:
+        if name:
+            used[name] = used.get(name, 0) + 1
+            vessels.append(name)
     heater = heat.heater if heat is not None else None
     return _Gear(
         tuple(dict.fromkeys(vessels)),
@@ -194,7 +186,7 @@ def _gear(
 
 def _block(
     step: ResolvedStep, batch: int, heat: HeatOfStep | None, gear: _Gear, longest: float,
-    after: tuple[str, ...],
+    after: tuple[str, ...], stays: Attendance,
 ) -> tuple[Block, list[str]]:  # fmt: skip
     """One batch as a block, and the lines of its arithmetic."""
     time = step.record.time
@@ -204,8 +196,8 @@ def _block(
     rest = max(waiting - heating - cooling, 0.0)
     dry = heat is not None and heat.heater is not None and heat.heater.kind != "heat-liquid"
     flame = heat is not None and heat.heater is not None and heat.heater.kind == "open-flame"
-    leave = may_leave(step)
-    kept_hot = step.record.temperature.low_C > HOT_C or dry
+    leave = not stays.stay
+    kept_hot = stays.hot or dry or (stays.stay and step.record.temperature.low_C > HOT_C)
     lines = [f"hands-on {_hours(hands)}, half before and half after the waiting"]
     if heating + cooling > 0:
         lines.append(
@@ -219,13 +211,14 @@ def _block(
         lines.append(f"waiting {_hours(waiting)}")
     if heat is not None and heat.heating_min is None:
         lines.append("heating: not known, taken as inside the waiting")
-    lines.append(
-        "the waiting may be left"
-        + ("" if time.unattended else " (it stands in the cold; nobody has said)")
-        if leave
-        else "the waiting is watched"
-        + (" (nobody has said that it may be left)" if time.unattended is None else "")
-    )
+    if leave:
+        off = " once its heat is off" if stays.heat_off else ""
+        lines.append(
+            f"the waiting may be left{off}"
+            + ("" if stays.said else " (it stands in the cold; nobody has said)")
+        )
+    else:
+        lines.append(f"the waiting is watched: {stays.why}")
     by_hand = [Segment("hands-on", m, True, (HANDS,)) for m in _pieces(hands, longest)]
     if heating + rest + cooling <= EPS:
         return Block(
@@ -291,15 +284,17 @@ def plan(
     calendar: Calendar | None = None,
     seed: int = 0,
     just_in_time: bool = False,
-    vessels: Mapping[str, str] | None = None,
+    vessels: Mapping[str, Sequence[str]] | None = None,
+    stays: Mapping[str, Attendance] | None = None,
 ) -> Schedule:
     """The schedule of a route.
 
     ``heats`` (from ``assessment.heat.heats`` with the same batches) gives heating and cooling;
     without it they are taken as inside the waiting. ``batches`` is the number of batches of a step
     (1 when not said). ``just_in_time`` makes every intermediate as late as the rest allows, so that
-    none lies longer than it must; the slack is then gone. ``vessels`` names the vessel of a step
-    (as ``assessment.batches`` does), taken where it serves. Raises InputError when a number of
+    none lies longer than it must; the slack is then gone. ``vessels`` names the vessels of a step
+    (as ``assessment.batches`` does); ``stays`` says which steps may be left while they wait
+    (``hazards.set_up.attended``; without it no heater may be). Raises InputError when a number of
     batches makes no sense or the work does not fit into the calendar.
     """
     counts = {a.step.id: (batches or {}).get(a.step.id, 1) for a in found.steps}
@@ -313,14 +308,18 @@ def plan(
     blocks: list[Block] = []
     reasons: list[Reason] = []
     notes: list[str] = []
+    off: dict[str, bool] = {}  # what may be left once its heat is off
     for amount in found.steps:
         step = amount.step
         heat = (heats or {}).get(step.id)
-        vessel = (vessels or {}).get(step.id, "")
-        gear = _gear(amount, counts[step.id], heat, bench, used, vessel)
+        gear = _gear(amount, counts[step.id], heat, bench, used, (vessels or {}).get(step.id, ()))
+        stay = (stays or {}).get(step.id) or attendance(step)
+        off[step.id] = stay.heat_off
         lines: list[str] = []
         for batch in range(1, counts[step.id] + 1):
-            block, lines = _block(step, batch, heat, gear, longest, _before(amount, batch, counts))
+            block, lines = _block(
+                step, batch, heat, gear, longest, _before(amount, batch, counts), stay
+            )
             blocks.append(block)
         if counts[step.id] > 1:
             lines.append(f"{counts[step.id]} batches")
@@ -333,15 +332,17 @@ def plan(
     if just_in_time:
         got = later(blocks, got, tools, calendar)
     problems = [
-        f"{_split(name)[0]}: {_hours(s.minutes)} of {s.label} should be watched, but working hours "
-        "do not allow it: stay, take turns, or find out that it may be left"
+        f"{_split(name)[0]}: {_hours(s.minutes)} of {s.label} must be watched, and working hours "
+        "are not long enough: it stays watched outside them; take turns, or get a heater that may "
+        "be left"
         for name, s in dict.fromkeys(got.unwatched)
     ]
     if bench is None:
         notes.append("no bench is given: every step is taken to have its own vessel and heater")
     tasks = tuple(
         Task(*_split(p.block), p.segment.label, p.start, p.end, p.segment.resources,
-             p.segment.present)
+             p.segment.present, p.segment.outside,
+             not p.segment.present and (p.segment.label == "cooling" or off[_split(p.block)[0]]))
         for p in got.placed
     )  # fmt: skip
     by_hand = sum(t.end_min - t.start_min for t in tasks if t.kind == "hands-on")

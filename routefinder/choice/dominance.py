@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.measure import COMPARED
 from routefinder.choice.measures import losses
 from routefinder.search.front import dominates
-
-COMPARED = ("yield", "cost", "hands_on", "time", "peak_temperature", "hazard", "steps", "e_factor")
 
 
 @dataclass(frozen=True)

@@ -5,30 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.measure import MEASURES
 from routefinder.errors import InputError
 from routefinder.search.front import rounded
 
-# key in ``Assessment.measures``: (the word a user writes, title)
-WORDS = {
-    "yield": ("yield", "overall yield"),
-    "cost": ("cost", "materials"),
-    "time": ("time", "elapsed time"),
-    "hands_on": ("work", "hands-on work"),
-    "hazard": ("hazard", "hazard points"),
-    "missing": ("missing", "equipment missing"),
-    "e_factor": ("waste", "waste (E-factor)"),
-    "peak_temperature": ("peak", "highest temperature"),
-    "steps": ("steps", "steps"),
-}
 DEFAULT = ("yield", "cost", "time", "hazard", "missing", "e_factor")
-_KEYS = {word: key for key, (word, _) in WORDS.items()} | {key: key for key in WORDS}
+_KEYS = {kind.word: key for key, kind in MEASURES.items()} | {key: key for key in MEASURES}
 
 
 def key_of(word: str) -> str:
     """The key of a measure; raises InputError for a word that names none."""
     key = _KEYS.get(word.strip().lower().replace("-", "_").replace(" ", "_"))
     if key is None:
-        known = ", ".join(w for w, _ in WORDS.values())
+        known = ", ".join(kind.word for kind in MEASURES.values())
         raise InputError(f"unknown measure {word.strip()!r}; the measures are {known}")
     return key
 
@@ -43,12 +32,17 @@ def read_names(text: str) -> tuple[str, ...]:
 
 def word(key: str) -> str:
     """The word a user writes for a measure."""
-    return WORDS[key][0]
+    return MEASURES[key].word
 
 
 def title(key: str) -> str:
     """A measure's name in a table."""
-    return WORDS[key][1]
+    return MEASURES[key].title
+
+
+def side(key: str) -> str:
+    """On which side of its limit a must-have lies: "least" where more is better, else "most"."""
+    return "least" if MEASURES[key].better == "more" else "most"
 
 
 def losses(found: Assessment, keys: Sequence[str]) -> tuple[float, ...]:

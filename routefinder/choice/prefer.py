@@ -17,7 +17,8 @@ from typing import Any
 
 from routefinder import units
 from routefinder.assessment.assess import Assessment
-from routefinder.choice.measures import WORDS, key_of, word
+from routefinder.assessment.measure import MEASURES
+from routefinder.choice.measures import key_of, side, word
 from routefinder.errors import FieldError, InputError, QuantityError
 
 _WISH = re.compile(
@@ -98,7 +99,7 @@ def read(text: str) -> tuple[Wish, ...]:
 def _wish(part: str) -> Wish:
     found = _WISH.fullmatch(part)
     first = part.split()[0]
-    known = {w for words in WORDS.items() for w in (words[0], words[1][0])}
+    known = {w for key, kind in MEASURES.items() for w in (key, kind.word)}
     if found is None or (first.lower() in known and len(found["name"].split()) > 1):
         raise _fault(
             f"{part!r} cannot be read; write 'yield 3', 'yield 3 from 40 % to 90 %' or "
@@ -107,7 +108,7 @@ def _wish(part: str) -> Wish:
     key = key_of(found["name"])
     limit = None if found["limit"] is None else _amount(key, found["limit"])
     if found["side"] is not None:
-        right = "least" if key == "yield" else "most"
+        right = side(key)
         if found["side"].lower() != right:
             raise _fault(f"{part!r}: for {word(key)} write 'at {right} ...'")
     if found["weight"] is not None:
@@ -119,10 +120,10 @@ def _wish(part: str) -> Wish:
     worst = best = None
     if found["worst"] is not None:
         worst, best = _amount(key, found["worst"]), _amount(key, found["best"])
-        if worst == best or (best > worst) != (key == "yield"):
+        if worst == best or (best > worst) != (MEASURES[key].better == "more"):
             raise _fault(
                 f"{part!r}: write the worst value first, then the best "
-                f"({'less' if key != 'yield' else 'more'} {word(key)} is better)"
+                f"({MEASURES[key].better} {word(key)} is better)"
             )
     return Wish(key, weight, worst, best, limit)
 
@@ -137,13 +138,14 @@ def _plain(text: str, part: str) -> float:
 def _amount(key: str, text: str) -> float:
     """A value of a measure, in the measure's unit."""
     text = text.strip()
-    if key in {"time", "hands_on"}:
+    quantity = MEASURES[key].quantity
+    if quantity == "time":
         return units.canonical(text, "time") / 60
-    if key == "peak_temperature":
+    if quantity == "temperature":
         return units.canonical(text, "temperature")
-    if key == "yield":
+    if quantity == "share":
         text = text.removesuffix("%").strip()
-    if key == "cost":
+    if quantity == "money":
         text = re.sub(r"\s*[A-Za-z]{3}$", "", text)
     if not _NUMBER.fullmatch(text):
         raise InputError(f"{text!r} is no value of {word(key)}; write a plain number")

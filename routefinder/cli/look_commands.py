@@ -45,7 +45,7 @@ def look(
     ] = "30 m3",
     air_changes: Annotated[
         float, typer.Option("--air-changes", help="Air changes an hour, for --amount.")
-    ] = 1.0,
+    ] = 0.5,
     kind: Annotated[
         str | None,
         typer.Option("--kind", help="Only this kind: substance, material, equipment or step."),
@@ -113,8 +113,8 @@ def _look_at_shelf(shelf: Path, libraries: Any, only_library: bool, json_out: bo
 
 def _batch(library: Library, step: str, amount: str, room: str, air_changes: float) -> Any:
     from routefinder import units
-    from routefinder.assessment.exposure import Room
     from routefinder.assessment.one_step import one_step
+    from routefinder.assessment.room_air import Room
     from routefinder.view import safety_card
 
     grams = units.canonical(amount, "mass")

@@ -23,8 +23,9 @@ from routefinder.graph.narrow import Narrowed
 from routefinder.graph.needs import NeedIndex, needs, offers_of_step, offers_of_supply, target_need
 from routefinder.graph.network import PlainStep
 from routefinder.graph.pack import node_name
-from routefinder.hazards import score, vessels
+from routefinder.hazards import score
 from routefinder.hazards.controls import licence_for
+from routefinder.hazards.set_up import unfit
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -183,7 +184,7 @@ def _lacking(
         wanted: list[Lack] = [
             (c, frozenset()) for c in step.record.equipment if c.name != "vessel" and not c.anywhere
         ]
-        wanted += vessels.eaten_by_need(library, step)
+        wanted += unfit(library, step, bench)
         mine = set()
         for lack in wanted:
             if lack not in met:
@@ -197,13 +198,16 @@ def _lacking(
 
 def _serves(offer: Capability, lack: Lack) -> bool:
     need, eaten = lack
-    return vessels.sound(offer, need, eaten) if need.name == "vessel" else offer.serves(need)
+    if need.name != "vessel" or not offer.serves(need):
+        return offer.serves(need)
+    materials = set(offer.made_of) & set(need.made_of or offer.made_of)
+    return not (materials and materials <= eaten)
 
 
 def _lack_words(lack: Lack) -> str:
     need, eaten = lack
     bad = sorted(eaten & set(need.made_of))
-    return need.in_words() + (f" (it would eat {', '.join(bad)})" if bad else "")
+    return need.in_words() + (f" ({', '.join(bad)} would not last)" if bad else "")
 
 
 def _sold(
@@ -276,7 +280,10 @@ def _equipment(library: Library, lacking: dict[Lack, str]) -> list[Acquisition]:
             node for lack, node in lacking.items() if any(_serves(o, lack) for o in kind.offers)
         )
         if gives:
-            tool = Tool(kind.name, kind.offers)
+            tool = Tool(
+                kind.name, kind.offers, 1, kind.heats_by, kind.may_be_left, kind.outdoors,
+                kind.cautions,
+            )  # fmt: skip
             out.append(Acquisition(f"get|{kind.id}", "equipment", gives, tools=(tool,)))
     return out
 
@@ -420,7 +427,7 @@ def _stretched(bench: Bench, change: Change) -> Bench:
             else o
             for o in tool.offers
         )
-        tools.append(Tool(tool.name, offers, tool.count))
+        tools.append(replace(tool, offers=offers))
     return Bench(tuple(tools), bench.name)
 
 

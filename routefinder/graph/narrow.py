@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from routefinder.graph import needs
-from routefinder.hazards import score, vessels
+from routefinder.hazards import score
 from routefinder.hazards.controls import Controlled, licence_for
+from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
@@ -106,8 +107,8 @@ def narrow(library: Library, question: Question) -> Narrowed:
         profiles[step.id] = score.profile(library, step, strengths)
         reasons = _reasons(library, step, limits, lacks, profiles[step.id])
         if not reasons and question.bench is not None:
-            eaten = vessels.eaten(library, step, question.bench)
-            reasons = [SetAside(step.id, "vessel", eaten)] if eaten else []
+            barred = set_up(library, step, question.bench).barred
+            reasons = [SetAside(step.id, "vessel", why) for why in barred]
         if reasons:
             aside += reasons
         else:

@@ -10,14 +10,22 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from routefinder.hazards import meets
 from routefinder.hazards.kinds import DATA, Kinds, kinds
 from routefinder.hazards.label import Label, step_label
 from routefinder.hazards.mixture import material_hazards
-from routefinder.hazards.score import Profile, as_asked, hazards_of, present, profile
+from routefinder.hazards.score import (
+    Profile,
+    as_asked,
+    fume_points,
+    hazards_of,
+    present,
+    profile,
+)
+from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -95,6 +103,19 @@ class _Here:
             self.library.substances[p.substance]
             for p in self.step.products
             if p.state == "g" and self.step.dissolved.get(p.substance, 0.0) < 1
+        ]
+
+    def besides(self, least: int = 1, *, traces: bool = False) -> list[str]:
+        """Names of what the record says is given off, of so many points or more.
+
+        Traces only when asked for; they then count as if they were not.
+        """
+        return [
+            f.name
+            for f in fumes.fumes(self.library, self.step)
+            if (traces or not f.traces)
+            and fume_points(self.library, replace(f, traces=False)) >= least
+            and f.formula not in _CLEAN
         ]
 
 
@@ -186,18 +207,21 @@ def _wear(here: _Here) -> list[Advice]:
             Advice(f"dust mask {mask}, weigh and sieve gently, wipe up damp",
                    here.points["dust"].cause, PRACTICE)
         )  # fmt: skip
-    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
-    if bad:
-        out.append(
-            Advice("fume extraction, or outdoors upwind", f"{_listed(bad)} given off", PRACTICE)
-        )
-    elif fumes := _warm_and_poisonous(here):
-        out.append(Advice("fume extraction, or outdoors upwind", f"{fumes}, warm", PRACTICE))
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
+    asked = fumes.why_asked(here.library, here.step)
+    if bad or asked:
+        why = asked or f"{_listed(dict.fromkeys(bad))} given off"
+        out.append(Advice("fume extraction, or outdoors upwind", why, PRACTICE))
+    elif warm := _warm_and_poisonous(here):
+        out.append(Advice("fume extraction, or outdoors upwind", f"{warm}, warm", PRACTICE))
+    elif some := here.besides(traces=True):
+        out.append(Advice("air the room well, do not breathe what rises", _listed(some), PRACTICE))
     elif breathing := here.bearing("H330", "H331", "H334", "H335"):
         # a powder that does not dust from a solution needs air, not a fume cupboard
         out.append(Advice("good ventilation, breathe no dust or mist", breathing, PRACTICE))
     fire = here.of_kind("flammable liquid", states="l")
     hydrogen = [s.name for s in here.gases if s.formula in {"H2", "CO", "CH4"}]
+    hydrogen += [f.name for f in fumes.fumes(here.library, here.step) if f.formula == "H2"]
     if fire or hydrogen:
         out.append(
             Advice("no flame, no spark, no smoking; heat with water bath or mantle" if fire else
@@ -220,7 +244,8 @@ def _warm_and_poisonous(here: _Here) -> str:
     return _listed(dict.fromkeys(bad))
 
 
-_CLEAN = frozenset({"CO2", "O2", "N2", "H2O", "H2"})
+_CLEAN = fumes.CLEAN | {"H2"}
+_PRESSURE = frozenset({"CO", "CO2", "SO2", "Cl2", "H2"})
 
 
 def _hands(here: _Here) -> list[Advice]:
@@ -253,11 +278,36 @@ def _hands(here: _Here) -> list[Advice]:
     return out
 
 
+BURNS_WITH_WATER = frozenset({"H260", "H261", "EUH014"})
+
+
+def takes_fire_with_water(library: Library, step: ResolvedStep) -> tuple[str, ...]:
+    """Names of what is in a step and takes fire with water (H260, H261, alkali metals)."""
+    found = []
+    for name, state, strength in present(library, step, {}):
+        substance = library.substances[name]
+        codes = set(hazards_of(library, name, state, strength).scored)
+        burns = codes & BURNS_WITH_WATER or "alkali metal" in kinds(substance)
+        if state in {"s", "l"} and burns:
+            found.append(substance.name)
+    return tuple(dict.fromkeys(found))
+
+
+def _off_first(here: _Here) -> str:
+    """Names of what takes fire, or heats and burns the skin, with water; "" when nothing does."""
+    fire = takes_fire_with_water(here.library, here.step)
+    heats = [s.name for s, state, _, known in here.things
+             if state in {"s", "l"} and "water-reactive" in known]  # fmt: skip
+    return _listed(dict.fromkeys([*fire, *heats]))
+
+
 def _if_wrong(here: _Here) -> list[Advice]:
     out: list[Advice] = []
+    quick = _off_first(here)
+    metal = here.of_kind("metal powder", "light metal", "alkali metal")
+    off = f"brush and pick every bit of {quick} off dry first, then " if quick else ""
     if why := here.bearing("H314", "H318", "H319", "unknown"):
-        quick = here.of_kind("water-reactive", states="s")
-        first = "brush and wipe lime out first, then " if quick else ""
+        first = f"wipe every grain of {quick} out dry first, then " if quick else ""
         grave = here.bearing("H314", "H318", "unknown")
         then = "then to an eye doctor at once" if grave else "to an eye doctor if it still stings"
         out.append(
@@ -267,47 +317,69 @@ def _if_wrong(here: _Here) -> list[Advice]:
     if why := here.touching("H314", "H310", "H311", "H312", "H315"):
         burn = ", then a doctor" if here.touching("H314", "H310", "H311") else ""
         out.append(
-            Advice(f"on the skin: off with wet clothes, rinse long with water{burn}", why,
-                   GHS.format("P303+P361+P353"))
+            Advice(f"on the skin: off with wet clothes, {off}rinse long with "
+                   f"{'a flood of ' if quick else ''}water{burn}", why,
+                   GHS.format("P302+P335+P334" if quick else "P303+P361+P353"))
         )  # fmt: skip
-    if why := here.touching("H300", "H301", "H302", "H304", "H314"):
+    elif quick:
+        out.append(
+            Advice(f"on the skin: {off}rinse long with a flood of water", quick,
+                   GHS.format("P302+P335+P334"))
+        )  # fmt: skip
+    if why := here.of_kind("fluoride acid"):
+        out.append(
+            Advice("fluoride on the skin: rinse at once, rub calcium gluconate gel in, to a "
+                   "hospital even if it does not hurt yet", why, PRACTICE)
+        )  # fmt: skip
+    if why := here.of_kind("alkali metal"):
+        out.append(
+            Advice("swallowed: give nothing to drink, call the poison centre at once with the "
+                   "label in hand", why, PRACTICE)
+        )  # fmt: skip
+    elif why := here.touching("H300", "H301", "H302", "H304", "H314"):
         out.append(
             Advice("swallowed: rinse the mouth, do not make sick, call the poison centre with the "
                    "label in hand", why, GHS.format("P301+P330+P331"))
         )  # fmt: skip
-    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
-    if why := _listed(bad) or here.bearing("H330", "H331"):
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3, traces=True)
+    if why := _listed(dict.fromkeys(bad)) or here.bearing("H330", "H331"):
         out.append(
             Advice("breathed in: out into fresh air, sit up, call a doctor; lungs may fail hours "
                    "later", why, GHS.format("P304+P340"))
         )  # fmt: skip
-    if why := here.of_kind("metal powder", "light metal"):
+    if metal:
         out.append(
-            Advice("burning metal: dry sand or salt, never water, foam or carbon dioxide", why,
+            Advice("burning metal: dry sand or salt, never water, foam or carbon dioxide", metal,
                    PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("sulfur", states="s"):
+        with_ = "dry sand" if metal or quick else "sand, or water as a fine spray"
         out.append(
-            Advice("burning sulfur: sand, or water as a fine spray; stay out of the fumes (sulfur "
-                   "dioxide)", why, PRACTICE)
+            Advice(f"burning sulfur: {with_}; stay out of the fumes (sulfur dioxide)", why,
+                   PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("flammable liquid", states="l"):
+        then = "dry sand" if metal or quick else "powder or CO₂"
         out.append(
-            Advice("burning solvent: lid or fire blanket, then powder or CO₂; gas and plugs off",
-                   why, PRACTICE)
+            Advice(f"burning solvent: lid or fire blanket, then {then}; gas and plugs off", why,
+                   PRACTICE)
         )  # fmt: skip
     if why := here.of_kind("strong oxidiser", "peroxide", "hypochlorite"):
-        out.append(Advice("spilt oxidiser: much water, no sawdust, no cloth", why, PRACTICE))
+        with_ = "sweep it up dry" if quick else "much water"
+        out.append(Advice(f"spilt oxidiser: {with_}, no sawdust, no cloth", why, PRACTICE))
     if why := here.bearing("H314") and here.of_kind("strong acid", "organic acid", "mineral acid"):
         out.append(Advice("spilt acid: chalk or soda till it stops fizzing, then water", why,
                           PRACTICE))  # fmt: skip
     if why := here.bearing("H314") and here.of_kind("caustic"):
-        out.append(Advice("spilt lye: much water, then vinegar or citric acid", why, PRACTICE))
+        first = f"lift {quick} out dry first, then " if quick else ""
+        out.append(
+            Advice(f"spilt lye: {first}much water, then vinegar or citric acid", why, PRACTICE)
+        )
     low = here.step.record.temperature.low_C
     if low >= 60:
         out.append(
-            Advice("burnt: cool under running tepid water for 20 minutes, no ice, no ointment",
-                   f"{low:g} °C", PRACTICE)
+            Advice(f"burnt: {off}cool under running tepid water for 20 minutes, no ice, no "
+                   "ointment", f"{low:g} °C", PRACTICE)
         )  # fmt: skip
     return out
 
@@ -323,8 +395,8 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]  # fmt: skip
     if strong:
         out.append(
-            Advice("never pour water into the acid: acid into water, thinly", _listed(strong),
-                   PRACTICE)
+            Advice("never pour water into the acid to dilute it: acid into water, thinly",
+                   _listed(strong), PRACTICE)
         )  # fmt: skip
     lye = [
         library.name(i)
@@ -333,18 +405,39 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     ]
     if why := _listed(dict.fromkeys(lye)):
         out.append(
-            Advice("never water or hot water onto lye: lye into cold water, little by little", why,
-                   PRACTICE)
+            Advice("never water onto solid lye to dissolve it: lye into cold water, little by "
+                   "little", why, PRACTICE)
         )  # fmt: skip
-    if gases := [s.name for s in here.gases if s.formula != "H2O"]:
+    gases = [s.name for s in here.gases if s.formula != "H2O"]
+    gases += [
+        f.name
+        for f in fumes.fumes(library, step)
+        if f.formula in _PRESSURE
+        and not f.traces
+        and f.name not in gases
+        and any(p.state in {"aq", "l"} for p in step.reactants)  # a lid on a crucible is loose
+    ]
+    if gases:
         out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))
     if why := here.of_kind("flammable liquid", states="l"):
-        out.append(Advice("never over a flame, never to dryness", why, PRACTICE))
+        out.append(Advice("never over a flame or to dryness", why, PRACTICE))
+    watery = any(s.formula == "H2O" for s, _, _, _ in here.things) or any(
+        p.state == "aq" for p in (*step.reactants, *step.products)
+    )
+    if not watery and (why := _listed(takes_fire_with_water(library, step))):
+        out.append(
+            Advice(f"never water or damp tools near {why}, not even to put it out", why,
+                   GHS.format("P223"))
+        )  # fmt: skip
+    elif not watery and (why := here.of_kind("water-reactive", states="s l")):
+        out.append(
+            Advice(f"never water or damp tools onto {why}: it heats and spits", why, PRACTICE)
+        )
     for m in meets.surprises(library, step, strengths):
-        if m.grave:
+        if m.grave:  # the step itself brings them together, so "never" is about how
             out.append(
-                Advice(f"never let {library.name(m.a)} meet {library.name(m.b)} unawares: "
-                       f"{m.words}", m.where, m.source)
+                Advice(f"never unvented and unwatched where {library.name(m.a)} and "
+                       f"{library.name(m.b)} are together: {m.words}", m.where, m.source)
             )  # fmt: skip
     low = step.record.temperature.low_C
     wet = [
@@ -369,12 +462,13 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
 def _keep(here: _Here) -> list[Advice]:
     """How the main product is kept: its own words first, then what it must stand apart from."""
     product = here.library.substances[here.step.main.substance]
-    storage = here.step.record.storage or product.storage
+    dissolved = here.step.main.state == "aq"
+    storage = here.step.record.storage or (None if dissolved else product.storage)
     out = []
     if storage is not None:
         source = "; ".join(f"{s.mark}: {s.cite}".rstrip(": ") for s in storage.source)
         out.append(Advice(storage.how, product.name, source or "as the record's own sources"))
-    return [*out, *keep_apart(product)]
+    return [*out, *keep_apart(product, dissolved=dissolved)]
 
 
 _OTHER = {
@@ -398,11 +492,19 @@ _OTHER = {
 _NOT_STORED = frozenset({"hydrogen-oxygen", "acid-gas-ammonia", "thermite"})
 
 
-def keep_apart(substance: Substance) -> tuple[Advice, ...]:
-    """What a substance must stand apart from on the shelf, by the grave rules of ``meets``."""
+_NOT_DISSOLVED = frozenset({"undissolved", "dry", "powder"})
+
+
+def keep_apart(substance: Substance, *, dissolved: bool = False) -> tuple[Advice, ...]:
+    """What a substance must stand apart from on the shelf, by the grave rules of ``meets``.
+
+    ``dissolved``: as its solution in water, of which what is only so dry or in powder is not said.
+    """
     known = kinds(substance)
     out: dict[str, Advice] = {}
     for rule in meets.rules():
+        if dissolved and _NOT_DISSOLVED & set(rule.when.replace("dry or strong", "").split()):
+            continue
         if rule.id in _NOT_STORED or not meets.GRAVE & set(rule.effects):
             continue
         for mine, others in ((rule.a, rule.b), (rule.b, rule.a)):
@@ -423,11 +525,10 @@ def keep_apart(substance: Substance) -> tuple[Advice, ...]:
 
 def _lacks(here: _Here) -> list[Advice]:
     out = []
-    bad = [s.name for s in here.gases if s.formula not in _CLEAN]
+    bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
     if bad and not here.needs("fume-extraction"):
-        out.append(
-            Advice("the record names no fume extraction", f"{_listed(bad)} given off", PRACTICE)
-        )
+        why = f"{_listed(dict.fromkeys(bad))} given off"
+        out.append(Advice("the record names no fume extraction", why, PRACTICE))
     if here.points["dust"].points >= 3 and not here.needs("protect-from-dust", "fume-extraction"):
         out.append(
             Advice("the record names no protection from dust", here.points["dust"].cause, PRACTICE)

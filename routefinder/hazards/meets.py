@@ -20,6 +20,7 @@ from itertools import combinations
 
 from routefinder.hazards.kinds import DATA, Kinds, kinds
 from routefinder.hazards.mixture import vessel_fractions
+from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -29,6 +30,7 @@ EFFECTS = {
     "H": "heat", "F": "fire", "G": "gas", "GT": "poisonous gas", "GF": "flammable gas",
     "E": "explosion", "P": "violent polymerisation", "V": "spits and boils over",
 }  # fmt: skip
+MISCELLANEOUS = 101  # the chart's group "combustible and flammable materials, misc."
 GRAVE = frozenset({"F", "GT", "GF", "E", "V"})
 CONCENTRATED = 0.75  # of sulfuric acid: it dries and chars from about here (common practice)
 EPA = "published: EPA-600/2-80-076 (Hatayama et al., 1980), compatibility chart, groups {} and {}"
@@ -193,8 +195,8 @@ def between(
 
 
 def _from_chart(a: Present, b: Present, where: str, ka: Kinds, kb: Kinds) -> list[Meeting]:
-    for x in sorted(ka.epa):
-        for y in sorted(kb.epa):
+    for x in _own_groups(ka):
+        for y in _own_groups(kb):
             codes = _chart().get(frozenset((x, y)), ())
             if {"F", "GT", "GF", "E"} & set(codes):
                 words = ", ".join(EFFECTS[c] for c in codes if c in EFFECTS)
@@ -204,6 +206,16 @@ def _from_chart(a: Present, b: Present, where: str, ka: Kinds, kb: Kinds) -> lis
                             f"epa-{x}-{y}", EPA.format(x, y))
                 ]  # fmt: skip
     return []
+
+
+def _own_groups(known: Kinds) -> list[int]:
+    """The chart's groups of a substance; "combustible, miscellaneous" only where it has no other.
+
+    That group is the chart's rest: paraffin oil, under which alkali metals are kept, stands with
+    the saturated hydrocarbons, of which the chart names nothing with them.
+    """
+    own = {g for g in known.epa if g < MISCELLANEOUS}
+    return sorted(known.epa - {MISCELLANEOUS} if own else known.epa)
 
 
 def present(
@@ -318,14 +330,38 @@ ABSORBENTS: dict[str, tuple[str, str]] = {
     "NH3": ("dilute citric or sulfuric acid", "acid"),
 }  # fmt: skip
 SUCKS_BACK = frozenset({"HCl", "NH3"})
+GASEOUS = frozenset(ABSORBENTS) | {"CO", "H2", "PH3", "AsH3", "C3H4O"}  # no vapour of a liquid
+# what a trap's liquor then holds (common practice)
+SPENT: dict[str, str] = {
+    "HCl": "a salt of hydrochloric acid; neutralise it",
+    "SO2": "sulfite: never with acid, never with bleach",
+    "SO3": "a sulfate; neutralise it",
+    "Cl2": "bleach: never with acid or ammonia",
+    "NO2": "nitrite and nitrate: never with acid or ammonium salts",
+    "H2S": "sulfide: never with acid",
+    "C2H4O2": "an acetate; neutralise it",
+    "NH3": "an ammonium salt: never with bleach or lye",
+}
+
+
+def spent(library: Library, gas: str) -> str:
+    """What the liquor holds that has taken up a gas of a ``Trap``."""
+    row = fumes.known(library, gas)
+    return SPENT.get(row.formula if row is not None else "", "what it took up; hand it in")
+
+
+def gas_name(library: Library, gas: str) -> str:
+    """The name of a gas of a ``Trap``: of a substance, or as it stands."""
+    return library.name(gas) if gas in library.substances else gas
 
 
 @dataclass(frozen=True)
 class Trap:
     """What takes up the gases of a step (common practice), what cannot be trapped, and conflicts.
 
-    ``absorbents`` are (gas id, liquid); ``outdoors`` gases that no simple trap takes;
-    ``sucks_back`` gases so soluble that the trap may run back into the vessel.
+    Gases are ids, or names of ``fumes.csv`` where the library has no such substance. ``absorbents``
+    are (gas, liquid); ``outdoors`` gases that no simple trap takes; ``sucks_back`` gases so soluble
+    that the trap may run back into the vessel.
     """
 
     absorbents: tuple[tuple[str, str], ...]
@@ -340,24 +376,26 @@ def trap(library: Library, step: ResolvedStep) -> Trap:
     sides: dict[str, str] = {}
     outdoors: list[str] = []
     back: list[str] = []
-    for part in step.products:
-        if part.state != "g" or step.dissolved.get(part.substance, 0.0) >= 1:
-            continue
-        substance = library.substances[part.substance]
-        formula = substance.formula or ""
-        if formula in {"CO2", "O2", "N2", "H2O"}:
+    leaving = [(i, library.substances[i].formula or "") for i in fumes.of_equation(library, step)]
+    leaving += [
+        (f.substance or f.name, f.formula)
+        for f in fumes.fumes(library, step)
+        if f.formula in GASEOUS and not (f.traces and f.formula in ABSORBENTS)
+    ]
+    for gas, formula in dict.fromkeys(leaving):
+        if formula in fumes.CLEAN:
             continue
         if formula not in ABSORBENTS:
-            outdoors.append(substance.id)
+            outdoors.append(gas)
             continue
         liquid, side = ABSORBENTS[formula]
-        liquids.append((substance.id, liquid))
-        sides[substance.id] = side
+        liquids.append((gas, liquid))
+        sides[gas] = side
         if formula in SUCKS_BACK:
-            back.append(substance.id)
+            back.append(gas)
     conflicts = []
     if len(set(sides.values())) > 1:
-        names = " and ".join(library.name(i) for i in sides)
+        names = " and ".join(gas_name(library, i) for i in sides)
         conflicts.append(f"{names} need opposite traps, one after the other; together they smoke")
     return Trap(tuple(liquids), tuple(outdoors), tuple(back), tuple(conflicts))
 

@@ -18,7 +18,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
 4. A gas that leaves gives the points in ``GASES`` to "gas". One that is not in the table gives
    those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``. A
    harmless one at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
-   vessel.
+   vessel. What the record says is given off besides (``library.fumes``) counts like a gas of the
+   equation; a mist or smoke the points of its row in ``fumes.csv``; traces one less, at least 1.
 5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
 6. The rise in temperature if the heat of the equation stayed in what is in the vessel (water 4.18,
    all else 1.0 J/(g K)) gives the points in ``RISES`` to "heat", 2 at most where a gas is taken up
@@ -49,6 +50,7 @@ from routefinder.hazards.mixture import (
     stricter,
     vessel_fractions,
 )
+from routefinder.library import fumes
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -95,7 +97,8 @@ DUST: dict[str, int] = {
 
 GASES: dict[str, int] = {
     "CO2": 1, "O2": 1, "N2": 0, "H2O": 0, "H2": 3, "CO": 4, "SO2": 4, "SO3": 4, "HCl": 3, "NH3": 3,
-    "NO": 4, "NO2": 4, "Cl2": 4, "CH4": 3, "C2H4O2": 2, "C2H6O": 2, "C3H6O": 2,
+    "NO": 4, "NO2": 4, "Cl2": 4, "H2S": 4, "PH3": 4, "AsH3": 4, "C3H4O": 4,
+    "CH4": 3, "C2H4O2": 2, "C2H6O": 2, "C3H6O": 2,
 }  # fmt: skip
 
 FOAMS = 20.0  # litres of harmless gas per kilogram of contents (common practice)
@@ -224,6 +227,8 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
                 litres = gas_per_kg(library, step, part.moles, poured)
                 if litres is not None and litres >= FOAMS:
                     give("gas", 2, f"{litres:.0f} L {substance.name} per kg: foams over")
+    for fume in fumes.fumes(library, step):
+        give("gas", fume_points(library, fume), f"{fume_words(fume)} given off besides")
     for limit, points in TEMPERATURES:
         if step.record.temperature.low_C >= limit:
             give("temperature", points, f"{step.record.temperature.low_C:g} °C")
@@ -259,6 +264,22 @@ def _gas_points(substance: Substance) -> tuple[int, str]:
     if substance.hazards.no_data:
         return UNKNOWN_GAS, "; no hazard data, counted cautiously"
     return max([2, *(GAS_STATEMENTS.get(c[:4], 0) for c in substance.hazards.scored)]), ""
+
+
+def fume_points(library: Library, fume: fumes.Fume) -> int:
+    """Points of what the record says is given off besides; traces one less, at least 1."""
+    if fume.points is not None:
+        points = fume.points
+    elif fume.substance:
+        points = _gas_points(library.substances[fume.substance])[0]
+    else:
+        points = GASES.get(fume.formula, UNKNOWN_GAS)
+    return max(points - 1, 1) if fume.traces else points
+
+
+def fume_words(fume: fumes.Fume) -> str:
+    """The name, with "traces of" and when it comes."""
+    return ("traces of " if fume.traces else "") + fume.name + (f" ({fume.when})" * bool(fume.when))
 
 
 def as_asked(

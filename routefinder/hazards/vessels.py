@@ -4,6 +4,9 @@ Rows: the short table of ``library/vessel_attack.py`` (which the lint uses too) 
 ``data/vessels.csv``, by kind of agent; heat limits in ``data/vessel_limits.csv``. "Nothing known
 against it" is the best that this can say: a pair without a row is not known to be safe.
 
+A vessel is judged at the hottest that its contents and its heater make it (``hazards.heaters``): on
+a hotplate or in a flame only a material that bears it will do, however cool the contents.
+
 A dissolved reactant that another solution uses up (no excess) does not count for the rows that ask
 for heat, as in the lint: it is gone before the liquor is hot. A catalyst is too little to do more
 than attack slowly, and lye that only boils etches glass and glaze slowly.
@@ -16,19 +19,20 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from routefinder.hazards.heaters import Way, heat_needs
 from routefinder.hazards.kinds import DATA, Kinds, kinds
 from routefinder.hazards.score import profile
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.vessel_attack import attack_on
 from routefinder.records.capability import VESSEL_MATERIALS, Capability
-from routefinder.records.shelf import Bench, Tool
 from routefinder.records.substance import Substance
 
 NOTHING, CAUTION, SLOWLY, ATTACKED, TOO_HOT = (
     "nothing known against it", "with care", "slowly attacked", "attacked", "too hot",
 )  # fmt: skip
 EATEN = frozenset({ATTACKED, TOO_HOT})
+_ORDER = (TOO_HOT, ATTACKED, SLOWLY, CAUTION, NOTHING)
 BOILS = 110.0  # degrees C: boiling lye etches glass over hours (slowly), hotter lye eats it
 GLASSY = frozenset({"borosilicate", "soda-lime glass", "porcelain", "alumina", "earthenware"})
 
@@ -48,11 +52,16 @@ class Row:
 
 @dataclass(frozen=True)
 class HeatLimit:
-    """Degrees C a vessel stands every day and at most; the sudden change it stands (K or None)."""
+    """Degrees C a vessel stands every day and at most; the sudden change it stands (K or None).
+
+    ``plate`` and ``flame``: whether it stands there, "yes", "no" or "care" (gauze, slowly).
+    """
 
     routine_C: float
     highest_C: float
     shock_K: float | None
+    plate: str
+    flame: str
     source: str
 
 
@@ -104,7 +113,8 @@ def heat_limits() -> dict[str, HeatLimit]:
         return {
             r["vessel"]: HeatLimit(
                 float(r["routine_C"]), float(r["highest_C"]),
-                float(r["shock_K"]) if r["shock_K"] else None, r["source"],
+                float(r["shock_K"]) if r["shock_K"] else None, r["plate"], r["flame"],
+                r["source"],
             )
             for r in csv.DictReader(file)
         }  # fmt: skip
@@ -142,12 +152,36 @@ class _Contents:
         self.wet = any(state in {"aq", "l"} for _, state in self.parts)
 
 
-def _heat(step: ResolvedStep, need: Capability) -> tuple[float, float]:
-    """(what the vessel must stand, what its contents reach), degrees C."""
+def is_heated(step: ResolvedStep, need: Capability) -> bool:
+    """Whether a vessel of a step stands on its heater: all, or of several those meant for it."""
+    wanted = heat_needs(step)
+    if not wanted:
+        return False
+    to = need.limit("to")
+    return to is None or len(needs(step)) == 1 or to >= (wanted[0].limit("to") or 0.0)
+
+
+def hottest(step: ResolvedStep, need: Capability) -> float:
+    """The hottest that a vessel and its contents get, degrees C, its heater apart.
+
+    A liquid may reach the upper end of its window; a kiln goes to what the record asks of it.
+    """
     to = need.limit("to")
     high = step.record.temperature.high_C
-    heat = high if to is None else to
-    return heat, min(heat, high)
+    if to is None:
+        return high
+    if len(needs(step)) > 1 and not is_heated(step, need):
+        return to
+    wanted = heat_needs(step)
+    if any(n.name != "heat-liquid" for n in wanted):
+        return max([to, *(n.limit("to") or 0.0 for n in wanted)])
+    return max(to, high)
+
+
+def _heat(step: ResolvedStep, need: Capability) -> tuple[float, float]:
+    """(what the vessel must stand, what its contents reach), degrees C."""
+    heat = hottest(step, need)
+    return heat, min(heat, step.record.temperature.high_C)
 
 
 def _judge(contents: _Contents, need: Capability, material: str) -> Verdict:
@@ -199,10 +233,64 @@ def _judge(contents: _Contents, need: Capability, material: str) -> Verdict:
                 Reason(verdict, f"{substance.name}: {found.words}", substance.id, found.source)
             )
             break
-    order = (TOO_HOT, ATTACKED, SLOWLY, CAUTION)
-    out.sort(key=lambda r: order.index(r.verdict))
+    out.sort(key=lambda r: _ORDER.index(r.verdict))
     worst = out[0].verdict if out else NOTHING
     return Verdict(material, worst, tuple(_one_an_agent(out)))
+
+
+PRACTICE = "common practice"
+BATH_TO_C = 98.0  # what a water bath brings its contents to
+
+
+def on_heater(
+    material: str, hottest_C: float, way: Way | None, works_C: float | None = None
+) -> Reason | None:
+    """What is said against a vessel of a material because of how it is heated; None if nothing.
+
+    ``way`` None: the heater is not known. What no plate bears may then stand in a water bath, where
+    one brings it to ``works_C`` (that of the record; ``hottest_C`` when None).
+    """
+    limit = heat_limits()[material]
+    if way is None:
+        if limit.plate != "no":
+            return None
+        works = hottest_C if works_C is None else works_C
+        if works > BATH_TO_C or max(hottest_C, 100.0) > limit.highest_C:
+            return Reason(TOO_HOT, f"stands on no hotplate and in no flame, and in no water bath "
+                          f"that goes to {works:g} °C", "", limit.source)  # fmt: skip
+        return Reason(CAUTION, "in a water bath only: it stands on no hotplate and in no flame", "",
+                      limit.source)  # fmt: skip
+    if way.direct:
+        bears = limit.plate if way.direct == "plate" else limit.flame
+        if bears == "no":
+            return Reason(TOO_HOT, f"does not bear {way.words}, which is far hotter than what is "
+                          "in it", "", limit.source)  # fmt: skip
+        if bears == "care":
+            how = "dry outside, warmed slowly" if way.direct == "plate" else "on a gauze"
+            return Reason(CAUTION, f"on {way.words} {how}", "", limit.source)
+        return None
+    heat = hottest_C + way.over_K if way.bath_C is None else max(way.bath_C, hottest_C)
+    if heat > limit.highest_C or (limit.plate == "no" and heat > limit.routine_C):
+        return Reason(TOO_HOT, f"stands {limit.routine_C:g} °C, in {way.words} it may meet "
+                      f"{heat:g} °C", "", limit.source)  # fmt: skip
+    return None
+
+
+def on_plate(step: ResolvedStep, need: Capability, material: str) -> bool:
+    """Whether a vessel of a material may stand on the plate or flame that heats the step's liquid.
+
+    True as well where nothing heats it so.
+    """
+    liquid = any(n.name == "heat-liquid" for n in heat_needs(step))
+    return heat_limits()[material].plate != "no" or not (liquid and is_heated(step, need))
+
+
+def worse(found: Verdict, reason: Reason | None) -> Verdict:
+    """A verdict with one more reason."""
+    if reason is None:
+        return found
+    reasons = sorted((*found.reasons, reason), key=lambda r: _ORDER.index(r.verdict))
+    return Verdict(found.material, reasons[0].verdict, tuple(reasons))
 
 
 def _one_an_agent(reasons: Iterable[Reason]) -> list[Reason]:
@@ -224,20 +312,46 @@ def needs(step: ResolvedStep) -> list[Capability]:
     return [need for need in step.record.equipment if need.name == "vessel"]
 
 
-def verdict(library: Library, step: ResolvedStep, material: str) -> Verdict:
-    """What is known of one vessel material for a step (its hottest vessel)."""
-    every = needs(step) or [Capability(name="vessel")]
+def judged(library: Library, step: ResolvedStep) -> tuple[dict[str, Verdict], ...]:
+    """For each vessel of a step: verdicts on the materials it may be of, its heater apart; kept."""
+    kept: tuple[dict[str, Verdict], ...] | None = library.kept("vessels", step)
+    if kept is not None:
+        return kept
     contents = _Contents(library, step)
-    hottest = max(every, key=lambda need: _heat(step, need)[0])
-    return _judge(contents, hottest, material)
+    found = tuple(
+        {m: _judge(contents, need, m) for m in VESSEL_MATERIALS if m not in need.not_of}
+        for need in needs(step)
+    )
+    library.keep("vessels", step, found)
+    return found
+
+
+def prepare(library: Library) -> None:
+    """Work out, for every step, its points and what vessels it would eat; kept with the library."""
+    for step in library.steps.values():
+        judged(library, step)
+        profile(library, step)
+
+
+def verdict(library: Library, step: ResolvedStep, material: str) -> Verdict:
+    """What is known of one vessel material for a step (its hottest vessel), its heater apart."""
+    every = needs(step) or [Capability(name="vessel")]
+    hottest_need = max(every, key=lambda need: hottest(step, need))
+    return _judge(_Contents(library, step), hottest_need, material)
 
 
 def verdicts(library: Library, step: ResolvedStep) -> tuple[VesselNeed, ...]:
-    """For each vessel of a step: verdicts on the allowed materials, and what else would do."""
-    contents = _Contents(library, step)
+    """For each vessel of a step: verdicts on the allowed materials, and what else would do.
+
+    The heater is not known: what stands on no plate is told to be for a water bath.
+    """
     out = []
-    for need in needs(step):
-        every = {m: _judge(contents, need, m) for m in VESSEL_MATERIALS if m not in need.not_of}
+    for need, found in zip(needs(step), judged(library, step), strict=True):
+        every = dict(found)
+        if {n.name for n in heat_needs(step)} == {"heat-liquid"} and is_heated(step, need):
+            heat = hottest(step, need)
+            works = max(n.limit("to") or heat for n in heat_needs(step))
+            every = {m: worse(v, on_heater(m, heat, None, works)) for m, v in found.items()}
         allowed = need.made_of or tuple(every)
         out.append(
             VesselNeed(
@@ -246,74 +360,3 @@ def verdicts(library: Library, step: ResolvedStep) -> tuple[VesselNeed, ...]:
             )
         )  # fmt: skip
     return tuple(out)
-
-
-def _eaten_materials(library: Library, step: ResolvedStep) -> tuple[dict[str, str], ...]:
-    """For each vessel of a step: materials that would be eaten, with the reason; kept."""
-    kept: tuple[dict[str, str], ...] | None = library.kept("vessels", step)
-    if kept is not None:
-        return kept
-    contents = _Contents(library, step)
-    found = []
-    for need in needs(step):
-        judged = (_judge(contents, need, m) for m in need.made_of or VESSEL_MATERIALS)
-        found.append({v.material: v.reasons[0].words for v in judged if v.verdict in EATEN})
-    library.keep("vessels", step, tuple(found))
-    return tuple(found)
-
-
-def prepare(library: Library) -> None:
-    """Work out, for every step, its points and what vessels it would eat; kept with the library."""
-    for step in library.steps.values():
-        _eaten_materials(library, step)
-        profile(library, step)
-
-
-def eaten_by_need(library: Library, step: ResolvedStep) -> list[tuple[Capability, frozenset[str]]]:
-    """Each vessel that a step needs, with the materials that the step would eat."""
-    every = _eaten_materials(library, step)
-    return [(need, frozenset(eaten)) for need, eaten in zip(needs(step), every, strict=True)]
-
-
-def sound(offer: Capability, need: Capability, eaten: frozenset[str]) -> bool:
-    """Whether a vessel on offer serves a need and is not eaten (or does not say what it is of)."""
-    materials = set(offer.made_of) & set(need.made_of or offer.made_of)
-    return offer.serves(need) and not (materials and materials <= eaten)
-
-
-def eaten(library: Library, step: ResolvedStep, bench: Bench) -> str | None:
-    """Why every vessel of the bench that a step could use would be eaten; None when one will do.
-
-    A tool that does not say what it is made of passes, as does a need that no tool serves (that is
-    another reason). The sentence names what would do.
-    """
-    every = _eaten_materials(library, step)
-    for need, eaten_by in zip(needs(step), every, strict=True):
-        found: list[tuple[Tool, str]] = []
-        free = False
-        for tool in bench.tools:
-            for offer in tool.offers:
-                if not offer.serves(need):
-                    continue
-                materials = set(offer.made_of) & set(need.made_of or offer.made_of)
-                if not materials:
-                    free = True
-                    continue
-                if materials <= eaten_by.keys():
-                    found.append((tool, min(materials)))
-                else:
-                    free = True
-        if free or not found:
-            continue
-        tool, material = found[0]
-        which = next((v for v in verdicts(library, step) if v.need == need), None)
-        allowed = set(need.made_of or VESSEL_MATERIALS)
-        usual = [m for m in (which.would_do if which else ()) if m in allowed]
-        other = usual or list(which.would_do if which else ())
-        would = f"; {_listed(other[:4])} would do" if other else ""
-        return f"would eat {tool.name} ({material}): {eaten_by[material]}{would}"
-    return None
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]

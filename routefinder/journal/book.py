@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.assessment.assess import Assessment
-from routefinder.errors import InputError
+from routefinder.errors import FieldError, InputError
 from routefinder.journal.decide import Verdict, weigh
 from routefinder.journal.learn import prior_of
 from routefinder.journal.store import Entry, Run, Store
@@ -267,10 +267,10 @@ def verdict(library: Library, book: Book, step: StepBook) -> tuple[Verdict, str]
     if step.out_g is None:
         return None
     if step.id not in library.steps:
-        raise InputError(
-            f"step {step.id!r} of run {book.run.run} is no longer in the library; name the library "
-            "it is in with --library"
-        )
+        raise FieldError(
+            "step {step!r} of run {run} is no longer in the library; name the library it is in "
+            "with {f}", f="libraries", step=step.id, run=book.run.run,
+        )  # fmt: skip
     resolved = library.steps[step.id]
     charge, others, whence = charges(library, book, step, resolved)
     if charge is None:

@@ -16,7 +16,7 @@ from routefinder import digits
 from routefinder.assessment import equipment
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.uncertainty import Range, simulate
-from routefinder.errors import InputError
+from routefinder.errors import FieldError, InputError
 from routefinder.graph.needs import meets, need_of, offers_of_supply
 from routefinder.journal.book import MADE, Book, StepBook
 from routefinder.library.library import Library
@@ -100,16 +100,17 @@ def without_tools(bench: Bench | None, names: Sequence[str]) -> Bench | None:
     """
     if bench is None:
         if names:
-            raise InputError("--without needs a bench; the run was begun with none")
+            raise FieldError("{f} needs a bench; the run was begun with none", f="without")
         return None
     tools = bench.tools
     for name in names:
         kept = tuple(t for t in tools if name.casefold() not in t.name.casefold())
         if len(kept) == len(tools):
             known = ", ".join(t.name for t in tools)
-            raise InputError(
-                f"--without {name!r}: nothing on the bench is called so; it has {known}"
-            )
+            raise FieldError(
+                "{f} {name!r}: nothing on the bench is called so; it has {known}", f="without",
+                name=name, known=known,
+            )  # fmt: skip
         tools = kept
     return replace(bench, tools=tools)
 
@@ -177,7 +178,7 @@ def replan(
     rest = rest_of(library, book, made)
     missing = tuple(
         f"{n.capability.in_words()} for {', '.join(library.steps[i].title for i in n.steps)}"
-        for n in equipment.needed(rest, bench)
+        for n in equipment.needed(library, rest, bench)
         if n.tool is None
     ) if bench is not None else ()  # fmt: skip
     options: list[Option] = []
@@ -240,12 +241,14 @@ def data(found: Replan) -> dict[str, Any]:
 def taken(found: Replan, number: int) -> tuple[str, Assessment]:
     """The route of a way on, by its number; raises InputError where there is none to begin."""
     if not 1 <= number <= len(found.options):
-        raise InputError(f"--take {number}: there are {len(found.options)} ways on")
+        raise FieldError("{f} {number}: there are {n} ways on", f="take", number=number,
+                         n=len(found.options))  # fmt: skip
     option = found.options[number - 1]
     if option.route is None:
-        raise InputError(
-            f"--take {number}: this way ({option.kind}) goes on in the same run; enter what is done"
-        )
+        raise FieldError(
+            "{f} {number}: this way ({kind}) goes on in the same run; enter what is done",
+            f="take", number=number, kind=option.kind,
+        )  # fmt: skip
     return option.route
 
 

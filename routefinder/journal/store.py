@@ -423,7 +423,7 @@ def _make(path: Path) -> None:
     except OSError as error:
         raise JournalFault(
             f"{path}: a journal cannot be made here ({error.strerror or error}); name another "
-            "place with --journal FILE"
+            "place for it"
         ) from None
     aside = Path(name)
     try:
@@ -469,14 +469,12 @@ def _check_head(path: Path) -> None:
     except OSError as error:
         raise JournalFault(f"{path}: the journal cannot be read ({error.strerror})") from None
     if len(head) < 100 or not head.startswith(b"SQLite format 3\x00"):
-        raise JournalFault(
-            f"{path}: this is no journal; it was left as it is. Name another file with --journal"
-        )
+        raise JournalFault(f"{path}: this is no journal; it was left as it is. Name another file")
     version, application = struct.unpack(">I", head[60:64])[0], struct.unpack(">I", head[68:72])[0]
     if application != APPLICATION:
         raise JournalFault(
             f"{path}: this is the database of another program; it was left as it is. Name another "
-            "file with --journal"
+            "file"
         )
     if version > VERSION:
         raise JournalFault(

@@ -14,7 +14,7 @@ from decimal import Decimal, InvalidOperation
 
 from routefinder import units
 from routefinder.assessment.distribution import Z90
-from routefinder.errors import AmbiguousName, InputError, QuantityError
+from routefinder.errors import AmbiguousName, FieldError, InputError, QuantityError
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.shelf import supply
@@ -137,11 +137,11 @@ def charge(
         forms = library.families.get(root, (root,))
         if limiting.state == "aq" and len(forms) > 1:
             choices = [library.substances[f].label for f in forms]
-            raise InputError(
-                f"the step takes {library.name(limiting.substance)} dissolved, so any of its forms "
-                f"may have been weighed in; say which with --of: {', '.join(choices)}, or the "
-                "name of a material"
-            )
+            raise FieldError(
+                "the step takes {name} dissolved, so any of its forms may have been weighed in; "
+                "say which with {f}: {choices}, or the name of a material",
+                f="of", name=library.name(limiting.substance), choices=", ".join(choices),
+            )  # fmt: skip
         found = Charge(limiting.substance, library.name(limiting.substance), reading)
     else:
         found = _named(library, step, reading, of, supplies or {})

@@ -18,7 +18,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from routefinder.errors import Fault, FileFault, LibraryFaults, Refused
+from routefinder.errors import Fault, FieldError, FileFault, LibraryFaults, Refused
 from routefinder.library import regulated, where
 from routefinder.library.contents import contents
 from routefinder.library.heats import shipped_heats
@@ -66,9 +66,8 @@ def load_cached(
             what = "this is a file, not a library folder" if folder.exists() else "no such folder"
             raise FileFault(Fault(str(folder), 0, 0, "", what, "Name the folder of a library."))
     if not every:
-        raise FileFault(
-            Fault("--only-library", 0, 0, "", "no library is named", "Name one with --library DIR.")
-        )
+        raise FieldError("{f}: no library is named; name its folder with {g}", f="only_library",
+                         g="libraries")  # fmt: skip
     key = fingerprint(every)
     path = where.cache_folder() / f"library-{key}.pickle"
     library = _read(path)

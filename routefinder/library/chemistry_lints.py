@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from routefinder.chem import solutions, thermo
 from routefinder.errors import Fault
+from routefinder.library import fumes as given_off
 from routefinder.library import solubility
 from routefinder.library.assemble import Entry
 from routefinder.library.heat import step_heat
@@ -87,9 +88,27 @@ def _gases(library: Library, step: ResolvedStep) -> Iterator[Substance]:
 
 
 def fumes(loaded: Loaded) -> Iterator[Fault]:
-    """Gases besides CO2, O2, N2, H2O and H2 given off without fume extraction."""
+    """Gases besides CO2, O2, N2, H2O and H2 given off without fume extraction.
+
+    What the record itself says is given off (``gives_off``) counts alike, traces left out; a name
+    nobody knows is a fault.
+    """
     rule = "fumes"
     for entry, step in _steps(loaded, rule):
+        for i, given in enumerate(step.record.gives_off):
+            if given_off.known(loaded.library, given.what) is None:
+                near = ", ".join(sorted(given_off.table()))
+                yield entry.fault(
+                    ("gives_off", i), f"nobody knows what {given.what!r} is",
+                    f"Write the id of a substance, or one of: {near}.", rule,
+                )  # fmt: skip
+        for fume in given_off.fumes(loaded.library, step):
+            bad = fume.formula in given_off.POISONOUS and not fume.traces
+            if bad and not _needs(step, "fume-extraction"):
+                yield entry.fault(
+                    ("gives_off",), f"{fume.name} is given off, but no fume extraction is named",
+                    "Add '- fume-extraction' to the equipment.", rule,
+                )  # fmt: skip
         for gas in _gases(loaded.library, step):
             if gas.formula not in HARMLESS and not _needs(step, "fume-extraction"):
                 yield entry.fault(

@@ -44,6 +44,12 @@ class Library:
         default_factory=dict, init=False, repr=False, compare=False
     )
 
+    def __repr__(self) -> str:
+        return (
+            f"<Library: {len(self.steps)} steps, {len(self.substances)} substances, "
+            f"{len(self.materials)} materials, {len(self.equipment)} kinds of equipment>"
+        )
+
     def kept(self, what: str, step: ResolvedStep) -> Any:
         """What ``keep`` has kept of a step, or None when the step or a substance is another."""
         found = self.worked_out.get(f"{what} of {step.id}")

@@ -50,6 +50,9 @@ class ResolvedStep:
     aids: tuple[Aid, ...]
     at_most: dict[str, float] = field(default_factory=dict)
 
+    def __repr__(self) -> str:
+        return f"<Step {self.record.id}: {self.record.title}>"
+
     @property
     def id(self) -> str:
         return self.record.id

@@ -16,6 +16,7 @@ from routefinder.library.library import Library
 from routefinder.library.load import validate
 from routefinder.library.read import Document, read_text, read_yaml
 from routefinder.library.resolve import ResolvedMaterial
+from routefinder.records.equipment import Equipment
 from routefinder.records.material import _price, _strength
 from routefinder.records.shelf import Bench, BenchItem, Shelf, Supply, Tool
 
@@ -249,6 +250,7 @@ def _tool(
         return None
     offers = item.offers
     name = item.name
+    kind: Equipment | None = None
     if item.equipment is not None:
         ids = library.equipment_names.find(item.equipment)
         if len(ids) != 1:
@@ -267,7 +269,14 @@ def _tool(
             document.fault((i,), "the entry offers nothing", "Give 'equipment:' or 'offers:'.")
         )
         return None
-    return Tool(name or CAPABILITY_TOOL, offers, item.count)
+    cautions = (*(kind.cautions if kind else ()), *item.cautions)
+    return Tool(
+        name or CAPABILITY_TOOL, offers, item.count,
+        item.heats_by or (kind.heats_by if kind else ""),
+        item.may_be_left if item.may_be_left is not None or kind is None else kind.may_be_left,
+        item.outdoors if item.outdoors is not None else bool(kind and kind.outdoors),
+        tuple(dict.fromkeys(cautions)),
+    )  # fmt: skip
 
 
 CAPABILITY_TOOL = "unnamed tool"

@@ -74,6 +74,15 @@ def _burns(library: Library, substance: str) -> tuple[float, str] | None:
     return BURNS.get(s.formula or "") if {"H314", "H318"} & set(s.hazards.scored) else None
 
 
+def burns_as(library: Library, substance: str, fraction: float | None) -> str:
+    """ "acid" or "alkali" of what burns at this mass fraction (None: pure), else ""."""
+    limit = _burns(library, substance)
+    formula = library.substances[substance].formula
+    if limit is None or formula == "H2O2" or (fraction is not None and fraction < limit[0]):
+        return ""
+    return "acid" if formula in ACIDS else "alkali"
+
+
 def _percent(fraction: float) -> str:
     return f"{100 * fraction:.3g} %"
 

@@ -57,3 +57,6 @@ class Question:
     front: tuple[str, ...] = ()
     may_lack: int = 0
     prefer: str | None = None
+
+    def __repr__(self) -> str:
+        return f"<Question: {self.amount_g:g} g of {self.target} from {self.shelf.name}>"

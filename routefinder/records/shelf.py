@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from routefinder.records.base import Record, Texts
 from routefinder.records.capability import Capability
+from routefinder.records.equipment import HeatsBy
 
 
 @dataclass(frozen=True)
@@ -55,28 +56,43 @@ class Shelf:
     name: str = "shelf"
     notes: tuple[str, ...] = ()
 
+    def __repr__(self) -> str:
+        return f"<Shelf {self.name}: {len(self.supplies)} materials>"
+
 
 class BenchItem(Record):
     """One piece of equipment on a bench file.
 
     Either ``equipment`` names a kind in the library, or ``offers`` lists capabilities; with both,
-    the offers here replace the library's of the same capability.
+    the offers here replace the library's of the same capability, and so do ``heats_by``,
+    ``may_be_left`` and ``outdoors``; ``cautions`` are added to the library's.
     """
 
     name: str = ""
     equipment: str | None = None
     offers: tuple[Capability, ...] = ()
     count: int = 1
+    heats_by: HeatsBy = ""
+    may_be_left: bool | None = None
+    outdoors: bool | None = None
+    cautions: Texts = ()
     notes: Texts = ()
 
 
 @dataclass(frozen=True)
 class Tool:
-    """A piece of equipment with what it offers."""
+    """A piece of equipment with what it offers.
+
+    ``heats_by``, ``may_be_left``, ``outdoors`` and ``cautions`` as in ``records.equipment``.
+    """
 
     name: str
     offers: tuple[Capability, ...]
     count: int = 1
+    heats_by: str = ""
+    may_be_left: bool | None = None
+    outdoors: bool = False
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -85,6 +101,9 @@ class Bench:
 
     tools: tuple[Tool, ...]
     name: str = "bench"
+
+    def __repr__(self) -> str:
+        return f"<Bench {self.name}: {len(self.tools)} tools>"
 
     def serving(self, need: Capability) -> Tool | None:
         """The first tool that meets ``need``."""

@@ -240,6 +240,47 @@ class Auxiliary(Record):
         return self
 
 
+class GivenOff(Record):
+    """A gas, vapour, mist or smoke that comes off besides the equation's gases.
+
+    ``what`` is a name of ``library/fumes.csv`` or the id of a substance. ``typical`` and
+    ``worst`` are masses per mole of the limiting reactant (or grams per gram of it); None where
+    nobody knows. ``traces`` says that little comes, ``when`` what makes it come.
+    """
+
+    what: str
+    typical: PerMole | None = None
+    worst: PerMole | None = None
+    traces: bool = False
+    when: str = ""
+    source: Sources = ()
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: Any, handler: Any) -> dict[str, Any]:
+        found: dict[str, Any] = handler.resolve_ref_schema(handler(schema))
+        return {"anyOf": [dict(found), {"type": "string"}]}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _name_alone(cls, value: Any) -> Any:
+        return {"what": value} if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _known(self) -> GivenOff:
+        given = [x for x in (self.typical, self.worst) if x is not None]
+        if any(amount <= 0 for amount, _ in given):
+            raise ValueError("what is given off must be above 0; leave out what is not known")
+        if any(kind == "volume" for _, kind in given):
+            raise ValueError("what is given off counts by mass; write '5 g/mol' or '0.2 g/g'")
+        if self.typical and self.worst and self.typical[0] > self.worst[0]:
+            raise ValueError("typical is more than worst")
+        if self.typical and not self.worst:
+            raise ValueError("typical is given without worst; the worst decides what is asked for")
+        if given and not self.source:
+            raise ValueError("an amount needs its source")
+        return self
+
+
 class Step(Record):
     """One reaction or physical operation: several reactants AND-ed to several products.
 
@@ -263,6 +304,7 @@ class Step(Record):
     stays_dissolved: dict[str, Fraction] = {}
     auxiliaries: tuple[Auxiliary, ...] = ()
     equipment: tuple[Capability, ...] = ()
+    gives_off: tuple[GivenOff, ...] = ()
     stages: tuple[Stage, ...] = ()
     done_when: Texts = ()
     watch: Texts = ()

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from routefinder import digits
 from routefinder.assessment.assess import Assessment
 from routefinder.choice.dominance import Dominated
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.errors import InputError
+from routefinder.errors import FieldError, InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.library import regulated
 from routefinder.library.library import Library
@@ -18,11 +19,14 @@ from routefinder.records.question import Question
 from routefinder.records.substance import Substance
 from routefinder.search import explain
 from routefinder.search.route import Ending, Found
+from routefinder.worksheet import plan as planning
+from routefinder.worksheet import terms as reading
 
 if TYPE_CHECKING:
-    from routefinder.assessment.exposure import Exposure, Room
+    from routefinder.assessment.exposure import Exposure
     from routefinder.assessment.leavings import Handling
     from routefinder.assessment.reuse import Reuse
+    from routefinder.assessment.room_air import Room
     from routefinder.worksheet.plan import Plan
 
 
@@ -42,19 +46,22 @@ class Route:
     dominated: Dominated | None = None
     variant_of: int | None = None
 
+    def __repr__(self) -> str:
+        return f"<Route {self.number}: {self.name}>"
+
     @property
     def ids(self) -> tuple[str, ...]:
         """Step ids in a workable order."""
         return self.assessment.ids
 
     def exposure(self, room: Room | None = None) -> dict[str, list[Exposure]]:
-        """Step id -> what the step puts into the air of a room (30 m3, one change an hour)."""
+        """Step id -> what the step puts into the air of a room (30 m3, half a change an hour)."""
         from routefinder.assessment.exposure import exposure
 
         return {a.step.id: exposure(self.library, a, room) for a in self.assessment.amounts.steps}
 
     def leavings(self) -> tuple[Handling, ...]:
-        """What the route leaves over, by kind, with the usual handling: local rules decide."""
+        """What the route leaves over, by stream, with the usual handling: local rules decide."""
         from routefinder.assessment.leavings import leavings
 
         return leavings(self.library, self.assessment.amounts.steps)
@@ -93,6 +100,9 @@ class Beaten:
     assessment: Assessment
     dominated: Dominated
 
+    def __repr__(self) -> str:
+        return f"<Beaten by route {self.dominated.by}: {', '.join(self.steps)}>"
+
 
 @dataclass(frozen=True)
 class Fronted:
@@ -129,20 +139,26 @@ class Answer:
     why_none: NoRoute | None = None
     front: Fronted | None = None
 
+    def __repr__(self) -> str:
+        routes = digits.count(len(self.routes), "route")
+        return f"<Answer: {routes} to {digits.mass(self.question.amount_g)} of {self.target.name}>"
+
     def plan(self, number: int = 1, **terms: Any) -> Plan:
         """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
 
         Raises InputError for a number that no route has, and for terms that cannot be used.
         """
+        if isinstance(number, bool) or not isinstance(number, int):
+            raise FieldError("{f} is {value!r}, not the number of a route", f="number",
+                             value=number)  # fmt: skip
         if not 1 <= number <= len(self.routes):
             raise InputError(f"there is no route {number}; {len(self.routes)} were found")
         route = self.routes[number - 1]
-        from routefinder.worksheet.plan import make as make_plan
-        from routefinder.worksheet.terms import read as read_terms
-
-        return make_plan(
-            self.library, self.question, route.assessment, number, route.name, read_terms(**terms)
-        )
+        reading.known(terms)
+        return planning.make(
+            self.library, self.question, route.assessment, number, route.name,
+            reading.read(**terms),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -155,6 +171,10 @@ class NetworkAnswer:
     found: Found
     nearest: explain.Nearest | None
     refused: tuple[regulated.NetworkRefusal, ...] = ()
+
+    def __repr__(self) -> str:
+        routes = digits.count(len(self.found.routes), "route")
+        return f"<NetworkAnswer: {routes} to {self.target} in {self.source}>"
 
     def json(self) -> dict[str, Any]:
         """The answer as plain data."""

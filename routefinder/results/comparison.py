@@ -35,6 +35,10 @@ class Comparison:
     scores: tuple[preferring.Score, ...]
     robust: robust.Robustness | None
 
+    def __repr__(self) -> str:
+        numbers = ", ".join(str(r.number) for r in self.routes)
+        return f"<Comparison of routes {numbers} to {self.answer.target.name}>"
+
     @cached_property
     def ranking(self) -> tuple[int, ...]:
         """Places in ``routes`` by score, best first."""

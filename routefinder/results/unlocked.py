@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from routefinder import digits
 from routefinder.assessment.shopping import Chosen
 from routefinder.graph.acquire import Change
 from routefinder.library.library import Library
@@ -67,6 +68,10 @@ class Unlocked:
     seconds: float
     notes: tuple[str, ...] = ()
     most: int = MOST
+
+    def __repr__(self) -> str:
+        openings = digits.count(len(self.openings), "opening")
+        return f"<Unlocked: {openings} to {self.target.name}>"
 
     @property
     def target(self) -> Substance:

@@ -15,8 +15,9 @@ class Feed:
     with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a
     supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is
     fed beyond the equation. ``spared_g`` is solvent water that need not be added, because
-    something brings it; ``from_solution_g`` is water of the equation that something brings: it is
-    not drawn from the shelf. ``after`` goes in when the reaction is over.
+    something brings it (below 0: water that is added beyond what the step calls for, so that an
+    acid or a lye is no stronger than it allows); ``from_solution_g`` is water of the equation that
+    something brings: it is not drawn from the shelf. ``after`` goes in when the reaction is over.
     """
 
     substance: str

@@ -24,18 +24,28 @@ def spared(
     feeds: Sequence[Feed],
     carried: Mapping[str, Stream],
 ) -> tuple[Feed, ...]:
-    """The feeds of a step without the water that others bring.
+    """The feeds of a step without the water that others bring, and none too strong.
 
     ``carried`` is what each reactant brings from an earlier step, by substance.
     """
+    water = {name: float(stream.grams(*WATER)) for name, stream in carried.items()}
+    return _diluted(library, step, turns, _brought(library, step, turns, feeds, water), water)
+
+
+def _brought(
+    library: Library,
+    step: ResolvedStep,
+    turns: float,
+    feeds: Sequence[Feed],
+    carried: Mapping[str, float],
+) -> tuple[Feed, ...]:
     parts = pot.weights(library, step)
     dissolved: list[tuple[float, float]] = []
     loose = 0.0
     for f in feeds:
         if f.role == "wash" or is_water(library, f.substance):
             continue
-        stream = carried.get(f.substance) if isinstance(f.origin, str) else None
-        own = f.water_g + (float(stream.grams(*WATER)) if stream is not None else 0.0)
+        own = f.water_g + (carried.get(f.substance, 0.0) if isinstance(f.origin, str) else 0.0)
         if f.role == "reactant" and f.substance in parts:
             dissolved.append((parts.get(f.substance, 0.0), own))
         else:
@@ -58,6 +68,45 @@ def spared(
         else f
         for f in feeds
     )
+
+
+def _diluted(
+    library: Library,
+    step: ResolvedStep,
+    turns: float,
+    feeds: tuple[Feed, ...],
+    carried: Mapping[str, float],
+) -> tuple[Feed, ...]:
+    """The feeds with so much more water that nothing is stronger than its step allows.
+
+    Only where the step calls for water to work in; a record that calls for none says with its
+    upper end how strong a bottle may be.
+    """
+    now = list(feeds)
+    place = next(
+        (i for i, f in enumerate(now)
+         if _plain_water(library, f) and f.role in pot.MADE_UP and not f.after), None
+    )  # fmt: skip
+    if place is None:
+        return feeds
+    others = pot.called(library, step).other_g * turns
+    poured = sum(f.mass_g - f.from_solution_g for f in now
+                 if _plain_water(library, f) and not f.after)  # fmt: skip
+    short = 0.0
+    for name, most in step.at_most.items():
+        own = [f for f in now if f.role == "reactant" and f.substance == name]
+        mass = sum(f.mass_g for f in own)
+        around = others + sum(f.water_g for f in own) + carried.get(name, 0.0)
+        short = max(short, mass * (1 / most - 1) - around - poured)
+    if short <= 1e-9 * poured or short <= 0:
+        return feeds
+    water = now[place]
+    molar = library.substances[water.substance].molar_mass_g
+    now[place] = replace(
+        water, moles=water.moles + short / molar, mass_g=water.mass_g + short,
+        spared_g=water.spared_g - short,
+    )  # fmt: skip
+    return tuple(now)
 
 
 def _plain_water(library: Library, feed: Feed) -> bool:

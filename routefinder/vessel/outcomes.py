@@ -51,13 +51,13 @@ def forwards(
         how = Behaviour(1.0, 1.0, True) if ideal else behaviour_of(library, step, wanted.yield_)
         collected = _collected(library, wanted, feeds, demand, ideal)
         course = run(library, step, charge, how, collected)
-        along = _along(library, feeds, courses)
+        brought = _brought(library, feeds, courses)
         feeds = tuple(_with_companions(library, f, courses) for f in feeds)
         outcomes, unnamed, onward_unnamed = _outcomes(library, step, course, demand)
         courses[step.id] = course
         out.append(
             StepAmounts(
-                step, wanted.turns, wanted.yield_, feeds, outcomes, unnamed, course, along,
+                step, wanted.turns, wanted.yield_, feeds, outcomes, unnamed, course, brought,
                 onward_unnamed, _over_mol(wanted, demand),
             )
         )  # fmt: skip
@@ -128,9 +128,11 @@ def _with_companions(library: Library, feed: Feed, courses: Mapping[str, Course]
     return replace(feed, companions_g=float(stream.mass_g) - feed.mass_g, water_g=water)
 
 
-def _along(library: Library, feeds: Sequence[Feed], courses: Mapping[str, Course]) -> Stream:
+def _brought(
+    library: Library, feeds: Sequence[Feed], courses: Mapping[str, Course]
+) -> dict[str, Stream]:
     """What comes with solutions of earlier steps besides the dissolved species themselves."""
-    out = NOTHING
+    out: dict[str, Stream] = {}
     for feed in feeds:
         if not isinstance(feed.origin, str) or not feed.moles:
             continue
@@ -138,7 +140,8 @@ def _along(library: Library, feeds: Sequence[Feed], courses: Mapping[str, Course
         if _dissolved(library, feed, maker):
             own = (library.root(feed.form), "aq")
             stream = onward(library, feed, maker)
-            out = out + Stream({k: v for k, v in stream.parts.items() if k != own})
+            rest = Stream({k: v for k, v in stream.parts.items() if k != own})
+            out[feed.substance] = out.get(feed.substance, NOTHING) + rest
     return out
 
 

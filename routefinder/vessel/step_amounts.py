@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from routefinder.graph.needs import Need
@@ -9,7 +10,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.vessel.course import Course
 from routefinder.vessel.feed import Feed
-from routefinder.vessel.stream import NOTHING, Stream
+from routefinder.vessel.stream import Stream, total
 
 
 @dataclass(frozen=True)
@@ -34,9 +35,9 @@ class StepAmounts:
 
     ``turns`` is moles of the equation as written; ``over_mol`` is main product beyond what later
     steps take, where a step is run for what it makes beside it. ``course`` is what its vessel
-    holds, stage by stage; ``along`` what comes with solutions of earlier steps besides the species
-    that is fed; ``unnamed_g`` and ``unnamed_onward_g`` are what is left over, and what goes on with
-    the product, of what the library has no substance for.
+    holds, stage by stage; ``brought`` what comes with the solution of an earlier step besides the
+    species that is fed, by that; ``unnamed_g`` and ``unnamed_onward_g`` what is left over, and what
+    goes on with the product, of what the library has no substance for.
     """
 
     step: ResolvedStep
@@ -46,9 +47,19 @@ class StepAmounts:
     outcomes: tuple[Outcome, ...]
     unnamed_g: float
     course: Course
-    along: Stream = NOTHING
+    brought: Mapping[str, Stream] = field(default_factory=dict)
     unnamed_onward_g: float = 0.0
     over_mol: float = 0.0
+
+    def __repr__(self) -> str:
+        return (
+            f"<StepAmounts {self.step.id}: {self.product.mass_g:g} g of {self.product.substance}>"
+        )
+
+    @property
+    def along(self) -> Stream:
+        """All that comes with solutions of earlier steps besides the species themselves."""
+        return total(self.brought.values())
 
     @property
     def over_g(self) -> float:

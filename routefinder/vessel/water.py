@@ -48,21 +48,26 @@ class WaterOfStep:
 class InPot:
     """How strong a dissolved feed stands in the vessel before the reaction, and what is asked.
 
-    ``strength``, ``least`` and ``most`` are mass fractions (``library.pot``); ``most`` is None
-    when the step names none.
+    All are mass fractions. ``alone``: with the water poured in and what it brings itself;
+    ``among``: with all the water there is (``library.pot``). ``most`` is None when the step names
+    no upper end.
     """
 
     substance: str
-    strength: float
+    alone: float
+    among: float
     least: float
     most: float | None
 
     @property
-    def fits(self) -> bool:
-        """Whether it lies within what the step asks for, to a thousandth."""
-        tolerance = 1e-3
-        above = self.most is not None and self.strength > self.most + tolerance
-        return self.strength >= self.least - tolerance and not above
+    def too_strong(self) -> bool:
+        """Whether it stands above what the step allows, by more than a thousandth."""
+        return self.most is not None and self.alone > self.most + 1e-3
+
+    @property
+    def too_weak(self) -> bool:
+        """Whether it stands below what the step asks for, by more than a thousandth."""
+        return self.among < self.least - 1e-3
 
 
 @dataclass(frozen=True)
@@ -92,28 +97,50 @@ def in_pot(library: Library, amount: StepAmounts, water: WaterOfStep) -> tuple[I
     """The strength in the pot of every dissolved reactant that its step speaks of."""
     step = amount.step
     others = pot.called(library, step).other_g * amount.turns
+    poured = sum(
+        f.mass_g - f.from_solution_g
+        for f in amount.feeds
+        if is_water(library, f.substance) and f.role != "wash" and not f.after
+    )
     out = []
     for name in dict.fromkeys((*step.strength, *step.at_most)):
-        mass = sum(f.mass_g for f in amount.feeds if f.role == "reactant" and f.substance == name)
-        found = pot.strength(mass, water.charged_g + others)
-        out.append(InPot(name, found, step.strength.get(name, 0.0), step.at_most.get(name)))
+        own = [f for f in amount.feeds if f.role == "reactant" and f.substance == name]
+        mass = sum(f.mass_g for f in own)
+        brought = sum(f.water_g for f in own) + _carried_g(amount, name)
+        alone = pot.strength(mass, poured + brought + others)
+        among = pot.strength(mass, water.charged_g + others)
+        least, most = step.strength.get(name, 0.0), step.at_most.get(name)
+        out.append(InPot(name, alone, among, least, most))
     return tuple(out)
 
 
-def liquor(library: Library, amount: StepAmounts, water: WaterOfStep) -> Liquor | None:
+def _carried_g(amount: StepAmounts, substance: str) -> float:
+    """Water that comes with a reactant from an earlier step's solution."""
+    brought = amount.brought.get(substance)
+    return 0.0 if brought is None else float(brought.grams(*LIQUID))
+
+
+def liquor(library: Library, amount: StepAmounts) -> Liquor | None:
     """The solution a step makes; None when its product is none or has no water to be in."""
     product = amount.product
-    if product.state != "aq" or water.onward_g <= 0:
+    made = amount.course.product
+    water = float(made.grams(*LIQUID))
+    if product.state != "aq" or water <= 0:
         return None
-    others = 0.0
-    for o in amount.outcomes:
-        if o.state == "aq" and o.fate != "product" and not is_water(library, o.substance):
-            others += o.mass_g
-    for f in amount.feeds:  # solvents and salts that were put in beside the reactants
-        if f.role not in {"reactant", "wash"} and not is_water(library, f.substance):
-            others += f.mass_g
-    # what is charged in excess and dissolves stands among the outcomes as "aq" already
-    return Liquor(product.substance, product.mass_g, water.onward_g, others)
+    others = float(made.liquor_g) - water - product.mass_g
+    return Liquor(product.substance, product.mass_g, water, others)
+
+
+def liquors(library: Library, found: Amounts) -> dict[str, Liquor]:
+    """The solutions that the steps of a route make, by step id."""
+    made = {a.step.id: liquor(library, a) for a in found.steps}
+    return {name: one for name, one in made.items() if one is not None}
+
+
+def pots_of_steps(library: Library, found: Amounts) -> dict[str, tuple[InPot, ...]]:
+    """The strengths in the pot of every step of a route, by step id."""
+    waters = water_of_steps(library, found)
+    return {a.step.id: in_pot(library, a, waters[a.step.id]) for a in found.steps}
 
 
 def water_of_step(library: Library, amount: StepAmounts) -> WaterOfStep:

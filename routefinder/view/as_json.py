@@ -135,6 +135,7 @@ def route(found: Route) -> dict[str, Any]:
             aspect: {"points": points, "step": step or None, "cause": cause}
             for aspect, (points, step, cause) in a.hazards.items()
         },
+        "marginal": [{"step": step_id, "reason": why} for step_id, why in a.marginal],
         "controlled": [_controlled(c) for c in a.controlled],
         "hazards_unknown": list(
             dict.fromkeys(n for s in a.steps for n in unknown_in(found.library, s))

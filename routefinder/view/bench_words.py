@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from routefinder import digits
 from routefinder.assessment import drying_words
-from routefinder.assessment.schedule import may_leave
+from routefinder.hazards.attendance import Attendance
 from routefinder.worksheet.bench_work import Portion, StepWork
+from routefinder.worksheet.safety import Gear
 
 
 def portion(p: Portion) -> str:
@@ -25,6 +27,23 @@ def portion(p: Portion) -> str:
     return text + (" to make up what the others bring" if p.to_make_up else "")
 
 
+def staying(a: Attendance) -> str:
+    """Whether one may go away while it waits, and why not."""
+    if a.stay:
+        return f"stay with it ({a.why.rstrip('.')})"
+    return "it may be left once the heat is off" if a.heat_off else "it may be left"
+
+
+def minding(w: StepWork) -> list[str]:
+    """What is to be minded of the tools used, one sentence a tool and thing."""
+    return gear_words(w.plan.safety.gear)
+
+
+def gear_words(gear: Sequence[Gear]) -> list[str]:
+    """What is to be minded of tools, in sentences; what was said of one is not said again."""
+    return list(dict.fromkeys(f"{g.tool}: {g.words.rstrip('.')}." for g in gear))
+
+
 def doing(w: StepWork) -> list[str]:
     """What is done with one batch, in order."""
     out = []
@@ -36,11 +55,14 @@ def doing(w: StepWork) -> list[str]:
         out.append(f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}.")
         for i, p in enumerate(rest):
             slowly = w.in_portions and i == len(rest) - 1
-            out.append(
-                f"Add {portion(p)}"
-                + (", in portions, each when the foam has fallen" if slowly else "")
-                + "."
-            )
+            portions = ", in portions, each when the foam has fallen" if slowly else ""
+            if p.burns and p.liquid:
+                out.append(f"Pour {portion(p)} slowly into it with stirring, never the other way "
+                           f"round{portions}.")  # fmt: skip
+            elif p.burns:
+                out.append(f"Add {portion(p)} in small lots with stirring: it heats{portions}.")
+            else:
+                out.append(f"Add {portion(p)}{portions}.")
     low, high = record.temperature.low_C, record.temperature.high_C
     window = digits.window(low, high)
     out.append(f"Work at {window}{vessel if not w.charge else ''}.")
@@ -64,13 +86,18 @@ def doing(w: StepWork) -> list[str]:
     if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off_at_most:
         out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
     if record.time.waiting_min:
-        leave = may_leave(w.plan.amount.step)
         out.append(
             f"Let it stand {digits.duration(record.time.waiting_min)} in all, heating and cooling "
-            + ("included; it may be left." if leave else "included; stay with it.")
+            f"included; {staying(w.plan.stays)}."
         )
     out += [f"Watch: {text}" for text in record.watch]
     out += [f"It is done when: {text}" for text in record.done_when]
+    for p in w.after:
+        if any(c.burns for c in w.charge):
+            out.append(f"When it is done, measure {portion(p)} into a second vessel and pour what "
+                       "is in the first slowly into it, never the other way round.")  # fmt: skip
+        else:
+            out.append(f"When it is done, add {portion(p)}.")
     if w.filters:
         out.append("Filter.")
     for p in w.washes:
@@ -138,7 +165,8 @@ def left_over(w: StepWork) -> list[str]:
     for h in w.leavings:
         what = ", ".join(f"{digits.mass(x.mass_g)} {x.name}" for x in h.what)
         never = "".join(f" Never add {n.agent}: {n.words}." for n in h.never)
-        out.append(f"{what} ({h.kind}): {h.how}.{never}")
+        where = h.where[0].upper() + h.where[1:]
+        out.append(f"{where}: {what} ({h.kind}): {h.how}.{never}")
     return out
 
 

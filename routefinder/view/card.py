@@ -12,6 +12,7 @@ from routefinder.graph import needs
 from routefinder.hazards import controls, mixture
 from routefinder.hazards.label import step_label
 from routefinder.hazards.phrases import phrase
+from routefinder.hazards.set_up import attended
 from routefinder.library import shelf as shelves
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
@@ -259,6 +260,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
     step = library.steps[name]
     r = step.record
     label = step_label(library, step)
+    stays = attended(library, step, None)
 
     def shares(values: dict[str, float]) -> list[dict[str, Any]]:
         return [
@@ -289,6 +291,12 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             "hands_on_min": r.time.hands_on_min,
             "waiting_min": r.time.waiting_min,
             "unattended": r.time.unattended,
+            "stay": {
+                "watched": stays.stay,
+                "why": stays.why or None,
+                "by_heater": stays.by_heater,
+                "heat_off": stays.heat_off,
+            },
             "sources": _sources(r.time.source),
         },
         "yield": {
@@ -309,7 +317,11 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             ],
         },
         "excess": shares(step.excess),
-        "strength": shares(step.strength),
+        "strength": [
+            {**row, "fraction": step.strength.get(row["substance"]) or None, "at_most": most}
+            for row in shares(dict.fromkeys((*step.strength, *step.at_most), 0.0))
+            for most in (step.at_most.get(row["substance"]),)
+        ],
         "recovered": shares(step.recovered),
         "stays_dissolved": shares(step.dissolved),
         "auxiliaries": [
@@ -320,6 +332,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
                 "amount": aid.amount[0],
                 "unit": {"mass": "g/mol", "volume": "mL/mol", "ratio": "g/g"}[aid.amount[1]],
                 "recovered": aid.recovered,
+                "after": aid.after,
                 "at_least": aid.at_least,
                 "sources": _sources(aid.source),
             }
@@ -379,6 +392,9 @@ def _equipment(library: Library, name: str) -> dict[str, Any]:
             }
             for offer in e.offers
         ],
+        "heats_by": e.heats_by or None,
+        "may_be_left": e.may_be_left,
+        "outdoors": e.outdoors,
         "size": e.size,
         "cautions": list(e.cautions),
         "notes": list(e.notes),

@@ -262,18 +262,24 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     time = found["time"]
     text = f"{digits.duration(time['hands_on_min'])} work"
     if time["waiting_min"]:
-        stay = "may be left alone" if time["unattended"] else "stay by it"
+        a = time["stay"]
+        if not a["watched"]:
+            stay = "may be left once the heat is off" if a["heat_off"] else "may be left alone"
+        elif a["by_heater"]:
+            stay = "stay by it, unless its heater may be left"
+        else:
+            stay = f"stay by it: {a['why'].rstrip('.')}"
         text += f", {digits.duration(time['waiting_min'])} waiting ({stay})"
     rows.append(("time", text + _by(time["sources"])))
     rows += _yield_rows(found["yield"])
     for label, key, words in (
         ("excess", "excess", "{} {} over the equation"),
-        ("strength", "strength", "{} of at least {} by mass"),
         ("recovered", "recovered", "{} {}"),
         ("stays dissolved", "stays_dissolved", "{} {}"),
     ):
         lines = [words.format(x["label"], digits.percent(x["fraction"])) for x in found[key]]
         rows += _listed(label, lines)
+    rows += _listed("strength", [_strength_words(x) for x in found["strength"]])
     rows += _bullets(
         "auxiliaries", [_aid_words(a, limiting["label"]) for a in found["auxiliaries"]]
     )
@@ -321,6 +327,16 @@ def _yield_rows(found: dict[str, Any]) -> Rows:
     return _listed("yield", lines)
 
 
+def _strength_words(row: dict[str, Any]) -> str:
+    """The least and the greatest strength in the vessel, as far as the step says."""
+    ends = []
+    if row["fraction"]:
+        ends.append(f"at least {digits.percent(row['fraction'])}")
+    if row["at_most"] is not None:
+        ends.append(f"at most {digits.percent(row['at_most'])}")
+    return f"{row['label']} {' and '.join(ends)} by mass, in the vessel before it reacts"
+
+
 def _aid_words(aid: dict[str, Any], limiting: str) -> str:
     amount = {
         "g/mol": f"{digits.mass(aid['amount'])} per mol {limiting}",
@@ -330,6 +346,8 @@ def _aid_words(aid: dict[str, Any], limiting: str) -> str:
     text = f"{aid['name']} as {aid['role']}: {amount}"
     if aid["at_least"]:
         text += f", at least {digits.percent(aid['at_least'])}"
+    if aid["after"]:
+        text += ", when the reaction is over"
     if aid["recovered"]:
         text += f", {digits.percent(aid['recovered'])} recovered"
     return text + _by(aid["sources"])
@@ -344,4 +362,9 @@ def _equipment_rows(found: dict[str, Any]) -> Rows:
     rows += _bullets("can", offers)
     if found["size"]:
         rows.append(("size", found["size"]))
+    if found["heats_by"]:
+        left = "may be left while it heats" if found["may_be_left"] else "stay by it while it heats"
+        rows.append(("heats by", f"{found['heats_by']}; {left}"))
+    if found["outdoors"]:
+        rows.append(("where", "outdoors only"))
     return rows + _bullets("cautions", found["cautions"]) + _end_rows(found)

@@ -5,16 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from routefinder import digits
+from routefinder.assessment.measure import MEASURES
 
 if TYPE_CHECKING:
     from routefinder.assessment.measure import Measure
     from routefinder.choice.changes import Changes, Kept
-
-WORDS = {
-    "yield": "yield", "cost": "materials", "hands_on": "work", "time": "elapsed",
-    "peak_temperature": "peak", "hazard": "hazard points", "steps": "steps", "e_factor": "waste",
-    "missing": "missing equipment",
-}  # fmt: skip
 
 
 def lines(found: Changes, units: dict[str, Measure]) -> list[str]:
@@ -41,7 +36,8 @@ def _kept(each: Kept, units: dict[str, Measure]) -> str:
     for name, (before, now) in each.measures.items():
         unit = units[name].unit if name in units else ""
         then, this = _figure(before, unit), _figure(now, unit)
-        parts.append(f"{WORDS.get(name, name)} {this} instead of {then}")
+        title = MEASURES[name].title if name in MEASURES else name
+        parts.append(f"{title} {this} instead of {then}")
     return f"{where}, {each.name}" + (f": {', '.join(parts)}" if parts else "")
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.assessment.assess import Assessment
+from routefinder.assessment.measure import MEASURES
 from routefinder.choice import measures as named
 from routefinder.choice.dominance import dominated
 from routefinder.disclaimer import DISCLAIMER
@@ -127,7 +128,7 @@ def _wrap(text: str, width: int = 34, lines: int = 2) -> str:
 
 
 def _axis(key: str, unit: str) -> str:
-    better = "more is better" if key == "yield" else "less is better"
+    better = f"{MEASURES[key].better} is better"
     return f"{named.title(key)}, {unit} ({better})"
 
 

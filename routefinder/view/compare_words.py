@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from routefinder import digits
-from routefinder.assessment.measure import Measure
+from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.choice import measures
 from routefinder.choice.dominance import Dominated
 from routefinder.library.library import Library
@@ -38,19 +38,18 @@ class Section:
 
 def value(key: str, number: float, unit: str = "") -> str:
     """A value of a measure with its unit: "83 %", "2.2 d", "7.89 USD"."""
-    if key == "yield":
+    kind = MEASURES[key]
+    if kind.quantity == "share":
         return digits.percent(number / 100)
-    if key in {"time", "hands_on"}:
+    if kind.quantity == "time":
         return digits.duration(number * 60)
-    if key == "cost":
+    if kind.quantity == "money":
         return digits.money(number, unit or "USD")
-    if key == "peak_temperature":
+    if kind.quantity == "temperature":
         return digits.temperature(number)
-    if key == "e_factor":
-        return f"{digits.significant(number, 2)} g/g"
-    kind = {"hazard": "points", "missing": "missing", "steps": "steps"}[key]
-    kind = kind.removesuffix("s") if number == 1 else kind
-    return f"{number:g} {kind}"
+    if kind.quantity == "ratio":
+        return f"{digits.significant(number, 2)} {kind.unit}"
+    return f"{number:g} {kind.noun.removesuffix('s') if number == 1 else kind.noun}"
 
 
 def cell_text(key: str, m: Measure) -> str:
@@ -68,7 +67,7 @@ def cell_text(key: str, m: Measure) -> str:
 def table(found: Comparison) -> list[tuple[str, list[Cell]]]:
     """Rows of (measure, a cell a route): those compared by first, the others after them."""
     rows = []
-    for key in (*found.keys, *(k for k in measures.WORDS if k not in found.keys)):
+    for key in (*found.keys, *(k for k in MEASURES if k not in found.keys)):
         every = [r.assessment.measures()[key] for r in found.routes]
         losses = [measures.losses(r.assessment, (key,))[0] for r in found.routes]
         cells = []
@@ -260,7 +259,7 @@ def _must_haves(found: Comparison) -> list[str]:
     out = []
     for wish in found.wishes:
         if wish.limit is not None:
-            side = "at least" if wish.key == "yield" else "at most"
+            side = f"at {measures.side(wish.key)}"
             unit = found.routes[0].assessment.measures()[wish.key].unit
             limit = value(wish.key, wish.limit, unit)
             out.append(

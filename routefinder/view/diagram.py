@@ -20,6 +20,7 @@ from pathlib import Path
 from routefinder import digits
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
+from routefinder.hazards import vessels
 from routefinder.hazards.label import step_label
 from routefinder.hazards.score import unknown_in
 from routefinder.library.library import Library
@@ -128,7 +129,10 @@ def _equipment_words(step: ResolvedStep) -> str:
             words.append(word)
     vessel = next((n for n in step.record.equipment if n.name == "vessel"), None)
     if vessel is not None and vessel.made_of:
-        words.append("vessel: " + " or ".join(vessel.made_of[:3]))
+        bears = [m for m in vessel.made_of if vessels.on_plate(step, vessel, m)]
+        words.append(
+            "vessel: " + " or ".join(bears[:3] or [f"{vessel.made_of[0]} in a water bath"])
+        )
     return ", ".join(words)
 
 

@@ -24,6 +24,7 @@ from routefinder.view import (
     route_diagram,
 )
 from routefinder.view.plan_tables import Table
+from routefinder.view.words import under_never
 from routefinder.worksheet import explain
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
@@ -94,7 +95,8 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
         "money_words": plan_words.money_words(plan),
         "waste_words": plan_words.waste_words(plan),
         "handling": plan_tables.handling(plan),
-        "never": [f"Not into one jar: {w}." for w in plan.handling.never_together],
+        "never": [plan_words.trap_words(t) for t in plan.handling.traps]
+        + [f"Not into one jar: {w}." for w in plan.handling.never_together],
         "reasons": explain.reasons(plan),
         "sources": _sources(plan),
         "charts": [
@@ -191,8 +193,9 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
         "advice": [
             ("Cautions", list(texts.cautions)),
             ("Wear", [a.text for a in texts.wear]),
-            ("Never", [a.text for a in texts.never]),
+            ("Never", [under_never(a.text) for a in texts.never]),
             ("If it goes wrong", [a.text for a in texts.if_wrong]),
+            ("Vessel, heater and tools", bench_words.minding(w)),
         ],
         "gives": f"Gives {plan_words.gives(plan, s)}.",
         "tools": [(need, tool or _no_tool(plan)) for need, tool in w.tools],

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from routefinder import digits
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.errors import InputError, OutOfReach
+from routefinder.errors import FieldError, InputError, OutOfReach
 from routefinder.view import bench_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
 from routefinder.worksheet.bench_work import bench_work
@@ -55,7 +55,8 @@ def check(path: Path, force: bool) -> None:
     if not path.parent.is_dir():
         raise InputError(f"{path}: there is no folder {path.parent}")
     if path.exists() and not force:
-        raise InputError(f"{path} is there already; write over it with --force")
+        raise FieldError("{path} is there already; write over it with {f}", f="force",
+                         path=path)  # fmt: skip
 
 
 def _write_whole(path: Path, data: bytes) -> None:
@@ -129,6 +130,7 @@ def markdown(plan: Plan) -> str:
                     *(f"- {c} {_plain(t)}" for c, t in s.safety.statements),
                     *(f"- {c} {_plain(t)} (stricter sources)" for c, t in s.safety.for_caution),
                     *(f"- {_plain(t)}" for t in cautions), ""]  # fmt: skip
+        out += _md_list("### Vessel, heater and tools", bench_words.minding(w))
         found = plan_tables.weigh_outs(w)
         out += [*_md_table(Table(found.caption, (*found.heads, ("really", "t")),
                                  tuple((*row, "") for row in found.rows))),
@@ -139,10 +141,12 @@ def markdown(plan: Plan) -> str:
                 "### What to expect", "",
                 *(f"- {name}: {_plain(t)}" for name, t in plan_words.expect(plan, s)),
                 ""]  # fmt: skip
+    traps = [plan_words.trap_words(t) for t in plan.handling.traps]
     out += ["## Money", "", *_md_table(plan_tables.money(plan)),
             *(f"- {_plain(t)}" for t in plan_words.money_words(plan)), "",
             "## What is left over", "", _plain(plan_words.waste_words(plan)), "",
-            *_md_table(plan_tables.handling(plan))]  # fmt: skip
+            *_md_table(plan_tables.handling(plan)),
+            *_md_list("### Of gas traps", traps)]  # fmt: skip
     return "\n".join(out)
 
 
@@ -175,6 +179,8 @@ def table(plan: Plan) -> str:
             name = x.name or f"from step {x.from_step}"
             write("weigh", s.number, s.count, name, _number(x.grams), _number(x.volume_mL), None,
                   None, None, x.role)  # fmt: skip
+        for text in bench_words.minding(w):
+            write("mind", s.number, None, text, None, None, None, None, None, "")
         c = w.checkpoint
         if c.expected_g is not None:
             write("checkpoint", s.number, s.count, plan.library.name(s.amount.product.substance),

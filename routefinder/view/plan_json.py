@@ -9,7 +9,10 @@ from typing import Any
 
 from routefinder.assessment import shopping
 from routefinder.assessment.reasoning import Reason
+from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
+from routefinder.library import fumes
+from routefinder.vessel.water import liquor
 from routefinder.view.as_json import step as step_data
 from routefinder.worksheet import explain
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -65,6 +68,8 @@ def plan(found: Plan) -> dict[str, Any]:
             "handling": [
                 {
                     "kind": h.kind,
+                    "where": h.where,
+                    "steps": list(h.steps),
                     "what": [
                         {"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what
                     ],
@@ -73,6 +78,7 @@ def plan(found: Plan) -> dict[str, Any]:
                 }
                 for h in found.handling.kinds
             ],
+            "traps": [asdict(t) for t in found.handling.traps],
             "never_together": list(found.handling.never_together),
         },
         "doubts": list(found.doubts),
@@ -192,11 +198,23 @@ def _most(found: Plan) -> dict[str, Any] | None:
 
 def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
     h, b = s.heat, s.batches
+    made = liquor(found.library, s.amount, s.water)
     return {
         "number": s.number,
         **step_data(s.amount),
         "batches": s.count,
         "vessel": (b.vessel or None) if b else None,
+        "vessels": [name or None for name in b.vessels] if b else [],
+        "tools": [
+            {"tool": g.tool, "kind": g.kind, "words": g.words, "grave": g.grave}
+            for g in s.safety.gear
+        ],
+        "stay": {
+            "watched": s.stays.stay,
+            "why": s.stays.why or None,
+            "record_says": s.stays.said,
+            "heat_off": s.stays.heat_off,
+        },
         "peak_mL": b.peak_mL if b else None,
         "batch_note": (b.note or None) if b else None,
         "portions": [{"what": w, "goes": n} for w, n in b.portions] if b else [],
@@ -241,12 +259,38 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
                 "over_min": g.over_min,
                 "even_L_min": g.even_L_min,
                 "worst_L_min": g.worst_L_min,
-                "room": asdict(g.air) if g.air else None,
+                "room": _air(g.air),
             }
             for g in (s.gas.gases if s.gas else ())
         ],
+        "also_given_off": [
+            {
+                "name": a.name,
+                "substance": a.substance or None,
+                "traces": a.traces,
+                "when": a.when or None,
+                "typical_g": a.typical_g,
+                "worst_g": a.worst_g,
+                "worst_L": a.worst_L,
+                "computed": a.worst_g is not None,
+                "room": _air(a.air),
+            }
+            for a in (s.gas.also if s.gas else ())
+        ],
+        "extraction_asked": fumes.asks(s.amount.step),
         "air_taken_L": s.gas.air_taken_L if s.gas else 0.0,
         "water": {**asdict(s.water), "left_g": s.water.left_g},
+        "strengths": [
+            {
+                "substance": p.substance,
+                "alone": p.alone,
+                "among": p.among,
+                "least": p.least,
+                "most": p.most,
+            }
+            for p in s.pots
+        ],
+        "solution_strength": made.strength if made else None,
         "crops": None
         if s.crops is None
         else {
@@ -278,6 +322,14 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
     }
 
 
+def _air(air: Air | None) -> dict[str, Any] | None:
+    """A gas in the room as data; without a limit, and without an end to the air it needs, None."""
+    if air is None:
+        return None
+    data = asdict(air)
+    return {k: v for k, v in data.items() if k not in {"limits", "counted_g"}}
+
+
 def _time(found: Plan) -> dict[str, Any]:
     t = found.timed
 
@@ -295,7 +347,8 @@ def _time(found: Plan) -> dict[str, Any]:
             {
                 "step": x.step, "batch": x.batch, "kind": x.kind, "start_min": x.start_min,
                 "end_min": x.end_min, "starts": clock(x.start_min), "ends": clock(x.end_min),
-                "present": x.present, "takes": list(x.resources),
+                "present": x.present, "outside_hours": x.outside, "heat_off": x.heat_off,
+                "takes": list(x.resources),
             }
             for x in t.tasks
         ],

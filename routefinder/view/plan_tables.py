@@ -71,7 +71,7 @@ def calendar(plan: Plan) -> Table:
             plan_words.moment(when, timed.when(t.end_min), day, t),
             f"{s.number}" + (f", batch {t.batch}" if s.count > 1 else ""),
             KINDS.get(t.kind, t.kind), digits.duration(t.end_min - t.start_min),
-            "yes" if t.present else "may be left",
+            plan_words.there(t),
             ", ".join(r for r in t.resources if r != "hands"),
         ))  # fmt: skip
     return Table(
@@ -97,12 +97,13 @@ def money(plan: Plan) -> Table:
 
 
 def handling(plan: Plan) -> Table:
-    """What is left over, by kind, with the usual handling."""
+    """What is left over, stream by stream, with the usual handling."""
     return Table(
-        "Leavings by kind, and the usual handling (local rules decide)",
-        (("kind", "t"), ("what", "t"), ("usual handling", "t"), ("never add", "t")),
+        "Leavings by stream, and the usual handling (local rules decide)",
+        (("where, kind", "t"), ("what", "t"), ("usual handling", "t"), ("never add", "t")),
         tuple(
-            (h.kind, ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what), h.how,
+            (f"{h.where}, {h.kind}",
+             ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what), h.how,
              "; ".join(f"{n.agent}: {n.words}" for n in h.never))
             for h in plan.handling.kinds
         ),

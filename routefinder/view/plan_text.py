@@ -27,10 +27,13 @@ from routefinder.view.plan_words import (
     shopping_words,
     sure_words,
     take,
+    there,
     time_words,
+    trap_words,
     waste_words,
 )
 from routefinder.view.text import print_disclaimer, say
+from routefinder.view.words import under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -158,13 +161,14 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows += [("watch", text) for text in s.safety.watch]
     rows += [("caution", text) for text in s.safety.cautions]
     rows += [("wear", a.text) for a in s.safety.wear]
-    rows += [("never", a.text) for a in s.safety.never]
+    rows += [("never", under_never(a.text)) for a in s.safety.never]
+    rows += [("tools", text) for text in bench_words.minding(work)]
     if s.safety.statements:
         signal = f"{s.safety.signal}: " if s.safety.signal else ""
         rows.append(("hazards", signal + codes(s.safety.statements)))
     if s.safety.for_caution:
         rows.append(("hazards", f"stricter sources add: {codes(s.safety.for_caution)}"))
-    rows += [("air", air_words(e)) for e in s.safety.air if e.kind != "gas"]
+    rows += [("air", air_words(e)) for e in s.safety.air if e.kind in {"vapour", "dust"}]
     rows += [("done", text) for text in step.record.done_when]
     rows += [("check", text) for text in bench_words.checkpoint(work)]
     rows.append(("rest", bench_words.resting(work)))
@@ -190,7 +194,7 @@ def _time(plan: Plan, out: Console) -> None:
         table.add_row(
             moment(when, ends, today if today != day else "", t),
             f"{s.number}{batch}", KINDS.get(t.kind, t.kind),
-            digits.duration(t.end_min - t.start_min), "yes" if t.present else "may be left",
+            digits.duration(t.end_min - t.start_min), there(t),
             ", ".join(r for r in t.resources if r != "hands"),
         )  # fmt: skip
         day = today
@@ -241,9 +245,11 @@ def _leavings(plan: Plan, out: Console) -> None:
     out.print("Usual handling (local rules decide):")
     for h in plan.handling.kinds:
         what = ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what)
-        say(out, f"• {h.kind} ({what}): {h.how}.", 0, 2)
+        say(out, f"• {h.where}, {h.kind} ({what}): {h.how}.", 0, 2)
         for n in h.never:
             say(out, f"never add {n.agent}: {n.words}", 4, 2)
+    for t in plan.handling.traps:
+        say(out, trap_words(t), 0, 2)
     for words in plan.handling.never_together:
         say(out, f"Not into one jar: {words}.", 0, 2)
 

@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Any
 from routefinder import digits
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.exposure import Exposure
-from routefinder.assessment.gas import Gas
+from routefinder.assessment.gas import Also, Gas
 from routefinder.assessment.heat import HeatOfStep
+from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
-from routefinder.view.text import feed_words, short_path
+from routefinder.vessel.water import liquor
+from routefinder.view.text import feed_words, short_path, strength_words
 from routefinder.view.words import poured_or_weighed
 from routefinder.worksheet.plan import Plan, StepPlan
 
@@ -189,10 +191,12 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     if s.water.carried_g:
         rows.append(("water", f"{digits.mass(s.water.carried_g)} come with the solution, "
                               f"{digits.mass(s.water.fed_g)} are added"))  # fmt: skip
+    rows += [("strength", text) for text in pot_words(plan, s)]
     if s.crops is not None:
         rows += [("crops", text) for text in crop_words(s)]
     if s.gas is not None:
-        rows += [("gas", gas_words(g, plan)) for g in s.gas.gases if g.formula != "H2O"]
+        rows += [("gas", gas_words(g)) for g in s.gas.gases if g.formula != "H2O"]
+        rows += [("gas", also_words(a)) for a in s.gas.also]
         if s.gas.air_taken_L:
             rows.append(("air", f"takes up oxygen: at least {digits.significant(s.gas.air_taken_L)}"
                                 " L of air"))  # fmt: skip
@@ -200,6 +204,26 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     notes = [*s.heat.notes, *(s.crops.notes if s.crops else ()), *(s.gas.notes if s.gas else ())]
     rows += [("note", text) for text in notes]
     return rows
+
+
+def pot_words(plan: Plan, s: StepPlan) -> list[str]:
+    """How strong what is dissolved stands before the reaction, where the step speaks of it."""
+    out = []
+    for p in s.pots:
+        name = plan.library.name(p.substance).removesuffix(", anhydrous")
+        text = f"{name} stands at {digits.percent(p.alone)} before the rest comes"
+        if p.among < p.alone - 0.005:
+            text += f", at {digits.percent(p.among)} with it"
+        asked = f"at most {digits.percent(p.most)}" if p.most is not None else ""
+        if p.least:
+            asked = f"at least {digits.percent(p.least)}" + (f" and {asked}" if asked else "")
+        text += f" (asked: {asked})"
+        if p.too_strong:
+            text += ": dilute it before it goes in"
+        if p.too_weak:
+            text += ": too weak, take a stronger one or boil it down first"
+        out.append(text)
+    return out
 
 
 def take(feed: Any, s: StepPlan, numbers: dict[str, int], parts: int = 1) -> str:
@@ -234,6 +258,7 @@ def gives(plan: Plan, s: StepPlan) -> str:
     name = substance.name
     if product.state == "aq":
         name = name.removesuffix(", anhydrous").removesuffix(" anhydrous") + " in solution"
+        name += strength_words(liquor(plan.library, s.amount))
     made = f"{digits.mass(product.mass_g)} {name}"
     y = s.amount.step.record.yield_
     made += (
@@ -345,7 +370,7 @@ def crop_words(s: StepPlan) -> list[str]:
 
 
 def air_words(e: Exposure) -> str:
-    """A vapour or a dust against its limit."""
+    """A vapour or a dust against its limit, or what is given off besides."""
     if e.to_limit_g is None or e.handled_g is None:
         return f"{e.name}, {e.kind}: {e.why or 'no limit known'}"
     return (
@@ -362,7 +387,7 @@ def _bring(crop: Crop) -> str:
     return "cool: "
 
 
-def gas_words(g: Gas, plan: Plan) -> str:
+def gas_words(g: Gas) -> str:
     """Litres, rate and what the room makes of it."""
     text = f"{digits.significant(g.room_L)} L {g.name}"
     if g.over_min and g.even_L_min is not None and g.worst_L_min is not None:
@@ -379,21 +404,52 @@ def gas_words(g: Gas, plan: Plan) -> str:
     return text
 
 
-def _time_words(plan: Plan, s: StepPlan) -> str:
-    from routefinder.assessment.schedule import may_leave
+def trap_words(t: Trapped) -> str:
+    """What a gas trap leaves over."""
+    return f"If {t.gas} is led into {t.liquid}, the liquor is left over too: {t.holds}."
 
+
+def also_words(a: Also) -> str:
+    """What the record says is given off besides: how much at worst, or that nobody knows."""
+    text = ("traces of " if a.traces else "") + a.name + (f" ({a.when})" if a.when else "")
+    if a.worst_g is None:
+        text += ": not computed"
+    else:
+        if a.typical_g is not None:
+            text += f", typically {digits.mass(a.typical_g)}"
+        text += f", at worst {digits.mass(a.worst_g)}"
+        if a.worst_L is not None:
+            text += f" ({digits.significant(a.worst_L)} L)"
+    if a.air is not None:
+        text += f"; in the room: {a.air.verdict}, {a.air.why}"
+    if a.air is None or not a.asked:
+        text += "; the record asks for extraction" if a.asked else "; air the room"
+    return text
+
+
+def _time_words(plan: Plan, s: StepPlan) -> str:
     time = s.amount.step.record.time
     text = f"{digits.duration(time.hands_on_min)} by hand"
     if time.waiting_min:
         text += f", {digits.duration(time.waiting_min)} waiting"
-        said = time.unattended is not None
-        if may_leave(s.amount.step):
-            text += ", which may be left" + ("" if said else " (it stands; nobody has said so)")
+        a = s.stays
+        if a.stay:
+            text += f", to be watched ({a.why.rstrip('.')})"
         else:
-            text += ", to be watched" + ("" if said else " (nobody has said that it may be left)")
+            text += ", which may be left" + (" once the heat is off" if a.heat_off else "")
+            text += "" if a.said else " (it stands; nobody has said so)"
     if s.count > 1:
         text += "; each batch"
     return text
+
+
+def there(t: Task) -> str:
+    """Whether somebody must be there during a task of the calendar."""
+    if t.present:
+        return "yes, outside your hours" if t.outside else "yes"
+    if t.kind == "cooling":
+        return "heat off, shut"
+    return "may be left, heat off" if t.heat_off else "may be left"
 
 
 KINDS = {"hands-on": "work", "heating": "heat", "waiting": "wait", "cooling": "cool"}

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.assessment import exposure, leavings
+from routefinder.assessment.room_air import Room
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards import cautions, kinds, meets, vessels
 from routefinder.hazards import label as labels
@@ -19,6 +20,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view.text import print_disclaimer
+from routefinder.view.words import under_never
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -76,9 +78,11 @@ def step_safety(library: Library, step: ResolvedStep) -> dict[str, Any]:
         "surprises": [_meeting(library, m) for m in meets.surprises(library, step)],
         "kinds_unknown": [library.name(i) for i in meets.unknown_kinds(library, step)],
         "trap": {
-            "absorbents": [{"gas": library.name(g), "liquid": by} for g, by in trap.absorbents],
-            "outdoors": [library.name(g) for g in trap.outdoors],
-            "sucks_back": [library.name(g) for g in trap.sucks_back],
+            "absorbents": [
+                {"gas": meets.gas_name(library, g), "liquid": by} for g, by in trap.absorbents
+            ],
+            "outdoors": [meets.gas_name(library, g) for g in trap.outdoors],
+            "sucks_back": [meets.gas_name(library, g) for g in trap.sucks_back],
             "conflicts": list(trap.conflicts),
         },
         "never_into_the_waste": [
@@ -97,12 +101,12 @@ def step_safety(library: Library, step: ResolvedStep) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def batch_safety(library: Library, amount: StepAmounts, room: exposure.Room) -> dict[str, Any]:
+def batch_safety(library: Library, amount: StepAmounts, room: Room) -> dict[str, Any]:
     """What one batch of a step puts into the air of a room, and what it leaves over."""
     found = exposure.exposure(library, amount, room)
     return {
         "product_g": amount.product.mass_g,
-        "room": {"volume_m3": room.volume_m3, "changes_per_h": room.changes_per_h},
+        "room": {"volume_m3": room.volume_m3, "changes_per_h": room.air_changes_h},
         "air": [
             {
                 "substance": e.substance, "name": e.name, "kind": e.kind, "litres": e.litres,
@@ -112,15 +116,21 @@ def batch_safety(library: Library, amount: StepAmounts, room: exposure.Room) -> 
                 "limit_15min": e.limits.short if e.limits else None,
                 "ceiling": e.limits.ceiling if e.limits else None,
                 "to_limit_g": e.to_limit_g, "handled_g": e.handled_g,
-                "extraction": e.extraction, "why": e.why,
+                "extraction": e.extraction, "why": e.why, "verdict": e.verdict or None,
+                "at_worst": e.at_worst,
                 "source": e.limits.source if e.limits else "",
             }
             for e in found
+        ],
+        "traps": [
+            {"gas": t.gas, "liquid": t.liquid, "holds": t.holds}
+            for t in leavings.trapped(library, [amount])
         ],
         "extraction_missing": list(exposure.missing_extraction(found, amount.step)),
         "leavings": [
             {
                 "kind": h.kind,
+                "where": h.where,
                 "what": [{"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what],
                 "how": h.how, "rule": h.rule, "source": h.source,
                 "never": [{"agent": n.agent, "words": n.words} for n in h.never],
@@ -200,7 +210,7 @@ def label_words(found: dict[str, Any]) -> str:
 
 
 def _advice_lines(found: Sequence[dict[str, str]]) -> list[str]:
-    return [f"{_BULLET}{a['text'].removeprefix('never ')} ({a['why']})" for a in found]
+    return [f"{_BULLET}{under_never(a['text'])} ({a['why']})" for a in found]
 
 
 def _apart_lines(found: Sequence[dict[str, str]]) -> list[str]:
@@ -298,11 +308,15 @@ def step_rows(found: dict[str, Any]) -> Rows:
 def _air_line(e: dict[str, Any]) -> str:
     """One line of the air of the room."""
     unit = e["unit"].replace("mg/m3", "mg/m³")
+    if e["kind"] == "fume":
+        return str(e["why"])
     if e["kind"] != "gas":
         grams = digits.mass(e["to_limit_g"])
         line = f"{e['name']} {e['kind']}: {grams} in the air fill the room to its limit"
         return f"{line} (of {digits.mass(e['handled_g'])}); extraction" if e["extraction"] else line
-    line = f"{e['name']}: {digits.volume(1000 * e['litres'])} over {digits.significant(e['hours'])}"
+    worst = "at worst " if e["at_worst"] else ""
+    line = f"{e['name']}: {worst}{digits.volume(1000 * e['litres'])} over "
+    line += digits.significant(e["hours"])
     line += f" h, up to {digits.significant(e['peak'])} {unit}"
     if e["times_the_limit"] is not None:
         line += f", {digits.significant(e['times_the_limit'], 2)} times its limit"
@@ -310,7 +324,14 @@ def _air_line(e: dict[str, Any]) -> str:
         line += ", no limit known"
     if e["of_explosion_limit"] is not None:
         line += f", {digits.percent(e['of_explosion_limit'])} of what burns"
-    return line + ("; extraction" if e["extraction"] else "")
+    return line + (f"; {_VERDICTS[e['verdict']]}" if e["extraction"] else "")
+
+
+_VERDICTS = {
+    "air it": "air the room, or extraction",
+    "draw it off": "the record asks for extraction",
+    "not here": "extraction or outdoors",
+}
 
 
 def batch_rows(found: dict[str, Any]) -> Rows:
@@ -321,16 +342,19 @@ def batch_rows(found: dict[str, Any]) -> Rows:
         f"change{'' if room['changes_per_h'] == 1 else 's'} an hour, "
         f"{digits.mass(found['product_g'])} in one batch:"
     )
-    shown = [e for e in found["air"] if e["kind"] == "gas" or e["extraction"]]
+    shown = [e for e in found["air"] if e["kind"] in {"gas", "fume"} or e["extraction"]]
     rows = _listed("in the air", [where, *(_BULLET + _air_line(e) for e in shown)])
     if not shown:
-        rows.append(("", _BULLET + "nothing that needs extraction by the limits known"))
+        rows.append(("", _BULLET + "no gas, and no vapour or dust near a limit that is known"))
     rows += _listed("extraction", [_BULLET + w for w in found["extraction_missing"]])
     lines = []
     for h in found["leavings"]:
         what = ", ".join(f"{w['name']} {digits.mass(w['mass_g'])}" for w in h["what"])
         never = dict.fromkeys(f"; no {n['agent']}: {n['words']}" for n in h["never"])
-        lines.append(f"{_BULLET}{h['kind']} ({what}): {h['how']}{''.join(never)}")
+        lines.append(f"{_BULLET}{h['where']}, {h['kind']} ({what}): {h['how']}{''.join(never)}")
+    lines += [
+        f"{_BULLET}in the trap for {t['gas']} ({t['liquid']}): {t['holds']}" for t in found["traps"]
+    ]
     if lines:
         lines.append("local rules decide")
     return rows + _listed("left over", lines)

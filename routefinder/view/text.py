@@ -16,6 +16,7 @@ from routefinder.library import where
 from routefinder.search.route import Ending
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.step_amounts import StepAmounts
+from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words
 from routefinder.view.words import poured_or_weighed
 
@@ -154,8 +155,8 @@ def _limit_words(answer: Answer | Unlocked) -> list[str]:
         if field.words and value not in (None, False, 0, ()):
             words.append(field.words(value, answer.library))
     for key, worst in q.limits.measures:
-        side = "at least" if key == "yield" else "at most"
-        words.append(f"{measures.word(key)} {side} {compare_words.value(key, worst)}")
+        side = measures.side(key)
+        words.append(f"{measures.word(key)} at {side} {compare_words.value(key, worst)}")
     return words
 
 
@@ -284,8 +285,9 @@ def print_route(route: Route, out: Console) -> None:
     a = route.assessment
     say(out, f"Route {route.number}: {route.name}", 0, 2, "bold")
     numbers = {s.id: i for i, s in enumerate(a.steps, start=1)}
+    made = liquors(route.library, a.amounts)
     for amount in a.amounts.steps:
-        _print_step(route, amount, numbers, out)
+        _print_step(route, amount, numbers, made.get(amount.step.id), out)
     limit = a.limiting_yield
     if limit is not None:
         say(
@@ -315,6 +317,8 @@ def print_route(route: Route, out: Console) -> None:
             )
         else:
             out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
+    for step_id, why in a.marginal:
+        say(out, f"Marginal, step {numbers[step_id]}: {why}.", 0, 2)
     marks = [f"{name} {a.hazards[name][0]}" for name in ASPECTS if a.hazards[name][0]]
     out.print(f"Hazard profile (0 to 4): {', '.join(marks) or 'nothing known'}.")
     unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
@@ -365,7 +369,18 @@ def control_words(c: Controlled) -> str:
     return text + (f", {hit.threshold}" if hit.threshold not in ("", "any", "none") else "")
 
 
-def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out: Console) -> None:
+def strength_words(made: Liquor | None) -> str:
+    """ ", 12 %": the strength of a solution that a step makes; nothing when it is not known."""
+    return f", {digits.significant(100 * made.strength, 2)} %" if made else ""
+
+
+def _print_step(
+    route: Route,
+    amount: StepAmounts,
+    numbers: dict[str, int],
+    liquor: Liquor | None,
+    out: Console,
+) -> None:
     step = amount.step
     y = step.record.yield_
     window = step.record.temperature
@@ -383,7 +398,8 @@ def _print_step(route: Route, amount: StepAmounts, numbers: dict[str, int], out:
     product = amount.product
     substance = route.library.substances[product.substance]
     made = f"{digits.mass(product.mass_g)} {substance.label}"
-    made += " in solution" if product.state == "aq" else ""
+    if product.state == "aq":
+        made += " in solution" + strength_words(liquor)
     gases = [
         f"{digits.gas(o.moles)} {route.library.substances[o.substance].label} gas"
         for o in amount.outcomes
@@ -402,7 +418,7 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     if supply.form == "gas":
         return f"{supply.name}"
     role = "" if feed.role == "reactant" else f" ({feed.role})"
-    if feed.spared_g:
+    if feed.spared_g > 0:
         role = f" ({feed.role}, to make up what the others bring)"
     if feed.after:
         role = f" ({feed.role}, when the reaction is over)"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
+from routefinder.assessment.measure import MEASURES
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.search.route import Ending
 
@@ -63,29 +64,25 @@ def route_line(route: Route) -> str:
     )
 
 
+SEEN = {"share": 0.5, "money": 0.005, "time": 1 / 120}  # smaller gains are not told
+
+
 def gains_words(opening: Opening) -> str:
     """What an opening brings against today's best route, better and worse said apart."""
     unit = _currency(opening.route)
     better: list[str] = []
     worse: list[str] = []
     for name, by in opening.gains.items():
-        if name in {"steps", "hazard", "peak_temperature"} and not by:
+        kind, size = MEASURES[name], abs(by)
+        if size < SEEN.get(kind.quantity, 1e-9):
             continue
-        size = abs(by)
-        plural = "s" if f"{size:.0f}" != "1" else ""
-        words = {
-            "yield": f"yield {size:.0f} point{plural} {'more' if by > 0 else 'less'}",
-            "cost": f"{digits.money(size, unit)} {'more' if by > 0 else 'less'}",
-            "hands_on": f"{digits.duration(size * 60)} {'more' if by > 0 else 'less'} work",
-            "time": f"{digits.duration(size * 60)} {'later' if by > 0 else 'sooner'} done",
-            "peak_temperature": f"{size:.0f} K {'hotter' if by > 0 else 'cooler'}",
-            "hazard": f"{size:.0f} hazard point{plural} {'more' if by > 0 else 'less'}",
-            "steps": f"{size:.0f} step{plural} {'more' if by > 0 else 'less'}",
-        }[name]
-        shown = {"yield": 0.5, "cost": 0.005, "hands_on": 1 / 120, "time": 1 / 120}
-        if size < shown.get(name, 1e-9):
-            continue
-        ((better) if (by > 0) == (name == "yield") else worse).append(words)
+        n = f"{size:.0f}"
+        if kind.quantity == "money":
+            n = digits.money(size, unit)
+        elif kind.quantity == "time":
+            n = digits.duration(size * 60)
+        words = kind.gain[by < 0].format(n=n, s="s" if f"{size:.0f}" != "1" else "")
+        (better if (by > 0) == (kind.better == "more") else worse).append(words)
     parts = []
     if better:
         parts.append("better: " + ", ".join(better))

@@ -17,11 +17,12 @@ from dataclasses import dataclass, replace
 
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
+from routefinder.assessment.equipment import tools
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
-from routefinder.records.capability import Capability
+from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.step_amounts import StepAmounts
@@ -35,6 +36,7 @@ class Portion:
     """What goes into one batch: grams as weighed, and mL of what is measured.
 
     ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
+    ``burns`` is "acid" or "alkali" of what goes slowly into the water, never the water into it.
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
     """
 
@@ -47,6 +49,7 @@ class Portion:
     dissolved: bool
     liquid: bool
     to_make_up: bool = False
+    burns: str = ""
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,7 @@ class StepWork:
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
     ``in_portions``: the last thing is added little by little. ``kept`` is (name, grams) of what is
-    recovered and not used, ``leavings`` the rest by kind with its usual handling, both of all
+    recovered and not used, ``leavings`` the rest by stream with its usual handling, both of all
     batches. ``drying`` is how the product may be dried.
     """
 
@@ -117,6 +120,10 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash" and not f.after])
     after = [f for f in feeds if f.role != "wash" and f.after]
     washes = [f for f in feeds if f.role == "wash"]
+
+    def portions(part: list[Feed]) -> tuple[Portion, ...]:
+        return tuple(_portion(plan.library, s, f, numbers) for f in part)
+
     names = {n.name for n in step.record.equipment}
     boil_off = s.heat.boil_off_g
     gives_gas = any(o.fate == "gas" and o.state == "g" for o in amount.outcomes)
@@ -124,13 +131,13 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     return StepWork(
         s,
         tuple(
-            (need.in_words(), _tool(plan.bench, need, s.batches.vessel if s.batches else ""))
-            for need in step.record.equipment
+            (need.in_words(), tool)
+            for need, tool in zip(step.record.equipment, _tools(plan, s), strict=True)
         ),
         s.batches.vessel if s.batches else "",
-        tuple(_portion(s, f, numbers) for f in charge),
-        tuple(_portion(s, f, numbers) for f in after),
-        tuple(_portion(s, f, numbers) for f in washes),
+        portions(charge),
+        portions(after),
+        portions(washes),
         gives_gas and wet and len(charge) > 1,
         boil_off / s.count if boil_off else None,
         _crops(s),
@@ -156,14 +163,12 @@ def _air(feed: Feed) -> bool:
     return not isinstance(feed.origin, str) and feed.origin.form == "gas"
 
 
-def _tool(bench: Bench | None, need: Capability, vessel: str) -> str | None:
-    if bench is None:
-        return None
-    own = next((t for t in bench.tools if t.name == vessel), None)
-    if need.name == "vessel" and own and any(o.serves(need) for o in own.offers):
-        return own.name
-    tool = bench.serving(need)
-    return tool.name if tool else "any bench" if need.anywhere else None
+def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
+    """What serves each need of the record; the vessels are those that the batches took."""
+    if plan.bench is None:
+        return (None,) * len(s.amount.step.record.equipment)
+    vessels = s.batches.vessels if s.batches else ()
+    return tools(plan.library, s.amount.step, plan.bench, vessels)
 
 
 def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
@@ -205,7 +210,7 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
     return part is not None and part.state == "aq" and feed.water_g == 0
 
 
-def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
+def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
     grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
@@ -228,6 +233,7 @@ def _portion(s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
         False,
         liquid,
         feed.spared_g > 0 or feed.from_solution_g > 0,
+        burns_as(library, feed.substance, supply.fractions.get(feed.form)),
     )
 
 

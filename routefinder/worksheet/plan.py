@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from routefinder import digits
 from routefinder.assessment import (
     batches,
     crystals,
@@ -29,7 +30,9 @@ from routefinder.assessment import (
     weighing,
 )
 from routefinder.assessment.assess import Assessment
-from routefinder.errors import InputError
+from routefinder.errors import FieldError
+from routefinder.hazards.attendance import Attendance
+from routefinder.hazards.set_up import attended
 from routefinder.library.library import Library
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
@@ -45,6 +48,7 @@ class StepPlan:
     """One step of the plan, all of its batches together.
 
     ``count`` is the number of batches; ``batches`` says why (None without a bench: then 1).
+    ``stays`` is whether one may go away while it waits, and why not.
     """
 
     number: int
@@ -54,9 +58,14 @@ class StepPlan:
     heat: heat.HeatOfStep
     gas: gas.GasOfStep | None
     crops: crystals.CrystalsOfStep | None
+    pots: tuple[water.InPot, ...]
     water: water.WaterOfStep
     weigh_outs: tuple[weighing.WeighOut, ...]
     safety: Safety
+    stays: Attendance
+
+    def __repr__(self) -> str:
+        return f"<StepPlan {self.number}: {self.amount.step.title}>"
 
 
 @dataclass(frozen=True)
@@ -114,6 +123,9 @@ class Plan:
     handling: LeftOver
     doubts: tuple[str, ...]
 
+    def __repr__(self) -> str:
+        return f"<Plan of route {self.number}, {self.name}: {digits.mass(self.planned_g)}>"
+
     @property
     def bench(self) -> Bench | None:
         """The bench, None when none was given."""
@@ -150,6 +162,7 @@ def make(
     gases = gas.gases(library, found, terms.room, batches=counts)
     crops = crystals.crystals(library, found)
     waters = water.water_of_steps(library, found)
+    pots = water.pots_of_steps(library, found)
     weighed = weighing.weigh_outs(found, bench) if bench is not None else ()
     timed, keeps = _in_time(library, found, bench, heats, made, terms)
     energy = _energy(heats)
@@ -159,9 +172,14 @@ def make(
     steps = tuple(
         StepPlan(
             i, a, counts.get(a.step.id, 1), by_step.get(a.step.id), heats[a.step.id],
-            gases.get(a.step.id), crops.get(a.step.id), waters[a.step.id],
+            gases.get(a.step.id), crops.get(a.step.id), pots[a.step.id], waters[a.step.id],
             tuple(w for w in weighed if w.step == a.step.id),
-            safety(library, a, terms.room),
+            safety(
+                library, a, terms.room, bench,
+                by_step[a.step.id].vessels if a.step.id in by_step else (),
+                batches=counts.get(a.step.id, 1),
+            ),
+            attended(library, a.step, bench),
         )
         for i, a in enumerate(found.steps, start=1)
     )  # fmt: skip
@@ -205,14 +223,15 @@ def _batches(
         if name.isdigit() and 1 <= int(name) <= len(ids):
             name = ids[int(name) - 1]
         if name not in ids:
-            raise InputError(
-                f"--fill names {name!r}; this route has the steps 1 to {len(ids)}: "
-                + ", ".join(ids)
-            )
+            raise FieldError(
+                "{f} names {name!r}; this route has the steps 1 to {n}: {ids}", f="fill",
+                name=name, n=len(ids), ids=", ".join(ids),
+            )  # fmt: skip
         fill[name] = share
     if bench is None:
         if fill:
-            raise InputError("--fill needs a bench with vessels of known size; give --bench")
+            raise FieldError("{f} needs a bench with vessels of known size; give {g}", f="fill",
+                             g="bench")  # fmt: skip
         return ()
     return batches.batches(library, found, bench, use=fill)
 
@@ -227,12 +246,14 @@ def _in_time(
 ) -> tuple[schedule.Schedule, perishables.Perishables]:
     """The schedule in which the fewest intermediates lie too long; the plain one when equal."""
     counts = {b.step: b.count for b in made}
-    vessels = {b.step: b.vessel for b in made if b.vessel}
+    vessels = {b.step: b.vessels for b in made}
+    stays = {a.step.id: attended(library, a.step, bench) for a in found.steps}
     best = None
     for late in (False, True):
         timed = schedule.plan(
-            found, bench, heats, counts, terms.calendar, just_in_time=late, vessels=vessels
-        )
+            found, bench, heats, counts, terms.calendar, just_in_time=late, vessels=vessels,
+            stays=stays,
+        )  # fmt: skip
         keeps = perishables.perishables(library, found, timed)
         if best is None or len(keeps.problems) < len(best[1].problems):
             best = timed, keeps
@@ -256,10 +277,10 @@ def _energy(heats: Mapping[str, heat.HeatOfStep]) -> Energy:
 def _money(found: Amounts, energy: Energy, terms: Terms) -> money.Money:
     spent = money.money(found, energy_kWh=energy.known_kWh, price_per_kWh=terms.price_per_kWh)
     if terms.price_currency and terms.price_currency.upper() != spent.currency.upper():
-        raise InputError(
-            f"the energy is priced in {terms.price_currency} and the shelf in {spent.currency}; "
-            f"give --energy-price in {spent.currency}"
-        )
+        raise FieldError(
+            "the energy is priced in {priced} and the shelf in {spent}; give {f} in {spent}",
+            f="energy_price", priced=terms.price_currency, spent=spent.currency,
+        )  # fmt: skip
     return spent
 
 
@@ -277,11 +298,15 @@ def _doubts(
                 f"step {s.number}: the bench names no vessel of known size for it, so it is "
                 "taken as one batch"
             )
+        for g in s.safety.gear:
+            if g.grave and question.bench is not None:
+                out.append(f"step {s.number}: {g.tool}: {g.words.rstrip('.')}")
         furnace = s.heat.furnace
         if furnace is not None and furnace.verdict in {"marginal", "no"}:
             out.append(f"step {s.number}: the heat is {furnace.verdict}: {furnace.why}")
         if s.crops is not None and s.crops.why:
             out.append(f"step {s.number}: crop {s.crops.why}")
+        out += [f"step {s.number}: {words}" for words in s.safety.contradictions]
         if s.safety.unknown:
             out.append(f"step {s.number}: the hazards of something in it are not known")
         for w in s.weigh_outs:

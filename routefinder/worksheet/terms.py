@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+import inspect
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from difflib import get_close_matches
 
 from routefinder import units
 from routefinder.assessment import calendar, heat
 from routefinder.assessment.calendar import Calendar
-from routefinder.assessment.gas import Room
-from routefinder.errors import InputError
+from routefinder.assessment.room_air import AIR_CHANGES, Room
+from routefinder.errors import FieldError, InputError
 
 HOURS = "every day, 9 to 17"  # when a start is given and no hours
-AIR_CHANGES = 0.5  # an hour, a closed room; common practice
 _PRICE = re.compile(r"^\s*(?P<number>[\d.,]+)\s*(?:(?P<money>[^\d\s/]+)\s*/\s*kWh)?\s*$")
 
 
@@ -40,6 +41,16 @@ class Terms:
     assumed: tuple[str, ...] = ()
 
 
+def known(names: Iterable[str]) -> None:
+    """Raise InputError for a name that is no term of a plan."""
+    terms = list(inspect.signature(read).parameters)
+    for name in names:
+        if name not in terms:
+            near = get_close_matches(name, terms, n=1)
+            hint = f"did you mean {near[0]!r}?" if near else f"there are {', '.join(terms)}"
+            raise InputError(f"a plan has no {name!r}; {hint}")
+
+
 def read(
     *,
     confidence: str | float | None = None,
@@ -52,14 +63,24 @@ def read(
     hourly: float | None = None,
     fill: Sequence[str] = (),
 ) -> Terms:
-    """Read the terms as a user writes them; raises InputError with one sentence."""
+    """Read the terms as a user writes them; raises InputError with one sentence.
+
+    ``fill`` may be one text as well as several.
+    """
+    fill = (fill,) if isinstance(fill, str) else fill
+    for name, value in (("start", start), ("hours", hours), ("room", room), ("heater", heater)):
+        if value is not None and not isinstance(value, str) and not isinstance(value, date):
+            raise FieldError("{f} is {value!r}, not a text", f=name, value=value)
+    for name, number in (("air_changes", air_changes), ("hourly", hourly)):
+        if number is not None and (isinstance(number, bool) or not isinstance(number, int | float)):
+            raise FieldError("{f} is {value!r}, not a number", f=name, value=number)
     assumed = []
     when = None
     if start is not None or hours is not None:
         if hours is None:
             assumed.append(f"working hours are not given: {HOURS}")
         if start is None:
-            assumed.append("no --start is given: it begins today")
+            assumed.append("no start is given: it begins today")
         when = calendar.read(hours or HOURS, start or date.today())
     power, efficiency = (None, heat.EFFICIENCY) if heater is None else _heater(heater)
     price, currency = (None, "") if energy_price is None else _price(energy_price)
@@ -90,7 +111,8 @@ def _confidence(value: str | float) -> float:
 def _room(text: str | None, changes: float | None, assumed: list[str]) -> Room | None:
     if text is None:
         if changes is not None:
-            raise InputError("--air-changes goes with --room; write for example --room '30 m3'")
+            raise FieldError("{f} goes with {g}; write for example {g} '30 m3'", f="air_changes",
+                             g="room")  # fmt: skip
         return None
     try:
         volume = units.read(text.replace("m³", "m3"), "volume") / 1e6
@@ -133,10 +155,12 @@ def _price(value: str | float) -> tuple[float, str]:
 
 
 def _fill(text: str) -> tuple[str, float]:
-    parts = text.replace("=", " ").split(maxsplit=1)
+    parts = str(text).replace("=", " ").split(maxsplit=1)
     if len(parts) != 2:
-        raise InputError(f"--fill {text!r}: write a step and a share, for example '2=85 %'")
+        raise FieldError("{f} {text!r}: write a step and a share, for example '2=85 %'", f="fill",
+                         text=text)  # fmt: skip
     share = units.read_fraction(parts[1])
     if not 0 < share <= 0.9:
-        raise InputError(f"--fill {text!r}: a vessel is filled by more than 0 and up to 90 %")
+        raise FieldError("{f} {text!r}: a vessel is filled by more than 0 and up to 90 %",
+                         f="fill", text=text)  # fmt: skip
     return parts[0], share
