@@ -149,7 +149,10 @@ def read(text: str, kind: str) -> float:
 
 
 def read_any(text: str, kinds: tuple[str, ...]) -> tuple[float, str]:
-    """Read ``text`` as the first of ``kinds`` whose units it uses: (number, kind)."""
+    """Read ``text`` as the first of ``kinds`` whose units it uses: (number, kind).
+
+    Raises QuantityError for text with none of these units.
+    """
     wanted = " or ".join(repr(_EXAMPLES[kind]) for kind in kinds)
     number, unit = split(str(text), wanted)
     for kind in kinds:
@@ -166,7 +169,10 @@ def read_any(text: str, kinds: tuple[str, ...]) -> tuple[float, str]:
 
 
 def read_fraction(text: str | float) -> float:
-    """Read ``"95 %"``, ``"0.95"`` or ``0.95`` as a fraction (0.95)."""
+    """Read ``"95 %"``, ``"0.95"`` or ``0.95`` as a fraction (0.95).
+
+    Raises QuantityError for what is no fraction.
+    """
     if isinstance(text, int | float) and not isinstance(text, bool):
         number, unit = float(text), ""
     else:
@@ -191,7 +197,10 @@ def write(value: float, kind: str) -> str:
 
 
 def canonical(value: Any, kind: str) -> float:
-    """Accept text or a pint quantity at the boundary; return the canonical number."""
+    """Accept text or a pint quantity at the boundary; return the canonical number.
+
+    Raises QuantityError for a value without a fitting unit.
+    """
     if isinstance(value, str):
         return read(value, kind)
     magnitude = getattr(value, "to", None)

@@ -28,6 +28,7 @@ from routefinder.records.substance import (
     Drift,
     Hazards,
     Solubility,
+    SolutionDensities,
     Storage,
     Substance,
 )
@@ -101,6 +102,13 @@ solubilities = st.builds(
     Solubility, at=st.lists(st.tuples(celsius, floats), min_size=1, max_size=3).map(tuple),
     source=sources,
 )  # fmt: skip
+densities = st.builds(
+    SolutionDensities,
+    at=st.lists(
+        st.tuples(fractions, st.floats(0.5, 4.0)), min_size=1, max_size=3, unique_by=lambda p: p[0]
+    ).map(lambda at: tuple(sorted(at))),
+    temperature_C=celsius, source=sources,
+)  # fmt: skip
 substances = st.builds(
     Substance,
     id=ids, name=texts, names=text_lists,
@@ -111,7 +119,8 @@ substances = st.builds(
         st.builds(DilutedHazards, at_least=fractions, below=fractions, statements=codes,
                   source=sources), max_size=2,
     ).map(tuple),
-    density_g_mL=st.none() | floats, melting_C=st.none() | celsius, boiling_C=st.none() | celsius,
+    density_g_mL=st.none() | floats, densities=st.none() | densities,
+    melting_C=st.none() | celsius, boiling_C=st.none() | celsius,
     solubility=st.lists(solubilities, max_size=2).map(tuple), storage=st.none() | storages,
     notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
@@ -201,8 +210,8 @@ materials = st.builds(
     density_g_mL=floats,
     price=st.none() | st.tuples(floats, st.sampled_from(["USD", "EUR"]), st.sampled_from(["mass", "volume"])),
     price_source=sources, packs=text_lists, where=text_lists, everywhere=st.booleans(),
-    keeps_min=st.none() | floats, pitfalls=text_lists, notes=text_lists, sources=sources,
-    replaces=st.booleans(),
+    keeps_min=st.none() | floats, hazards=st.none() | hazards, pitfalls=text_lists,
+    notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
 equipment = st.builds(
     Equipment,

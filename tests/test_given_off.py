@@ -399,3 +399,12 @@ def test_collected_gas_does_not_fill_the_room(lib):
     all_caught = [replace(o, fate="used") if o.state == "g" else o for o in amount.outcomes]
     none = gas.gas_of_step(lib, replace(amount, outcomes=tuple(all_caught)), ROOM).gases[0]
     assert none.air.peak == pytest.approx(outside)
+
+
+def test_what_the_record_gives_off_eats_a_kiln(lib):
+    """The sulfur dioxide of ultramarine stands in no equation, but eats the elements."""
+    from routefinder.hazards import heaters
+
+    step = lib.steps["fire-ultramarine-blue"]
+    found = heaters.wear(lib, step, heaters.Way("kiln", "in a kiln", furnace=True))
+    assert "sulfur dioxide" in {w.agent for w in found}

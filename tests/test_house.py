@@ -13,7 +13,7 @@ import routefinder
 
 PACKAGE = Path(routefinder.__file__).parent
 ORDER = [
-    "disclaimer", "errors", "units", "digits", "chem", "records", "library", "hazards", "graph",
+    "disclaimer", "errors", "units", "digits", "listing", "chem", "records", "library", "hazards", "graph",
     "search", "vessel", "assessment", "choice", "worksheet", "results", "asking", "journal", "view", "api",
     "cli", "page", "__main__",
 ]  # fmt: skip
@@ -195,4 +195,58 @@ def test_every_public_function_has_a_docstring():
             public = isinstance(node, ast.FunctionDef | ast.ClassDef) and node.name[0] != "_"
             if public and not ast.get_docstring(node):
                 bare.append(f"{path.name}:{node.name}")
+    assert bare == []
+
+
+def silent_raisers(tree: ast.Module) -> list[str]:
+    """Public functions with a ``raise`` of their own that their docstring does not speak of."""
+
+    def own(node: ast.AST):
+        for part in ast.iter_child_nodes(node):
+            if not isinstance(part, ast.FunctionDef | ast.Lambda | ast.ClassDef):
+                yield part
+                yield from own(part)
+
+    functions = [n for n in tree.body if isinstance(n, ast.FunctionDef)]
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef) and node.name[0] != "_":
+            functions += [m for m in node.body if isinstance(m, ast.FunctionDef)]
+    out = []
+    for function in functions:
+        validator = any("validator" in ast.dump(d) for d in function.decorator_list)
+        raised = [
+            ast.unparse(n.exc).split("(")[0]
+            for n in own(function)
+            if isinstance(n, ast.Raise) and n.exc
+        ]
+        raised = [r for r in raised if r[0].isupper() and r != "AssertionError"]
+        says = ast.get_docstring(function) or ""
+        spoken = any(word in says for word in ("aise", "efuse", "InputError"))
+        if function.name[0] != "_" and raised and not validator and not spoken:
+            out.append(function.name)
+    return out
+
+
+def test_what_is_raised_is_said():
+    """The docstring of a public function names its errors; a command's are sentences to the user."""
+    found = {
+        f"{path.relative_to(PACKAGE)}:{name}"
+        for path in package_files()
+        if not path.name.endswith(("_commands.py", "_command.py"))
+        and path.parent.name + path.name != "climain.py"
+        for name in silent_raisers(ast.parse(path.read_text(encoding="utf-8")))
+    }
+    assert found == set()
+    bad = "def f():\n    'Does.'\n    if x:\n        raise InputError('x')\n"
+    assert silent_raisers(ast.parse(bad)) == ["f"]
+    assert silent_raisers(ast.parse(bad.replace("Does.", "Does. Raises InputError."))) == []
+
+
+def test_every_room_says_what_it_is():
+    """The package docstrings of the rooms, and of every file."""
+    bare = [
+        str(path.relative_to(PACKAGE))
+        for path in PACKAGE.rglob("*.py")
+        if not ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    ]
     assert bare == []

@@ -15,7 +15,8 @@ import pytest
 import routefinder as rf
 from routefinder.assessment import hazards as batch
 from routefinder.graph import needs
-from routefinder.hazards import kinds, label, mixture
+from routefinder.hazards import kinds, label, mixture, score
+from routefinder.hazards.cautions import cautions
 from routefinder.library.shelf import supply
 from routefinder.vessel.amounts import amounts
 from routefinder.worksheet.safety import safety
@@ -112,9 +113,14 @@ def strengths(substance, own):
 
 def test_every_band_and_solution_is_as_strict_as_the_limits(lib, rows):
     """Every substance at every strength; a record's band by itself, and what is made of it."""
-    milder, tried = [], 0
+    milder, tried, seen = [], 0, set()
     for s in lib.substances.values():
         own = Own(rows, s.cas)
+        key = (s.hazards.statements, s.hazards.caution)
+        alike = key in seen and not (own.limits or own.m or own.oral or s.solutions)
+        if alike and len(lib.families[lib.root(s.id)]) == 1:
+            continue  # the same statements and nothing of its own: worked through already
+        seen.add(key)
         dissolved = mixture.solute(s).hazards
         if not dissolved.scored:
             continue
@@ -132,7 +138,7 @@ def test_every_band_and_solution_is_as_strict_as_the_limits(lib, rows):
                     milder.append((s.id, percent, code, found.scored))
                 if bands and not said(code, bands[0].scored):
                     milder.append((s.id, percent, code, "the record's band, with its cautions"))
-    assert tried > 10_000
+    assert tried > 5_000
     assert not milder, milder[:10]
 
 
@@ -232,7 +238,7 @@ def test_no_step_is_milder_than_what_is_weighed_in_or_made(lib):
                 if not any(needs.meets(lib, o, need) for o in offered):
                     continue
                 pairs += 1
-                own = label.material_label(lib, item.name, item.fractions, item.form)
+                own = label.material_label(lib, item.name, item.fractions, item.form, item.hazards)
                 if what := milder_than(label.step_label(lib, step, {}, [item]), own):
                     milder.append((step.id, item.id, what))
                 # crystals, whatever hydrate: the record alone must know
@@ -262,7 +268,7 @@ def test_a_plan_labels_each_step_by_what_it_weighs_in(lib):
         found = safety(lib, amount, None)
         codes = {c for c, _ in found.statements}
         for item in batch.charged(amount):
-            own = label.material_label(lib, item.name, item.fractions, item.form)
+            own = label.material_label(lib, item.name, item.fractions, item.form, item.hazards)
             tried += 1
             if (own.signal == "Danger" != found.signal) or not all(
                 said(c, codes) for c in own.statements
@@ -289,3 +295,42 @@ def test_battery_acid_of_30_percent_is_no_corrosive_2(lib, tmp_path):
     assert all(s.signal == "Danger" for s in worst)
     assert "H314" in {code for s in worst for code, _ in s.statements}
     assert not rf.find(**told, max_hazard={"corrosive": 2}).routes
+
+
+def test_what_comes_along_in_a_material_counts(lib):
+    """Chalk with a tenth of caustic soda in it burns, though the equation knows only chalk."""
+    step = lib.steps["dissolve-chalk-in-acetic-acid"]
+    chalk = next(
+        supply(m) for m in lib.materials.values()
+        if m.main == "calcium-carbonate" and m.record.form == "solid"
+    )  # fmt: skip
+    poured = {"acetic-acid": 0.05}
+    mixed = replace(chalk, fractions={"calcium-carbonate": 0.9, "sodium-hydroxide": 0.1})
+    assert label.step_label(lib, step, poured, [chalk]).signal == ""
+    assert label.step_label(lib, step, poured, [mixed]).statements == ("H314",)
+    points = {a: s.points for a, s in score.profile(lib, step, poured, [mixed]).items()}
+    assert points["corrosive"] == 3
+    assert score.profile(lib, step, poured, [chalk])["corrosive"].points == 0
+    worn = {a.text for a in cautions(lib, step, poured, [mixed]).wear}
+    assert worn > {a.text for a in cautions(lib, step, poured, [chalk]).wear} - {
+        "safety glasses or goggles"
+    }
+    assert any("close-fitting goggles" in text for text in worn)
+
+
+def test_a_powder_counts_as_powder(lib):
+    """Copper in the lump bears nothing; below 1 mm H400 H410 (Annex VI 029-026-00-0)."""
+    powder, wire = (supply(lib.materials[i]) for i in ("copper-powder", "copper-wire-scrap"))
+    step = lib.steps["dissolve-copper-in-peroxide-and-acetic-acid"]
+    own = label.material_label(lib, powder.name, powder.fractions, powder.form, powder.hazards)
+    assert set(own.statements) == {"H410"}
+    bare = label.step_label(lib, step, {}, [wire])
+    with_powder = label.step_label(lib, step, {}, [powder])
+    assert not milder_than(with_powder, own)
+    assert "H410" in with_powder.statements or "H410" in bare.statements
+
+
+def test_corrosive_to_the_airways_only_where_corrosive(lib):
+    """EUH071 of formic acid: with H314 (from 10 %), not in 5 %."""
+    assert "EUH071" in mixture.solution_hazards(lib.substances["formic-acid"], 0.10).statements
+    assert "EUH071" not in mixture.solution_hazards(lib.substances["formic-acid"], 0.05).statements

@@ -125,6 +125,43 @@ def test_household_waste_holds_nothing_grave(shipped, every):
                 assert kind in {"low hazard", "organic", "oil", left.SCRAP}, (step.id, w.name)
 
 
+def test_no_liquor_of_a_poisonous_metal_goes_down_the_drain(shipped, every):
+    """A liquor from which copper, cobalt, zinc... was thrown out still holds some of it."""
+    poisons = set(left.METALS)
+    met = 0
+    for step, h in every:
+        formulas = [
+            shipped.substances[p.substance] for p in (*step.reactants, *step.products)
+            if p.state != "g" and shipped.substances[p.substance].formula != "BaSO4"
+        ]  # fmt: skip
+        if h.where != "liquor" or not any(
+            s.parsed is not None and poisons & set(s.parsed.counts)
+            and "cyanoferrate" not in kinds(s)
+            for s in formulas
+        ):  # fmt: skip
+            continue
+        met += 1
+        assert "metal: " in h.kind, (step.id, h.kind)
+        assert "drain with much water" not in h.how
+        assert "pour into much water" not in h.how.split("then ")[0], (step.id, h.how)
+    assert met > 180
+
+
+def test_records_do_not_tell_soda_where_it_fails(shipped, every):
+    """Where ammonia, tartrate, citrate or oxalate holds the metal, the record's words agree."""
+    soda = re.compile(r"(precipitate|strip|throw)\b.{0,60}\bwith soda", re.IGNORECASE)
+    told = 0
+    for step, h in every:
+        texts = [t for t in (*step.record.cautions, *step.record.watch) if soda.search(t)]
+        told += bool(texts)
+        formulas = " ".join(shipped.substances[w.substance].formula or "" for w in h.what)
+        if h.where == "liquor" and (
+            names(shipped, h) & HOLDS or re.search("NH3|C2O4|C6H5O7|C4H4O6", formulas)
+        ):
+            assert not texts, (step.id, texts)
+    assert told > 50
+
+
 def test_what_is_told_is_not_forbidden(every):
     """The handling adds nothing that its own "never add" names."""
     gives = {

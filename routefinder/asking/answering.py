@@ -20,6 +20,7 @@ from routefinder.graph.pack import Packed, node_name, pack, real_steps
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
+from routefinder.listing import listed
 from routefinder.records.question import Question
 from routefinder.results.answer import Answer, Beaten, Fronted, Lost, NoRoute, Route, route_name
 from routefinder.search import best, explain, front, priced
@@ -347,7 +348,7 @@ def _why_none(asked: Inquiry) -> NoRoute:
     return NoRoute(
         lacking, real_steps(near.steps), reasons,
         f"{name} cannot be made from this shelf. Nearest: a route that lacks "
-        f"{_listed(lacking)}.",
+        f"{listed(lacking, none='nothing')}.",
     )  # fmt: skip
 
 
@@ -363,7 +364,7 @@ def _refuse_closed_circle(lib: Library) -> None:
     }
     if wanted and not any(have.issuperset(ns) for ns in wanted.values()):
         raise InputError(
-            f"no step of this library can begin: {_listed(sorted(wanted)[:4])} only feed one "
+            f"no step of this library can begin: {listed(sorted(wanted)[:4])} only feed one "
             "another in a circle, or take what no material holds; add a material that a step can "
             "start from"
         )
@@ -385,9 +386,3 @@ def _acquisition_prices(asked: Inquiry, packed: Packed) -> dict[str, float]:
 def _node_words(lib: Library, node: str) -> str:
     kind, name, strength = node.split("|")
     return needs.in_words(lib, (kind, name, float(strength)))
-
-
-def _listed(words: Sequence[str]) -> str:
-    if len(words) < 2:
-        return "".join(words) or "nothing"
-    return ", ".join(words[:-1]) + " and " + words[-1]

@@ -53,7 +53,10 @@ class Calendar:
         return [(day * DAY + a, day * DAY + b) for d, a, b in self.hours if d == weekday]
 
     def stretch(self, at: float) -> tuple[float, float]:
-        """The first stretch that ends after ``at`` minutes, whole; meeting stretches are joined."""
+        """The first stretch that ends after ``at`` minutes, whole; meeting stretches are joined.
+
+        Raises InputError for a calendar without hours.
+        """
         day = max(math.floor(at / DAY) - 1, 0)
         found: tuple[float, float] | None = None
         for ahead in range(24):

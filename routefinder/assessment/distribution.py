@@ -69,7 +69,10 @@ class Distribution:
         return self.low == self.high
 
     def quantile(self, p: float) -> float:
-        """The value that a share ``p`` (between 0 and 1) of all draws stays below."""
+        """The value that a share ``p`` (between 0 and 1) of all draws stays below.
+
+        Raises ValueError for a share outside 0 to 1.
+        """
         if not 0 < p < 1:
             raise ValueError(f"a share of draws lies between 0 and 1, not {p:g}")
         if self.certain:

@@ -115,6 +115,8 @@ def gas_of_step(
 
     ``over_min`` is the time of one batch's evolution; without it the step's own times say. Each
     batch has the room to itself.
+
+    Raises InputError for a time below 0.
     """
     step = amount.step
     sums: dict[str, list[float]] = {}

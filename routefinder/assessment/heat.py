@@ -30,6 +30,7 @@ from routefinder.library.heat import formation_of, step_heat
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER
 from routefinder.library.resolve import Part, ResolvedStep
+from routefinder.listing import listed
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Supply, Tool
 from routefinder.units import significant
@@ -542,6 +543,8 @@ def heat_of_step(
     """Everything about the heat of one step with its amounts.
 
     ``power_W`` is that of the heater for liquids, instead of what the bench says.
+
+    Raises InputError for fewer batches than one.
     """
     step = amount.step
     if batches < 1:
@@ -574,11 +577,14 @@ def heat_of_step(
             lines.append(f"sources disagree: {_kJ(low)} to {_kJ(high)}")
         lines += [f"source: {source}" for source in per_turn.sources]
     else:
-        lines.append("heat of the reaction: not known, data lack for " + _listed(per_turn.missing))
+        lines.append(
+            "heat of the reaction: not known, data lack for "
+            + listed(per_turn.missing, "", none="some substance")
+        )
     dissolving, lacking, words = _dissolving(library, amount, water)
     lines += words
     if lacking:
-        lines.append("not known, and left out: " + _listed(lacking))
+        lines.append("not known, and left out: " + listed(lacking, "", none="some substance"))
     portions = _portions(library, amount, water)
     capacity = heat_capacity.total_J_K(portions)
     lines += [
@@ -692,7 +698,9 @@ def _soak(library: Library, step: ResolvedStep) -> tuple[float | None, int]:
 
 def _decomposition_words(found: Decomposition) -> str:
     if found.low_C is None or found.high_C is None or found.margin_K is None:
-        return "gas at 1 bar: not known, data lack for " + _listed(found.missing)
+        return "gas at 1 bar: not known, data lack for " + listed(
+            found.missing, "", none="some substance"
+        )
     span = (
         f"about {found.low_C:.0f} °C"
         if found.high_C - found.low_C < 5
@@ -702,10 +710,6 @@ def _decomposition_words(found: Decomposition) -> str:
         f"the gases reach 1 bar together at {span}; the step works from {found.working_C:.0f} °C, "
         f"{found.margin_K:+.0f} K above"
     )
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    return ", ".join(names) if names else "some substance"
 
 
 def heats(

@@ -22,6 +22,7 @@ from routefinder.hazards.kinds import Kinds, kinds
 from routefinder.hazards.meets import NeverAdd, Present
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.listing import listed
 from routefinder.records.substance import Substance
 from routefinder.vessel.step_amounts import StepAmounts
 
@@ -205,7 +206,7 @@ def leavings(library: Library, steps: Sequence[StepAmounts]) -> tuple[Handling, 
         found_here = streams(library, amount)
         spirit = _spirit(library, found_here)
         for where, what in found_here.items():
-            kind, how, never = judge(library, where, what)
+            kind, how, never = judge(library, where, what, metals_of(library, amount.step))
             if where == "solids" and spirit:
                 how = f"let the {spirit} go off outdoors first, no flame near; then {how}"
             rows, nevers, ids = found.setdefault((kind, where, how), ([], [], []))
@@ -228,7 +229,7 @@ def _spirit(library: Library, found: dict[str, tuple[Left, ...]]) -> str:
         if where != "solids" and "flammable liquid" in kinds(library.substances[w.substance])
         and w.state == "l"
     ]  # fmt: skip
-    return " and ".join(dict.fromkeys(names))
+    return listed(dict.fromkeys(names))
 
 
 def _rank(kind: str) -> int:
@@ -325,7 +326,7 @@ class _Stream:
         return sorted((f for f in self.families if f not in quiet), key=_ORDER.index)
 
     def named(self, family: str) -> str:
-        return " and ".join(dict.fromkeys(self.families.get(family, [])))
+        return listed(dict.fromkeys(self.families.get(family, [])))
 
 
 _SOUR = ("strong acid", "mineral acid", "oxidising acid", "organic acid", "acid salt")
@@ -336,11 +337,30 @@ _SULFITE = NeverAdd(
 )  # fmt: skip
 
 
+def metals_of(library: Library, step: ResolvedStep) -> tuple[str, ...]:
+    """Names of the poisonous metals of a step, of which every liquor holds traces at least."""
+    kinds_of = [
+        kind_of(library.substances[p.substance], "aq")
+        for p in (*step.reactants, *step.products)
+        if p.state != "g"
+    ]
+    return tuple(
+        dict.fromkeys(k.removeprefix("metal: ") for k in kinds_of if k.startswith("metal: "))
+    )
+
+
 def judge(
-    library: Library, where: str, what: Sequence[Left]
+    library: Library, where: str, what: Sequence[Left], traces: Sequence[str] = ()
 ) -> tuple[str, str, tuple[NeverAdd, ...]]:
-    """(kind, usual handling, what must never go in) of one stream, by its worst partners."""
+    """(kind, usual handling, what must never go in) of one stream, by its worst partners.
+
+    ``traces`` are metals of the step: a liquor that names none of them holds a little of them.
+    """
     stream = _stream(library, where, what)
+    trace = ""
+    if where in {"liquor", "liquid"} and traces and not stream.metals:
+        trace = f"it holds traces of {' and '.join(traces)}: "
+        stream.families.update({f"metal: {m}": [] for m in traces})
     things = [Present(library.substances[w.substance], w.state, None, "product") for w in what]
     never = list(meets.never_add(library, things))
     if "oxidiser" in stream.families and stream.sour:
@@ -350,7 +370,7 @@ def judge(
     if not stream.grave:
         return *_quiet(stream), tuple(never)
     kind = "; ".join(stream.grave)
-    how = _solid(stream) if where == "solids" else _together(stream)
+    how = _solid(stream) if where == "solids" else trace + _together(stream)
     return kind, how, tuple(never)
 
 
@@ -419,6 +439,8 @@ def _together(s: _Stream) -> str:
         return f"{HOW['solvent'][0]}; do not neutralise in the can, label it with all that is in it"
     if s.metals and set(rest) <= {"acid"}:
         return _metals(s)
+    if s.metals and rest == ["alkali"] and not s.holds:
+        return _METAL_OUT.format(by="vinegar to pH 8 to 9")
     if "oxalate" in grave and set(grave) <= {"oxalate", "acid"} and s.sour:
         return (
             "chalk in small lots (it foams) to pH 5 to 7, then calcium chloride; filter the "

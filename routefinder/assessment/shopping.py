@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routefinder import units
 from routefinder.assessment.reasoning import Reason, number
@@ -50,10 +50,12 @@ class Chosen:
 class Purchase:
     """One material of the shopping list.
 
-    ``need_g`` is what all routes take, ``have_g`` what the shelf gives of it (both counted at the
-    strength of what is bought), ``short_g`` what is lacking. ``chosen`` is None where no pack size
-    is known: buy at least ``short_g``. ``consumed`` is money for what is used, ``packets`` for what
-    is bought now (None: no price known).
+    ``need_g`` is what all routes take of it, ``have_g`` what the shelf gives, ``short_g`` what is
+    lacking: each row is one thing at one strength, with its own name and density (of a liquid).
+    What the shelf holds weaker or stronger than it is sold, and too little of, has a second row for
+    what is bought in its stead, counted as it is sold; ``makes`` names what it is brought to.
+    ``chosen`` is None where no pack size is known: buy at least ``short_g``. ``consumed`` is money
+    for what is used, ``packets`` for what is bought now (None: no price known).
     """
 
     material: str
@@ -66,6 +68,7 @@ class Purchase:
     packets: float | None
     keeps_min: float | None = None
     density_g_mL: float | None = None
+    makes: str = ""
 
     @property
     def left_g(self) -> float:
@@ -86,7 +89,7 @@ class ShoppingList:
 
 def packs_of(library: Library, supply: Supply) -> tuple[Pack, ...]:
     """The packs a material is sold in, priced by the gram; empty when the library names none."""
-    material = library.materials.get(supply.id)
+    material = library.materials.get(supply.record)
     if material is None:
         return ()
     out = []
@@ -171,7 +174,7 @@ def shopping(library: Library, routes: Sequence[Amounts]) -> ShoppingList:
             supplies[draw.supply.id] = draw.supply
     purchases = []
     for name, grams in needs.items():
-        purchases.append(_purchase(library, supplies[name], grams))
+        purchases += _purchases(library, supplies[name], grams)
     currency = next((s.currency for s in supplies.values() if s.currency), "USD")
     unknown = tuple(
         p.name for p in purchases if p.consumed is None or (p.short_g > 0 and p.packets is None)
@@ -182,18 +185,37 @@ def shopping(library: Library, routes: Sequence[Amounts]) -> ShoppingList:
     )  # fmt: skip
 
 
-def _purchase(library: Library, supply: Supply, grams: float) -> Purchase:
-    """``grams`` as weighed at the supply's own strength."""
-    material = library.materials.get(supply.id)
-    consumed = None if supply.price_per_g is None else grams * supply.price_per_g
+def _purchases(library: Library, supply: Supply, grams: float) -> list[Purchase]:
+    """The rows for ``grams`` as weighed at the supply's own strength."""
+    material = library.materials.get(supply.record)
     sold = material.fractions.get(supply.main) if material and not supply.in_shop else None
+    at_hand = 0.0 if supply.in_shop else (supply.amount_g if supply.amount_g is not None else grams)
+    short = grams - min(grams, at_hand)
     # what is bought has the library's strength, which may differ from the shelf's
     per = supply.fractions[supply.main] / sold if sold else 1.0
-    need = grams * per
-    at_hand = 0.0 if supply.in_shop else (supply.amount_g if supply.amount_g is not None else grams)
-    have = min(need, at_hand * per)
+    if material is None or short <= TRIFLE * grams or abs(per - 1) <= TRIFLE:
+        return [_purchase(library, supply, grams, at_hand)]
+    price = supply.price_per_g
+    bought = replace(
+        supply, name=material.record.name, form=material.record.form, fractions=material.fractions,
+        density_g_mL=material.record.density_g_mL,
+        price_per_g=price / per if price is not None else None,
+    )  # fmt: skip
+    rows = [_purchase(library, supply, at_hand, at_hand)] if at_hand > 0 else []
+    row = _purchase(library, bought, short * per, 0.0)
+    return [*rows, replace(row, makes=supply.name)]
+
+
+TRIFLE = 1e-9  # of what is needed, lost in arithmetic
+
+
+def _purchase(library: Library, supply: Supply, need: float, at_hand: float) -> Purchase:
+    """One row: ``need`` and ``at_hand`` in grams of this supply."""
+    material = library.materials.get(supply.record)
+    consumed = None if supply.price_per_g is None else need * supply.price_per_g
+    have = min(need, at_hand)
     short = need - have
-    short = 0.0 if short < 1e-9 * need else short
+    short = 0.0 if short < TRIFLE * need else short
     packs = packs_of(library, supply)
     chosen = cover(short, packs) if packs and short else None
     packets: float | None = 0.0
@@ -204,7 +226,8 @@ def _purchase(library: Library, supply: Supply, grams: float) -> Purchase:
             packets = None if supply.price_per_g is None else short * supply.price_per_g
     return Purchase(
         supply.id, supply.name, need, have, short, chosen, consumed, packets,
-        material.record.keeps_min if material else None, supply.density_g_mL,
+        material.record.keeps_min if material else None,
+        supply.density_g_mL if supply.form in {"solution", "liquid"} else None,
     )  # fmt: skip
 
 

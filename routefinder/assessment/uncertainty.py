@@ -160,7 +160,10 @@ class Simulation:
         return float(np.mean(self.output_g(start_g) >= wanted * (1 - 1e-12)))
 
     def enough_g(self, supply: str, confidence: float, amount_g: float | None = None) -> float:
-        """Grams of a starting material that reach the amount with this confidence (0 to 1)."""
+        """Grams of a starting material that reach the amount with this confidence (0 to 1).
+
+        Raises InputError for a confidence outside 0 to 1.
+        """
         import numpy as np
 
         if not 0 < confidence < 1:
@@ -190,7 +193,10 @@ def factors(flow: Flow) -> tuple[Factor, ...]:
 def simulate(
     library: Library, found: Amounts, *, draws: int = DRAWS, seed: int = SEED
 ) -> Simulation:
-    """Draw all factors of a route ``draws`` times and work each trial back from the target."""
+    """Draw all factors of a route ``draws`` times and work each trial back from the target.
+
+    Raises InputError for fewer draws than one.
+    """
     import numpy as np
 
     if draws < 1:

@@ -1,0 +1,1 @@
+"""Pure chemistry: formulas, equations, heats, solutions; no files but formation data."""

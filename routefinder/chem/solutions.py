@@ -72,10 +72,6 @@ class Solution:
             return None
         return self.weight_per_volume / self.pure_density_g_mL
 
-    def holding_mL(self, moles: float) -> float:  # noqa: N802
-        """mL of the solution that hold so many moles of solute."""
-        return moles / self.moles_per_litre * 1000
-
 
 def mass_fraction(
     value: float,
@@ -110,6 +106,27 @@ def mass_fraction(
     if not 0 <= out <= 1:
         raise InputError(f"{value:g} {basis} comes to {out:.0%} by weight, which cannot be")
     return out
+
+
+WATER_G_ML = 0.9982  # at 20 degC; published: CRC Handbook, Standard Density of Water
+
+
+def density_between(points: Sequence[tuple[float, float]], fraction: float) -> float | None:
+    """g/mL at a mass fraction from known (mass fraction, g/mL), water at 0 % among them.
+
+    Between neighbours the volumes of the two solutions are taken to add up (1/rho is linear in the
+    mass fraction); beyond the last one the line from water through it goes on. None when nothing
+    but water is known, or where that line makes no sense.
+    """
+    known = dict(points)
+    known.setdefault(0.0, WATER_G_ML)
+    at = sorted(known.items())
+    if len(at) < 2:
+        return None
+    low, high = next(((a, b) for a, b in pairwise(at) if fraction <= b[0]), (at[0], at[-1]))
+    share = (fraction - low[0]) / (high[0] - low[0])
+    volume = 1 / low[1] + share * (1 / high[1] - 1 / low[1])
+    return 1 / volume if volume > 0.2 else None
 
 
 @dataclass(frozen=True)
@@ -148,17 +165,6 @@ def dilute(strong: Solution, weak: Solution, result_g: float) -> Dilution:
         strong_g, strong_mL, water, result_g, result_mL, strong_mL + water,
         result_mL * weak.fraction / strong.fraction,
     )  # fmt: skip
-
-
-def water_to_remove_g(mass_g: float, fraction: float, to_fraction: float) -> float:
-    """Water that leaves when a solution is boiled down from one mass fraction to another.
-
-    Only water leaves (an acid that boils off with it is not counted). Raises InputError when the
-    wanted strength is not the greater one.
-    """
-    if not 0 < fraction <= to_fraction <= 1:
-        raise InputError(f"boiling down does not lead from {fraction:.3g} to {to_fraction:.3g}")
-    return mass_g * (1 - fraction / to_fraction)
 
 
 SULFURIC_LIMIT_kJ = 74.73  # 17 860 cal/mol
@@ -212,11 +218,6 @@ def crystals_per_free_water(anhydrous: float, mass_ratio: float) -> float | None
     return None if rest <= 0 else mass_ratio * anhydrous / rest
 
 
-def anhydrous_per_water(crystals: float, mass_ratio: float) -> float:
-    """The way back: g anhydrous per 100 g of all water, from g of hydrate per 100 g free water."""
-    return crystals / (mass_ratio + (mass_ratio - 1) * crystals / 100)
-
-
 def crop(hot: float, cold: float, crops: int = 1) -> float:
     """Share of a hot saturated salt that comes out on cooling, boiled down again between crops.
 
@@ -237,15 +238,6 @@ def crystals_g(anhydrous_g: float, water_g: float, solubility: float, mass_ratio
         return 0.0
     share = a - solubility * (1 - a) / 100
     return min(surplus / share, anhydrous_g / a) if share > 0 else anhydrous_g / a
-
-
-def water_to_dissolve_g(crystals: float, solubility: float, mass_ratio: float) -> float | None:
-    """Water to add to dissolve crystals just so; 0 or None when their own water is enough.
-
-    None when the salt dissolves in its own crystal water at this temperature.
-    """
-    per_100 = crystals_per_free_water(solubility, mass_ratio)
-    return None if per_100 is None else crystals * 100 / per_100
 
 
 @dataclass(frozen=True)
@@ -278,6 +270,8 @@ def crops(
     ``salt_g`` counts as crystals, ``hot`` and ``cold`` are g of crystals per 100 g of free water.
     ``free_water_g`` is the water at the start; None when it is hot-saturated already. When it is
     less than hot saturation needs, water is added (``boiled_off_g`` is then below 0).
+
+    Raises InputError without a hot solubility above 0 or a crop.
     """
     if hot <= 0 or cold < 0 or count < 1:
         raise InputError("crops need a hot solubility above 0 and at least one crop")

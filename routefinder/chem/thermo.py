@@ -6,7 +6,7 @@ Chemistry 2e, chapters 5 and 16):
     Hess              dH = sum(n Hf, products) - sum(n Hf, reactants); likewise dS, dG and dCp
     Kirchhoff         dH(T) = dH(T0) + dCp (T - T0);  dS(T) = dS(T0) + dCp ln(T / T0)
     Gibbs             dG(T) = dH(T) - T dS(T)
-    van 't Hoff       dG = dG0 + R T ln Q;  K = exp(-dG0 / (R T))
+    van 't Hoff       dG = dG0 + R T ln Q
     ideal gas         p V = n R T
     adiabatic rise    -dH = sum(m c) dT
 
@@ -168,40 +168,19 @@ def crossing_K(change: Reaction, total_gas_bar: float | None = None) -> float | 
     return None
 
 
-def gibbs_of_quotient_kJ(  # noqa: N802
-    standard_kJ: float,
-    temperature_K: float,
-    quotient: float,
-) -> float:
-    """dG at a reaction quotient (activities, pressures in bar): dG0 + R T ln Q."""
-    return standard_kJ + GAS_CONSTANT * temperature_K * math.log(quotient) / 1000
-
-
-def equilibrium_constant(standard_kJ: float, temperature_K: float) -> float:
-    """K = exp(-dG0 / (R T))."""
-    return math.exp(-standard_kJ * 1000 / (GAS_CONSTANT * temperature_K))
-
-
-def standard_gibbs_kJ(constant: float, temperature_K: float) -> float:  # noqa: N802
-    """dG0 = -R T ln K."""
-    return -GAS_CONSTANT * temperature_K * math.log(constant) / 1000
-
-
 def gas_volume_L(  # noqa: N802
     moles: float,
     temperature_K: float = ROOM,
     pressure_bar: float = ATMOSPHERE,
     vapour_bar: float = 0.0,
 ) -> float:
-    """Litres of an ideal gas; ``vapour_bar`` is the share of water vapour in the pressure."""
+    """Litres of an ideal gas; ``vapour_bar`` is the share of water vapour in the pressure.
+
+    Raises ValueError when the vapour has the whole pressure.
+    """
     if pressure_bar <= vapour_bar:
         raise ValueError("the pressure must be above that of the water vapour")
     return moles * GAS_CONSTANT * temperature_K / (pressure_bar - vapour_bar) / 100
-
-
-def heat_taken_up_kJ(parts: Iterable[tuple[float, float]], rise_K: float) -> float:  # noqa: N802
-    """Heat that warms parts (grams, J/(g K)) by ``rise_K``: sum(m c) dT."""
-    return sum(mass * capacity for mass, capacity in parts) * rise_K / 1000
 
 
 def adiabatic_rise_K(  # noqa: N802

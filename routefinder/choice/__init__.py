@@ -1,0 +1,1 @@
+"""Which route: orders, dominance, variety, preferences, robustness."""

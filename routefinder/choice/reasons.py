@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from routefinder.assessment.assess import Assessment
 from routefinder.choice.variety import Way, way
 from routefinder.library.library import Library
+from routefinder.listing import listed
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ def _reason(library: Library, routes: Sequence[Assessment], places: Sequence[int
     """ "goes through basic copper carbonate: "precipitate ...", which no other does"."""
     mine = [routes[i] for i in places]
     others = [r for i, r in enumerate(routes) if i not in places]
-    through = _listed([library.name(s).removesuffix(", anhydrous") for s in sorted(w.through)])
+    through = listed([library.name(s).removesuffix(", anhydrous") for s in sorted(w.through)])
     head = f"through {through}" if through else "straight from the shelf"
     if w.by_current:
         head += ", by current"
@@ -53,9 +54,3 @@ def _reason(library: Library, routes: Sequence[Assessment], places: Sequence[int
     if fewest == len(others):
         return f"{head}: all its steps stand in the others too; it does without the rest"
     return f"{head}: with “{title}”, as {fewest} of the {len(others)} other routes"
-
-
-def _listed(words: Sequence[str]) -> str:
-    if len(words) < 2:
-        return "".join(words)
-    return ", ".join(words[:-1]) + " and " + words[-1]

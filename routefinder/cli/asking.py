@@ -34,7 +34,10 @@ class Asker:
         suggestion: str | None = None,
         help_: str = "",
     ) -> T:
-        """The answer to one question, read by ``read``; a suggestion stands for no answer."""
+        """The answer to one question, read by ``read``; a suggestion stands for no answer.
+
+        Raises InputError when it cannot be used or the answers end.
+        """
         if key in self.given:
             self.unused.discard(key)
             try:
@@ -96,7 +99,10 @@ def _text(value: Any) -> str:
 
 
 def answers(path: Path | None, pairs: list[str] | None) -> dict[str, Any]:
-    """The answers of --answers FILE (a YAML mapping) and --set KEY=VALUE."""
+    """The answers of --answers FILE (a YAML mapping) and --set KEY=VALUE.
+
+    Raises FileFault, InputError.
+    """
     out: dict[str, Any] = {}
     if path is not None:
         from routefinder.library.read import read_yaml
@@ -118,7 +124,7 @@ def answers(path: Path | None, pairs: list[str] | None) -> dict[str, Any]:
 
 
 def yes_or_no(text: str) -> bool:
-    """Read yes or no."""
+    """Read yes or no. Raises InputError for anything else."""
     if text.strip().lower() in {"y", "yes", "true", "1"}:
         return True
     if text.strip().lower() in {"n", "no", "false", "0"}:

@@ -59,7 +59,10 @@ def open_store(path: Path | None, create: bool = False) -> Store:
 
 
 def open_run(store: Store, number: int | None) -> Book:
-    """The run that a command means: the one named, else the last that is not finished."""
+    """The run that a command means: the one named, else the last that is not finished.
+
+    Raises InputError when none is open.
+    """
     from routefinder.journal.book import open_book
 
     if number is not None:
@@ -81,7 +84,10 @@ def library_of(book: Book) -> Library:
 
 
 def happened(text: str | None) -> str | None:
-    """Read '14:30' or '2026-11-28 14:30' as a moment of the local clock."""
+    """Read '14:30' or '2026-11-28 14:30' as a moment of the local clock.
+
+    Raises InputError for another form.
+    """
     if text is None:
         return None
     from datetime import datetime
@@ -282,7 +288,10 @@ def charge_data(
     of: str | None,
     strength: str | None,
 ) -> dict[str, Any]:
-    """What an entry "in" holds: which thing of the plan it is, and how pure."""
+    """What an entry "in" holds: which thing of the plan it is, and how pure.
+
+    Raises InputError for what the step does not take, or a strength out of range.
+    """
     from routefinder import units
 
     feeds = own.plan["feeds"]

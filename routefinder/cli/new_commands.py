@@ -335,8 +335,7 @@ def _substance(asker: Asker, library: Library, key: str, formula: str) -> Draft:
     density = asker.ask(f"{key}density", "Density (empty if not known)", _any, "", "1.05 g/mL")
     codes = asker.ask(
         f"{key}hazards", "Hazard statements (H302 H314), 'none' if the source has none", _codes,
-        "unknown", "GHS codes from the safety data sheet. 'unknown' counts as hazardous, never as "
-        "harmless.",
+        "unknown", "GHS codes from the safety data sheet. 'unknown' counts as hazardous.",
     )  # fmt: skip
     hazards: dict[str, Any] = {"unknown": "true"}
     if codes:

@@ -1,0 +1,1 @@
+"""The reaction graph: a question narrowed to what it can use, in arrays."""

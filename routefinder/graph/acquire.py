@@ -23,7 +23,7 @@ from routefinder.graph.narrow import Narrowed
 from routefinder.graph.needs import NeedIndex, needs, offers_of_step, offers_of_supply, target_need
 from routefinder.graph.network import PlainStep
 from routefinder.graph.pack import node_name
-from routefinder.hazards import score
+from routefinder.hazards import heaters, score
 from routefinder.hazards.controls import licence_for
 from routefinder.hazards.set_up import unfit
 from routefinder.library import shelf as shelves
@@ -168,7 +168,8 @@ def market(
     return Market(tuple(plain), tuple(sorted(at_hand)), node_name(goal), tuple(found), of, lacks)
 
 
-Lack = tuple[Capability, frozenset[str]]  # a need, and the materials that a step would eat
+Lack = tuple[Capability, frozenset[str]]  # a need, and the materials that would not last
+NO_FLAME = frozenset({"a flame"})  # of a heat: what is flammable in the step bars it
 
 
 def _lacking(
@@ -181,14 +182,19 @@ def _lacking(
     nodes: dict[Lack, str] = {}
     by_step: dict[str, frozenset[str]] = {}
     for step in steps:
+        burns = NO_FLAME if heaters.flammable(library, step) else frozenset()
         wanted: list[Lack] = [
-            (c, frozenset()) for c in step.record.equipment if c.name != "vessel" and not c.anywhere
+            (c, burns if c.name == "heat-liquid" else frozenset())
+            for c in step.record.equipment
+            if c.name != "vessel" and not c.anywhere
         ]
         wanted += unfit(library, step, bench)
         mine = set()
         for lack in wanted:
             if lack not in met:
-                met[lack] = any(_serves(o, lack) for tool in bench.tools for o in tool.offers)
+                met[lack] = any(
+                    _serves(o, lack, tool.heats_by) for tool in bench.tools for o in tool.offers
+                )
             if not met[lack]:
                 nodes.setdefault(lack, f"can|{len(nodes)}|{_lack_words(lack)}")
                 mine.add(nodes[lack])
@@ -196,8 +202,10 @@ def _lacking(
     return nodes, by_step
 
 
-def _serves(offer: Capability, lack: Lack) -> bool:
+def _serves(offer: Capability, lack: Lack, heats_by: str) -> bool:
     need, eaten = lack
+    if eaten == NO_FLAME and heats_by and heaters.WAYS[heats_by].fire:
+        return False
     if need.name != "vessel" or not offer.serves(need):
         return offer.serves(need)
     materials = set(offer.made_of) & set(need.made_of or offer.made_of)
@@ -207,7 +215,8 @@ def _serves(offer: Capability, lack: Lack) -> bool:
 def _lack_words(lack: Lack) -> str:
     need, eaten = lack
     bad = sorted(eaten & set(need.made_of))
-    return need.in_words() + (f" ({', '.join(bad)} would not last)" if bad else "")
+    text = need.in_words() + (f" ({', '.join(bad)} would not last)" if bad else "")
+    return text + (" without a flame" if eaten == NO_FLAME else "")
 
 
 def _sold(
@@ -277,7 +286,9 @@ def _equipment(library: Library, lacking: dict[Lack, str]) -> list[Acquisition]:
     out = []
     for kind in library.equipment.values():
         gives = frozenset(
-            node for lack, node in lacking.items() if any(_serves(o, lack) for o in kind.offers)
+            node
+            for lack, node in lacking.items()
+            if any(_serves(o, lack, kind.heats_by) for o in kind.offers)
         )
         if gives:
             tool = Tool(

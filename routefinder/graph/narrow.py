@@ -107,8 +107,11 @@ def narrow(library: Library, question: Question) -> Narrowed:
         profiles[step.id] = score.profile(library, step, strengths)
         reasons = _reasons(library, step, limits, lacks, profiles[step.id])
         if not reasons and question.bench is not None:
-            barred = set_up(library, step, question.bench).barred
-            reasons = [SetAside(step.id, "vessel", why) for why in barred]
+            found = set_up(library, step, question.bench)
+            reasons = [
+                SetAside(step.id, "bench" if why == found.refused else "vessel", why)
+                for why in found.barred
+            ]
         if reasons:
             aside += reasons
         else:

@@ -1,0 +1,1 @@
+"""What is dangerous: points, mixtures, labels, what meets what, vessels, cautions."""

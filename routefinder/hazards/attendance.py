@@ -26,10 +26,11 @@ WARM_C = 25.0  # what evaporates above it needs warmth
 OIL_C = 60.0  # fat and oil kept above it may go on by themselves
 OILY = frozenset({"drying oil", "fatty acid", "hydrocarbon"})
 _OILY_NAME = re.compile(r"(^|-)(oil|tallow|lard|fat|butter|wax|beeswax|paraffin)(-|$)")
+_THING = r"(pot|kiln|fire|flame|heat|plate|vessel|dish|furnace|batch|melt|pan)"
 STAY_WORDS = re.compile(
-    r"\b(do not|don't|never|not to be) (leave|left) (it|this|alone|unattended|unwatched|the "
-    r"(pot|kiln|fire|flame|heat|plate|vessel|dish|furnace))\b|\bnever (alone|out of sight)\b|"
-    r"\bnot (to )?be left\b|\bstay (with|by|beside|near) (it|the)\b|\bstand by\b|\bunattended\b|"
+    rf"\b(do not|don't|never|not to be) (leave|left) (it|this|alone|unattended|unwatched|"
+    rf"the {_THING})\b|\bnever (alone|out of sight)\b|\bnot (to )?be left\b|"
+    rf"\bstay (with|by|beside|near) (it\b|the {_THING}\b)|\bstand by\b|\bunattended\b|"
     r"\bkeep (an eye|watch)|\bwatch (it|the|over|closely|all)\b|\bstir (it )?(to the end|all the "
     r"time|without (a )?(stop|pause)|constantly|continuously)|\b(constant|continuous|steady) "
     r"stirring\b|\bstirring (all the time|constantly|without stopping)",

@@ -28,6 +28,7 @@ from routefinder.hazards.score import (
 from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.listing import listed
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Hazards, Substance
 
@@ -77,11 +78,11 @@ class _Here:
     def bearing(self, *codes: str) -> str:
         """Names of what bears any of these statements, or ""."""
         names = [n for c in codes for n in self.codes.get(c, ())]
-        return _listed(dict.fromkeys(names))
+        return _some(dict.fromkeys(names))
 
     def touching(self, *codes: str) -> str:
         """As ``bearing``, gases left out."""
-        return _listed(dict.fromkeys(n for c in codes for n in self.touched.get(c, ())))
+        return _some(dict.fromkeys(n for c in codes for n in self.touched.get(c, ())))
 
     def of_kind(self, *names: str, states: str = "") -> str:
         """Names of what is of any of these kinds (in any of these states), or ""."""
@@ -90,7 +91,7 @@ class _Here:
             for s, state, _, known in self.things
             if known.names & set(names) and (not states or state in states.split())
         ]
-        return _listed(dict.fromkeys(found))
+        return _some(dict.fromkeys(found))
 
     def needs(self, *names: str) -> bool:
         """Whether the record names any of these capabilities."""
@@ -119,11 +120,8 @@ class _Here:
         ]
 
 
-def _listed(names: Iterable[str], most: int = 3) -> str:
-    names = list(names)
-    shown = names[:most]
-    more = f" and {len(names) - most} more" if len(names) > most else ""
-    return ", ".join(shown) + more
+def _some(names: Iterable[str], most: int = 3) -> str:
+    return listed(names, "", most)
 
 
 def _look(
@@ -148,7 +146,7 @@ def _look(
         things.append((substance, state, strength, kinds(substance)))
         bears(hazards_of(library, name, state, strength), substance.name, state == "g")
     for supply in charged:  # only what its substance alone would not say
-        found = material_hazards(library, supply.fractions, supply.form)
+        found = material_hazards(library, supply.fractions, supply.form, supply.hazards)
         new = tuple(c for c in found.scored if (c[:4] if c.startswith("H") else c) not in codes)
         if new:
             only = found.model_copy(update={"statements": new, "caution": ()})
@@ -210,12 +208,12 @@ def _wear(here: _Here) -> list[Advice]:
     bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
     asked = fumes.why_asked(here.library, here.step)
     if bad or asked:
-        why = asked or f"{_listed(dict.fromkeys(bad))} given off"
+        why = asked or f"{_some(dict.fromkeys(bad))} given off"
         out.append(Advice("fume extraction, or outdoors upwind", why, PRACTICE))
     elif warm := _warm_and_poisonous(here):
         out.append(Advice("fume extraction, or outdoors upwind", f"{warm}, warm", PRACTICE))
     elif some := here.besides(traces=True):
-        out.append(Advice("air the room well, do not breathe what rises", _listed(some), PRACTICE))
+        out.append(Advice("air the room well, do not breathe what rises", _some(some), PRACTICE))
     elif breathing := here.bearing("H330", "H331", "H334", "H335"):
         # a powder that does not dust from a solution needs air, not a fume cupboard
         out.append(Advice("good ventilation, breathe no dust or mist", breathing, PRACTICE))
@@ -225,7 +223,7 @@ def _wear(here: _Here) -> list[Advice]:
     if fire or hydrogen:
         out.append(
             Advice("no flame, no spark, no smoking; heat with water bath or mantle" if fire else
-                   "no flame, no spark, no smoking; air the room", fire or _listed(hydrogen),
+                   "no flame, no spark, no smoking; air the room", fire or _some(hydrogen),
                    GHS.format("P210"))
         )  # fmt: skip
     return out
@@ -241,7 +239,7 @@ def _warm_and_poisonous(here: _Here) -> str:
         if state == "l"
         and {"H330", "H331"} & set(hazards_of(here.library, s.id, state, strength).scored)
     ]
-    return _listed(dict.fromkeys(bad))
+    return _some(dict.fromkeys(bad))
 
 
 _CLEAN = fumes.CLEAN | {"H2"}
@@ -267,7 +265,7 @@ def _hands(here: _Here) -> list[Advice]:
                 wanted[best] += wanted.pop(other)
             break
     out = [
-        Advice(f"gloves of {gloves} rubber", _listed(dict.fromkeys(names)), sources[gloves])
+        Advice(f"gloves of {gloves} rubber", _some(dict.fromkeys(names)), sources[gloves])
         for gloves, names in wanted.items()
     ]
     low = here.step.record.temperature.low_C
@@ -298,7 +296,7 @@ def _off_first(here: _Here) -> str:
     fire = takes_fire_with_water(here.library, here.step)
     heats = [s.name for s, state, _, known in here.things
              if state in {"s", "l"} and "water-reactive" in known]  # fmt: skip
-    return _listed(dict.fromkeys([*fire, *heats]))
+    return _some(dict.fromkeys([*fire, *heats]))
 
 
 def _if_wrong(here: _Here) -> list[Advice]:
@@ -342,7 +340,7 @@ def _if_wrong(here: _Here) -> list[Advice]:
                    "label in hand", why, GHS.format("P301+P330+P331"))
         )  # fmt: skip
     bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3, traces=True)
-    if why := _listed(dict.fromkeys(bad)) or here.bearing("H330", "H331"):
+    if why := _some(dict.fromkeys(bad)) or here.bearing("H330", "H331"):
         out.append(
             Advice("breathed in: out into fresh air, sit up, call a doctor; lungs may fail hours "
                    "later", why, GHS.format("P304+P340"))
@@ -396,14 +394,14 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     if strong:
         out.append(
             Advice("never pour water into the acid to dilute it: acid into water, thinly",
-                   _listed(strong), PRACTICE)
+                   _some(strong), PRACTICE)
         )  # fmt: skip
     lye = [
         library.name(i)
         for i in (*(p.substance for p in step.reactants), *(a.substance for a in step.aids))
         if "caustic" in kinds(library.substances[i]) and library.root(i) not in strengths
     ]
-    if why := _listed(dict.fromkeys(lye)):
+    if why := _some(dict.fromkeys(lye)):
         out.append(
             Advice("never water onto solid lye to dissolve it: lye into cold water, little by "
                    "little", why, PRACTICE)
@@ -418,13 +416,13 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
         and any(p.state in {"aq", "l"} for p in step.reactants)  # a lid on a crucible is loose
     ]
     if gases:
-        out.append(Advice("never in a closed vessel", f"{_listed(gases)} given off", PRACTICE))
+        out.append(Advice("never in a closed vessel", f"{_some(gases)} given off", PRACTICE))
     if why := here.of_kind("flammable liquid", states="l"):
         out.append(Advice("never over a flame or to dryness", why, PRACTICE))
     watery = any(s.formula == "H2O" for s, _, _, _ in here.things) or any(
         p.state == "aq" for p in (*step.reactants, *step.products)
     )
-    if not watery and (why := _listed(takes_fire_with_water(library, step))):
+    if not watery and (why := _some(takes_fire_with_water(library, step))):
         out.append(
             Advice(f"never water or damp tools near {why}, not even to put it out", why,
                    GHS.format("P223"))
@@ -448,7 +446,7 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
     if low >= 200 and wet:
         out.append(
             Advice("never into the hot kiln at once: crystal water spits and bursts; warm slowly",
-                   _listed(wet), PRACTICE)
+                   _some(wet), PRACTICE)
         )  # fmt: skip
     if why := here.touching("H300", "H301", "H330", "H340", "H341", "H350", "H351", "H360", "H361",
                             "H410"):  # fmt: skip
@@ -510,7 +508,7 @@ def keep_apart(substance: Substance, *, dissolved: bool = False) -> tuple[Advice
         for mine, others in ((rule.a, rule.b), (rule.b, rule.a)):
             if known.names & set(mine):
                 names = dict.fromkeys(_OTHER.get(o, o) for o in others)
-                apart = f"apart from {_listed(names, 5)}: "
+                apart = f"apart from {_some(names, 5)}: "
                 if rule.id.endswith("-slow") and any(t.startswith(apart) for t in out):
                     continue  # the quick rule has said it
                 out.setdefault(
@@ -527,7 +525,7 @@ def _lacks(here: _Here) -> list[Advice]:
     out = []
     bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
     if bad and not here.needs("fume-extraction"):
-        why = f"{_listed(dict.fromkeys(bad))} given off"
+        why = f"{_some(dict.fromkeys(bad))} given off"
         out.append(Advice("the record names no fume extraction", why, PRACTICE))
     if here.points["dust"].points >= 3 and not here.needs("protect-from-dust", "fume-extraction"):
         out.append(

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA, kinds
+from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
@@ -51,7 +52,6 @@ WAYS = {
         Way("water bath", "a water bath", bath_C=100.0),
         Way("oil bath", "an oil or sand bath", over_K=20.0),  # common practice
         Way("mantle", "a heating mantle", direct="plate"),
-        Way("kettle", "an electric kettle"),
         Way("oven", "an oven", over_K=30.0, furnace=True),  # 10 to 30 K off the dial
         Way("kiln", "a kiln with open elements", furnace=True),
         Way("muffle", "a muffle furnace", furnace=True),
@@ -83,12 +83,16 @@ def heat_needs(step: ResolvedStep) -> tuple[Capability, ...]:
 
 
 def heating_tools(bench: Bench, need: Capability) -> tuple[Tool, ...]:
-    """The tools that meet a heat; a kettle boils water only and never counts."""
-    return tuple(
-        t
-        for t in bench.tools
-        if t.heats_by != "kettle" and any(o.serves(need) for o in t.offers)
-    )  # fmt: skip
+    """The tools that meet a heat."""
+    return tuple(t for t in bench.tools if any(o.serves(need) for o in t.offers))
+
+
+def flammable(library: Library, step: ResolvedStep) -> tuple[str, ...]:
+    """Names of the flammable liquids that a step handles: no flame is lit near these."""
+    liquids = [p.substance for p in (*step.reactants, *step.products) if p.state == "l"]
+    liquids += [a.substance for a in step.aids if a.role in {"solvent", "medium", "wash"}]
+    found = (library.substances[i] for i in dict.fromkeys(liquids))
+    return tuple(s.name for s in found if "flammable liquid" in kinds(s))
 
 
 @dataclass(frozen=True)
@@ -145,6 +149,9 @@ def _agents(library: Library, step: ResolvedStep, row: _Row) -> Iterable[str]:
             substance = library.substances[part.substance]
             if part.state == "g" and substance.formula in row.agents:
                 yield substance.name
+        for fume in fumes.fumes(library, step):
+            if fume.formula in row.agents and not fume.traces:
+                yield fume.name
         return
     inside = [p.substance for p in (*step.reactants, *step.products) if p.state != "g"]
     inside += [a.substance for a in step.aids if a.role not in {"wash", "drying agent"}]

@@ -18,10 +18,10 @@ from functools import lru_cache
 
 from routefinder.hazards.kinds import DATA
 from routefinder.hazards.mixture import covers, dissolved_hazards, material_hazards, strictest
-from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
+from routefinder.records.substance import Hazards
 
 OMITS: dict[str, tuple[str, str]] = {
     "H318": ("H314", "published: UN GHS Rev. 9, 1.4.10.5.3.3"),
@@ -62,11 +62,6 @@ class Label:
     omitted: tuple[tuple[str, str], ...] = ()
     for_caution: tuple[str, ...] = ()
     unknown: bool = False
-
-    @property
-    def wordings(self) -> tuple[tuple[str, str], ...]:
-        """(code, wording) of the statements."""
-        return tuple((code, phrase(code)) for code in self.statements)
 
 
 @lru_cache(maxsize=1)
@@ -146,9 +141,15 @@ def label(library: Library, substance: str, fraction: float | None = None) -> La
     return make(name, hazards.statements, hazards.caution, hazards.no_data)
 
 
-def material_label(library: Library, name: str, contents: Mapping[str, float], form: str) -> Label:
+def material_label(
+    library: Library,
+    name: str,
+    contents: Mapping[str, float],
+    form: str,
+    as_sold: Hazards | None = None,
+) -> Label:
     """The label of a material: of its one substance, or by the mixture rules for several."""
-    found = material_hazards(library, contents, form)
+    found = material_hazards(library, contents, form, as_sold)
     return make(name, found.statements, found.caution, found.no_data)
 
 
@@ -175,7 +176,7 @@ def step_label(
         caution |= set(found.caution)
         unknown |= found.no_data
     for supply in charged:
-        found = material_hazards(library, supply.fractions, supply.form)
+        found = material_hazards(library, supply.fractions, supply.form, supply.hazards)
         codes |= set(found.statements)
         caution |= set(found.caution)
         unknown |= found.no_data

@@ -19,6 +19,7 @@ import csv
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import cast
 
 from routefinder.hazards.kinds import DATA
 from routefinder.library.contents import contents
@@ -269,6 +270,8 @@ def _classify(components: _With, read: Callable[[Hazards], tuple[str, ...]]) -> 
         give("H335", _names(parts, {"H335"}), "organ")
     if sum(p for _, p, codes, _ in parts if "H336" in codes) >= 20:
         give("H336", _names(parts, {"H336"}), "organ")
+    if "H314" not in out:
+        out.pop("EUH071", None)  # corrosive to the airways: only what is corrosive
     return tuple(out[code] for code in strictest(sorted(out)))
 
 
@@ -407,6 +410,9 @@ def dissolved_hazards(library: Library, substance_id: str, fraction: float | Non
     its strongest solution on record.
     """
     substance = library.substances[substance_id]
+    kept = library.dissolved.get((substance_id, fraction))
+    if kept is not None and kept[0] is substance:
+        return cast("Hazards", kept[1])
     out = _pure_or_at(library, substance, fraction)
     for name in library.families[library.root(substance_id)]:
         other = library.substances[name]
@@ -414,6 +420,7 @@ def dissolved_hazards(library: Library, substance_id: str, fraction: float | Non
             more = other.molar_mass_g / substance.molar_mass_g
             share = None if fraction is None else min(fraction * more, 1.0)
             out = stricter(out, _pure_or_at(library, other, share))
+    library.dissolved[substance_id, fraction] = (substance, out)
     return out
 
 
@@ -434,12 +441,20 @@ def solute(substance: Substance) -> Substance:
     return substance.model_copy(update={"hazards": strongest})
 
 
-def material_hazards(library: Library, fractions: Mapping[str, float], form: str) -> Hazards:
+def material_hazards(
+    library: Library, fractions: Mapping[str, float], form: str, as_sold: Hazards | None = None
+) -> Hazards:
     """The hazards of a material as it is weighed or poured: of its one substance, or as a mixture.
 
-    ``fractions`` are mass fractions per substance id, ``form`` that of the material. Water does not
-    count. Unknown when nobody knows the hazards of 1 % of it or more.
+    ``fractions`` are mass fractions per substance id, ``form`` that of the material, ``as_sold``
+    what its form adds (a powder of what is no danger in the lump). Water does not count. Unknown
+    when nobody knows the hazards of 1 % of it or more.
     """
+    found = _of_contents(library, fractions, form)
+    return found if as_sold is None else stricter(found, as_sold)
+
+
+def _of_contents(library: Library, fractions: Mapping[str, float], form: str) -> Hazards:
     parts = [(library.substances[i], f) for i, f in fractions.items() if f > 0]
     parts = [(s, f) for s, f in parts if s.formula != "H2O"] or parts
     if len(parts) == 1:

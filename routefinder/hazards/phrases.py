@@ -57,6 +57,7 @@ READ: dict[str, str] = {
 }
 REMEMBERED: dict[str, str] = {
     "EUH031": "Contact with acids liberates toxic gas",
+    "EUH014": "Reacts violently with water",
     "EUH032": "Contact with acids liberates very toxic gas",
     "EUH066": "Repeated exposure may cause skin dryness or cracking",
     "EUH071": "Corrosive to the respiratory tract",

@@ -16,8 +16,8 @@ The rule, reproducible by hand (tables below; worked through in reactions/HAZARD
    ``DUST`` to "dust"; one that is not in the table gives those of ``UNLISTED``, except those in
    ``WITHOUT_POINTS``.
 4. A gas that leaves gives the points in ``GASES`` to "gas". One that is not in the table gives
-   those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``. A
-   harmless one at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
+   those of its statements in ``GAS_STATEMENTS``, at least 2; without data, ``UNKNOWN_GAS``.
+   CO2, O2 and N2 at least 2 when there are ``FOAMS`` litres or more to a kilogram of what is in the
    vessel. What the record says is given off besides (``library.fumes``) counts like a gas of the
    equation; a mist or smoke the points of its row in ``fumes.csv``; traces one less, at least 1.
 5. The lower end of the temperature window gives the points in ``TEMPERATURES``.
@@ -38,7 +38,7 @@ they are no part of the GHS.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -166,7 +166,7 @@ def profile(
     library: Library,
     step: ResolvedStep,
     strengths: Mapping[str, float] | None = None,
-    charged: Iterable[Supply] = (),
+    charged: Sequence[Supply] = (),
 ) -> Profile:
     """The hazard profile of a step.
 
@@ -176,11 +176,14 @@ def profile(
     it.
     """
     found = _as_poured(library, step, strengths)
+    if not charged:
+        return found
+    best = dict(found)
     for supply in charged:
-        hazards = material_hazards(library, supply.fractions, supply.form)
-        more = _statement_points(hazards, supply.name, supply.form in {"solid", "metal"})
-        found = {a: max(found[a], more[a], key=lambda s: s.points) for a in ASPECTS}
-    return found
+        hazards = material_hazards(library, supply.fractions, supply.form, supply.hazards)
+        solid = supply.form in {"solid", "metal"}
+        _statement_points(hazards, supply.name, solid, _giving(best))
+    return best
 
 
 def _as_poured(
@@ -204,11 +207,7 @@ _NONE = Score(0, "")
 def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> Profile:
     best: Profile = dict.fromkeys(ASPECTS, _NONE)
     poured = as_asked(library, step, poured)
-
-    def give(aspect: str, points: int, cause: str) -> None:
-        if points > best[aspect].points:
-            best[aspect] = Score(points, cause)
-
+    give = _giving(best)
     for substance_id, state, strength in present(library, step, poured):
         found = hazards_of(library, substance_id, state, strength)
         if not found.no_data and not found.scored:
@@ -216,8 +215,7 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
         name = library.substances[substance_id].name
         if strength is not None and state == "aq":
             name = f"{name} {100 * _up(strength):.3g} %"
-        for aspect, score in _statement_points(found, name, state == "s").items():
-            give(aspect, score.points, score.cause)
+        _statement_points(found, name, state == "s", give)
     for part in step.products:
         if part.state == "g" and step.dissolved.get(part.substance, 0.0) < 1:
             substance = library.substances[part.substance]
@@ -237,14 +235,21 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
     return best
 
 
-def _statement_points(found: Hazards, name: str, solid: bool) -> Profile:
-    """The points of one thing's statements; a solid's also to "dust"."""
-    best: Profile = dict.fromkeys(ASPECTS, _NONE)
+_Give = Callable[[str, int, str], None]
+
+
+def _giving(best: Profile) -> _Give:
+    """What raises an aspect of ``best`` to more points, in place."""
 
     def give(aspect: str, points: int, cause: str) -> None:
         if points > best[aspect].points:
             best[aspect] = Score(points, cause)
 
+    return give
+
+
+def _statement_points(found: Hazards, name: str, solid: bool, give: _Give) -> None:
+    """The points of one thing's statements; a solid's also to "dust"."""
     if found.no_data:
         for aspect, points in UNKNOWN.items():
             if aspect != "dust" or solid:
@@ -255,7 +260,6 @@ def _statement_points(found: Hazards, name: str, solid: bool) -> Profile:
             give(known[0], known[1], f"{name} {code}")
         if solid and (code in DUST or code[:4] in DUST):
             give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
-    return best
 
 
 def _gas_points(substance: Substance) -> tuple[int, str]:

@@ -11,7 +11,7 @@ where the record lets one go away, an electric kiln before a gas kiln, then the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from routefinder.hazards import heaters, vessels
@@ -20,6 +20,7 @@ from routefinder.hazards.heaters import FURNACE_MARGIN, OVEN_TO_C, Way, Wear
 from routefinder.hazards.vessels import CAUTION, EATEN, NOTHING, SLOWLY, Verdict
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.listing import listed
 from routefinder.records.capability import VESSEL_MATERIALS, Capability
 from routefinder.records.shelf import Bench, Tool
 
@@ -61,12 +62,14 @@ class SetUp:
     """The heaters and vessels of a step.
 
     ``heaters`` pairs each heat asked for with its tool (None: nothing on the bench does it), the
-    hottest first; ``wear`` is what the charge does to the furnace.
+    hottest first; ``wear`` is what the charge does to the furnace; ``refused`` says why heaters at
+    hand are not used.
     """
 
     heaters: Pairs
     places: tuple[Place, ...]
     wear: tuple[Wear, ...]
+    refused: str = ""
 
     @property
     def heater(self) -> Tool | None:
@@ -80,8 +83,9 @@ class SetUp:
 
     @property
     def barred(self) -> tuple[str, ...]:
-        """Why the step cannot be done on this bench: the vessels that are lacking."""
-        return tuple(p.lacking for p in self.places if p.lacking)
+        """Why the step cannot be done on this bench: the heater or vessels that are lacking."""
+        lacking = tuple(p.lacking for p in self.places if p.lacking)
+        return (self.refused, *lacking) if self.refused else lacking
 
     @property
     def marginal(self) -> tuple[str, ...]:
@@ -142,7 +146,7 @@ def unfit(
     known.
     """
     wanted = heaters.heat_needs(step)
-    choices = [heaters.heating_tools(bench, n) or (None,) for n in wanted]
+    choices, _ = _choices(library, step, bench)
     out = []
     for need, judged in zip(vessels.needs(step), vessels.judged(library, step), strict=True):
         heat = vessels.hottest(step, need)
@@ -183,7 +187,7 @@ def _set_up(library: Library, step: ResolvedStep, bench: Bench) -> SetUp:
     wanted = heaters.heat_needs(step)
     needs = vessels.needs(step)
     judged = vessels.judged(library, step)
-    choices = [heaters.heating_tools(bench, n) or (None,) for n in wanted]
+    choices, refused = _choices(library, step, bench)
     best: tuple[tuple[float, ...], SetUp] | None = None
     for tools in product(*choices):
         pairs = tuple(zip(wanted, tools, strict=True))
@@ -198,7 +202,31 @@ def _set_up(library: Library, step: ResolvedStep, bench: Bench) -> SetUp:
         if best is None or rank < best[0]:
             best = rank, found
     assert best is not None
-    return best[1]
+    return replace(best[1], refused=refused)
+
+
+def _choices(
+    library: Library, step: ResolvedStep, bench: Bench
+) -> tuple[list[tuple[Tool | None, ...]], str]:
+    """For each heat of a step the tools to choose from, and why others are left out.
+
+    Nothing that burns heats a flammable liquid.
+    """
+    burns = heaters.flammable(library, step)
+    out: list[tuple[Tool | None, ...]] = []
+    refused = ""
+    for need in heaters.heat_needs(step):
+        tools = heaters.heating_tools(bench, need)
+        safe = tools
+        if burns and need.name == "heat-liquid":
+            safe = tuple(t for t in tools if not (w := heaters.way(t, need)) or not w.fire)
+        if tools and not safe:
+            refused = (
+                f"{burns[0]} is flammable and only {listed([t.name for t in tools])} (a flame) "
+                "could heat it; lacking is a water bath, mantle or closed plate"
+            )
+        out.append(safe or (None,))
+    return out, refused
 
 
 def _rank(step: ResolvedStep, found: SetUp) -> tuple[float, ...]:
@@ -281,7 +309,7 @@ def _lacking(refused: list[tuple[Tool, Verdict | None]], heat: float, would: lis
     )
     text = f"no vessel on the bench lasts at {heat:g} °C: " + "; ".join(told)
     if would:
-        text += f"; lacking is one of {listed(would[:4])}"
+        text += f"; lacking is one of {listed(would[:4], 'or')}"
     return text
 
 
@@ -291,8 +319,3 @@ def _order(found: Fit) -> tuple[int, bool]:
 
 def _first(found: Verdict, verdict: str) -> str:
     return next(r.words for r in found.reasons if r.verdict == verdict)
-
-
-def listed(words: list[str]) -> str:
-    """ "a, b or c"."""
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]

@@ -1,0 +1,1 @@
+"""What really happened, in SQLite, and what follows from it."""

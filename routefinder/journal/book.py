@@ -263,7 +263,10 @@ def charges(
 
 
 def verdict(library: Library, book: Book, step: StepBook) -> tuple[Verdict, str] | None:
-    """What the step's weights mean, and where its start is from; None when nothing came out."""
+    """What the step's weights mean, and where its start is from; None when nothing came out.
+
+    Raises FieldError when the step has left the library.
+    """
     if step.out_g is None:
         return None
     if step.id not in library.steps:

@@ -143,7 +143,10 @@ def _entry(row: Any, place: str) -> Entry:
 
 
 def export(store: Store, path: Path, run: int | None = None) -> int:
-    """Write runs to ``path`` (.json or .csv) in one go; gives back how many runs."""
+    """Write runs to ``path`` (.json or .csv) in one go; gives back how many runs.
+
+    Raises InputError for another ending.
+    """
     runs, entries = parts(store, run)
     if path.suffix.lower() == ".json":
         text = to_json(runs, entries)
@@ -156,7 +159,10 @@ def export(store: Store, path: Path, run: int | None = None) -> int:
 
 
 def take_in(store: Store, path: Path) -> tuple[list[int], list[int]]:
-    """Read runs from ``path`` (.json or .csv): (numbers they got, numbers already here)."""
+    """Read runs from ``path`` (.json or .csv): (numbers they got, numbers already here).
+
+    Raises InputError for another ending or a damaged file.
+    """
     try:
         text = path.read_bytes().decode("utf-8")  # a carriage return in a cell stays
     except (OSError, UnicodeDecodeError) as error:

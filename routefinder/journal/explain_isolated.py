@@ -15,6 +15,7 @@ from routefinder.journal.rivals import NEAR, Rival, rivals
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.listing import listed
 
 WETTEST = 0.8  # water per gram of a wet filter cake, at the most
 
@@ -221,7 +222,7 @@ def _checks(
                     ions.append("chloride")
                 elif "NO3" in formula:
                     ions.append("nitrate")
-            named = " and ".join(dict.fromkeys(ions)) or "dissolved salt"
+            named = listed(dict.fromkeys(ions), none="dissolved salt")
             checks.append(
                 f"stir a pinch in water, filter, and test it for {named} and its pH: what should "
                 "be washed out shows there"

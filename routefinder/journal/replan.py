@@ -116,7 +116,10 @@ def without_tools(bench: Bench | None, names: Sequence[str]) -> Bench | None:
 
 
 def rest_of(library: Library, book: Book, made: Sequence[Supply]) -> list[ResolvedStep]:
-    """The steps that are still needed, in order, when what was made is taken as it is."""
+    """The steps that are still needed, in order, when what was made is taken as it is.
+
+    Raises InputError for steps that have left the library.
+    """
     steps = {s.id: library.steps[s.id] for s in book.steps if s.id in library.steps}
     lacking = [s.id for s in book.steps if s.id not in steps]
     if lacking:
@@ -165,7 +168,7 @@ def replan(
     search: Search,
     without: Sequence[str] = (),
 ) -> Replan:
-    """The ways on from where a run stands."""
+    """The ways on from where a run stands. Raises InputError when the run is at its end."""
     target, target_g = book.run.data["target"], float(book.run.data["target_g"])
     last = book.steps[-1]
     if last.out_g is not None and not last.wet:

@@ -23,7 +23,7 @@ from routefinder.errors import InputError
 from routefinder.journal.book import MADE
 from routefinder.journal.exchange import write_text
 from routefinder.library.library import Library
-from routefinder.library.shelf import read_shelf
+from routefinder.library.shelf import read_shelf, supply_of
 from routefinder.records.shelf import Supply
 
 if TYPE_CHECKING:
@@ -113,7 +113,12 @@ def taking(path: Path, library: Library, material: str, grams: float) -> Change:
         name = full[names.index("material")].strip()
         if supply is None or not name or name.startswith("#"):
             continue
-        if name != supply.name and supply.id not in library.material_names.find(name):
+        row = {h: cell.strip() for h, cell in zip(names, full, strict=False)}
+        try:
+            other, _ = supply_of(row, library)
+        except InputError:
+            continue
+        if (other.id, other.fractions) != (supply.record, supply.fractions):
             continue
         amount = full[names.index("amount")].strip()
         if not amount:
@@ -213,7 +218,11 @@ def offer_adding(
     yes: bool,
     ask: Ask,
 ) -> str:
-    """Offer to put what was made on the run's shelf."""
+    """Offer to put what was made on the run's shelf.
+
+    Raises InputError when the run has no shelf file, or what was made is no dry solid that was
+    weighed.
+    """
     shelf = book.run.data.get("shelf") or ""
     product = step.plan["product"]
     if not shelf or not Path(shelf).exists():

@@ -204,7 +204,10 @@ class Store:
         *,
         happened: str | None = None,
     ) -> list[Entry]:
-        """Write several entries (kind, step, data, corrects) together: all or none."""
+        """Write several entries (kind, step, data, corrects) together: all or none.
+
+        Raises InputError for a kind that is none.
+        """
         self.run(run)
         at = now()
         out: list[Entry] = []

@@ -1,0 +1,1 @@
+"""The library: where, read, checked, loaded, cached; what is regulated."""

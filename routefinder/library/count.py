@@ -147,7 +147,10 @@ def write(path: Path, found: str) -> bool:
 
 
 def main(words: Sequence[str]) -> int:
-    """Print the table, or with --write renew it in reactions/README.md; gives the exit code."""
+    """Print the table, or with --write renew it in reactions/README.md; gives the exit code.
+
+    Raises RoutefinderError for words that are no option.
+    """
     try:
         if set(words) - {"--write"}:
             raise RoutefinderError("usage: python -m routefinder.library.count [--write]")

@@ -178,7 +178,11 @@ def write(path: Path, found: Sequence[Disagreement], answers: dict[Key, Answer])
 
 
 def main(words: Sequence[str]) -> int:
-    """Print the disagreements with their justifications; gives the exit code."""
+    """Print the disagreements with their justifications; gives the exit code.
+
+    Raises RoutefinderError for words that are no option, LibraryFaults for a library with
+    faults.
+    """
     try:
         if set(words) - {"--write"}:
             raise RoutefinderError("usage: python -m routefinder.library.crosscheck [--write]")

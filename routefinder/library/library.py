@@ -25,7 +25,7 @@ class Library:
     step (``keep``), ``prepared`` that this was done for all of them; ``fingerprint`` changes when
     any file does; ``passed`` is the size at which ``regulated.refuse_library`` found nothing to
     refuse; ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what
-    ``regulated.of`` said of a substance.
+    ``regulated.of`` said of a substance, ``dissolved`` the hazards of its solutions.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -41,6 +41,9 @@ class Library:
     passed: tuple[int, int, int] | None = field(default=None, init=False)
     screen: Any = field(default=None, init=False, repr=False, compare=False)
     verdicts: dict[str, tuple[Substance, Any]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+    dissolved: dict[tuple[str, float | None], tuple[Substance, Any]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 

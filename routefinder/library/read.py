@@ -41,7 +41,7 @@ class Document:
 
 
 def read_text(path: Path, shown: str | None = None) -> str:
-    """The text of a file, or a FileFault that says why not."""
+    """The text of a file, or a FileFault that says why not. Raises FileFault."""
     name = shown or str(path)
 
     def fail(what: str, remedy: str) -> FileFault:

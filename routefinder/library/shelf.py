@@ -16,8 +16,9 @@ from routefinder.library.library import Library
 from routefinder.library.load import validate
 from routefinder.library.read import Document, read_text, read_yaml
 from routefinder.library.resolve import ResolvedMaterial
+from routefinder.library.strengths import at_strength, of_substance
 from routefinder.records.equipment import Equipment
-from routefinder.records.material import _price, _strength
+from routefinder.records.material import _price
 from routefinder.records.shelf import Bench, BenchItem, Shelf, Supply, Tool
 
 COLUMNS = ("material", "amount", "strength", "price", "note")
@@ -34,7 +35,7 @@ def supply(material: ResolvedMaterial) -> Supply:
         record.id, record.name, record.form, material.fractions, next(iter(material.fractions)),
         density_g_mL=record.density_g_mL, price_per_g=0.0 if record.everywhere else per_g,
         currency=currency, everywhere=record.everywhere, low=material.low, high=material.high,
-        others=material.others, fates=material.fates,
+        others=material.others, fates=material.fates, hazards=record.hazards,
     )  # fmt: skip
 
 
@@ -77,7 +78,7 @@ def read_shelf(path: Path, library: Library) -> Shelf:
     for line, row in rows:
         regulated.refuse(row.get("material", ""), "taken", library)
         try:
-            item, note = _supply_of(row, library)
+            item, note = supply_of(row, library)
         except InputError as error:
             faults.append(Fault(str(path), line, 0, str(row.get("material", "")), str(error), ""))
             continue
@@ -88,6 +89,7 @@ def read_shelf(path: Path, library: Library) -> Shelf:
         raise LibraryFaults(faults)
     if not supplies:
         raise FileFault(Fault(str(path), 0, 0, "", "the shelf is empty", "Add a material a line."))
+    supplies = _told_apart(supplies)
     named = {s.id for s in supplies}
     supplies += [s for s in everywhere(library) if s.id not in named]
     currencies = sorted({s.currency for s in supplies if s.currency and s.price_per_g})
@@ -97,6 +99,19 @@ def read_shelf(path: Path, library: Library) -> Shelf:
                   "Use one currency; the library's own prices are in USD.")
         )  # fmt: skip
     return Shelf(tuple(supplies), str(path), tuple(notes))
+
+
+def _told_apart(supplies: list[Supply]) -> list[Supply]:
+    """A material that stands there at two strengths is two: the later one has an id of its own."""
+    seen: dict[str, dict[str, float]] = {}
+    out = []
+    for item in supplies:
+        if item.id in seen and seen[item.id] != item.fractions:
+            share = 100 * item.fractions[item.main]
+            item = replace(item, id=f"{item.id} at {share:.6g} %", material=item.id)
+        seen.setdefault(item.id, item.fractions)
+        out.append(item)
+    return out
 
 
 def _shelf_rows(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[Fault]]:
@@ -158,7 +173,8 @@ def _shelf_rows(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[Faul
     return rows, faults
 
 
-def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
+def supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
+    """One row of a shelf as a supply, and a note for the user; raises InputError."""
     name = row.get("material", "").strip()
     if not name:
         raise InputError("the material has no name; write one in the column 'material'")
@@ -172,34 +188,12 @@ def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
             closest = library.material_names.closest(name, 3)
             hint = f"; materials near it: {', '.join(closest)}" if closest else ""
             raise InputError(f"{str(error).splitlines()[0]}{hint}") from None
-        base = Supply(
-            substance.id, substance.name, "solid", {substance.id: 1.0}, substance.id,
-            density_g_mL=substance.density_g_mL,
-        )  # fmt: skip
+        base = of_substance(substance)
         if not row.get("strength"):
             note = f"{name}: no strength given, taken as pure"
-    strength = row.get("strength", "")
-    if strength:
-        try:
-            value, basis = _strength(strength)
-        except ValueError as error:
-            raise InputError(f"strength {error}") from None
-        if basis != "w/w":
-            if base.density_g_mL is None:
-                raise InputError(f"strength {strength!r} needs a density; give it as w/w")
-            value /= base.density_g_mL
-        if not 0 < value <= 1:
-            raise InputError(f"strength {strength!r} must lie above 0 and up to 100 %")
-        usual = base.fractions[base.main]
-        scale = value / usual
-        base = replace(
-            base,
-            fractions={**base.fractions, base.main: value},
-            low={base.main: base.low.get(base.main, usual) * scale},
-            high={base.main: min(1.0, base.high.get(base.main, usual) * scale)},
-            form="solution" if base.form == "solution" or (base.form == "liquid" and value < 0.6)
-            else base.form,
-        )  # fmt: skip
+    if row.get("strength"):
+        volume = bool(row.get("amount")) and _is_volume(row["amount"])
+        base = at_strength(library, base, row["strength"], poured=volume)
     if row.get("price"):
         try:
             number, currency, kind = _price(row["price"])
@@ -221,8 +215,15 @@ def _supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:
     return replace(base, note=row.get("note", "")), note
 
 
+def _is_volume(amount: str) -> bool:
+    return units.read_any(amount, ("mass", "volume"))[1] == "volume"
+
+
 def read_bench(path: Path, library: Library) -> Bench:
-    """Read a bench file: a YAML list of equipment names, or of entries with offers."""
+    """Read a bench file: a YAML list of equipment names, or of entries with offers.
+
+    Raises FileFault or LibraryFaults with the lines of what cannot be used.
+    """
     document = read_yaml(path)
     faults: list[Fault] = list(document.faults)
     if not faults and not isinstance(document.data, list):
@@ -264,7 +265,7 @@ def _tool(
         own = {offer.name for offer in offers}
         offers = (*offers, *(o for o in kind.offers if o.name not in own))
         name = name or kind.name
-    if not offers:
+    if not offers and kind is None:
         faults.append(
             document.fault((i,), "the entry offers nothing", "Give 'equipment:' or 'offers:'.")
         )

@@ -1,0 +1,1 @@
+"""What things are: frozen records that read back as they were written."""

@@ -10,7 +10,7 @@ from routefinder.records.base import Id, Record, Sources, Texts
 from routefinder.records.capability import Capability
 
 HEATS_BY = (
-    "plate", "flame", "water bath", "oil bath", "mantle", "kettle", "oven", "kiln", "muffle",
+    "plate", "flame", "water bath", "oil bath", "mantle", "oven", "kiln", "muffle",
     "tube", "gas kiln", "microwave kiln",
 )  # fmt: skip
 

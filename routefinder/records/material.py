@@ -15,6 +15,7 @@ from pydantic import (
 
 from routefinder import units
 from routefinder.records.base import Density, Fraction, Id, Record, Sources, Texts, Time
+from routefinder.records.substance import Hazards
 
 FORMS = ("solid", "metal", "liquid", "solution", "gas")
 BASES = ("w/w", "w/v", "v/v")
@@ -114,7 +115,8 @@ class Material(Record):
     """What is bought or kept.
 
     ``form`` is solid, metal, liquid, solution or gas. ``everywhere: true`` marks what every bench
-    has (tap water, air). A solution needs a ``density``.
+    has (tap water, air). A solution needs a ``density``. ``hazards`` are statements that its form
+    adds to those of its substances (a powder).
     """
 
     id: Id
@@ -129,6 +131,7 @@ class Material(Record):
     where: Texts = ()
     everywhere: bool = False
     keeps_min: Time | None = Field(None, alias="keeps")
+    hazards: Hazards | None = None
     pitfalls: Texts = ()
     notes: Texts = ()
     sources: Sources = ()

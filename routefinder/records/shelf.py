@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from routefinder.records.base import Record, Texts
 from routefinder.records.capability import Capability
 from routefinder.records.equipment import HeatsBy
+from routefinder.records.substance import Hazards
 
 
 @dataclass(frozen=True)
@@ -16,8 +17,9 @@ class Supply:
     ``fractions`` are grams of each substance per gram of material; ``amount_g`` is None when the
     amount is not given (then it is not counted). ``price_per_g`` is None when unknown.
     ``in_shop``: it would have to be bought; what a route makes itself is then not bought as well.
-    ``others`` are mass fractions of what has no substance, by its words; ``fates`` what becomes of
-    what only comes along.
+    ``material`` is its id in the library where that differs from ``id`` (one material at two
+    strengths on a shelf). ``others`` are mass fractions of what has no substance, by its words;
+    ``fates`` what becomes of what only comes along. ``hazards`` are those of its form as sold.
     """
 
     id: str
@@ -36,6 +38,13 @@ class Supply:
     high: dict[str, float] = field(default_factory=dict)
     others: dict[str, float] = field(default_factory=dict)
     fates: dict[str, str] = field(default_factory=dict)
+    material: str = ""
+    hazards: Hazards | None = None
+
+    @property
+    def record(self) -> str:
+        """The id of the material or substance in the library."""
+        return self.material or self.id
 
     @property
     def dissolved(self) -> bool:

@@ -342,7 +342,7 @@ class Step(Record):
 
     @property
     def parsed(self) -> equations.Equation:
-        """The parsed equation or recipe."""
+        """The parsed equation or recipe. Raises EquationError."""
         text = self.equation or self.recipe
         if text is None:
             raise EquationError(f"step {self.id} has no equation")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 from pydantic import Field, field_validator, model_validator
 
@@ -79,6 +80,26 @@ class Solubility(Record):
     source: Sources
 
 
+class SolutionDensities(Record):
+    """g/mL of solutions in water at one temperature, by mass fraction of the anhydrous substance.
+
+    ``at`` rises; water itself (0 %) need not stand there.
+    """
+
+    at: tuple[tuple[Fraction, float], ...]
+    temperature_C: Temperature = Field(20.0, alias="temperature")
+    source: Sources
+
+    @model_validator(mode="after")
+    def _rising(self) -> SolutionDensities:
+        shares = [share for share, _ in self.at]
+        if not shares or any(b <= a for a, b in pairwise(shares)):
+            raise ValueError("at needs strengths that rise, such as [[5 %, 1.03], [10 %, 1.07]]")
+        if shares[0] < 0 or shares[-1] > 1 or any(not 0.3 < rho < 5 for _, rho in self.at):
+            raise ValueError("at holds strengths from 0 to 100 % and densities in g/mL")
+        return self
+
+
 class Drift(Record):
     """What waiting does to a substance as it is kept: a share of its mass or strength a day.
 
@@ -125,6 +146,7 @@ class Substance(Record):
     hazards: Hazards = Hazards(unknown=True)
     solutions: tuple[DilutedHazards, ...] = ()
     density_g_mL: Density | None = Field(None, alias="density")
+    densities: SolutionDensities | None = None
     melting_C: Temperature | None = Field(None, alias="melting")
     boiling_C: Temperature | None = Field(None, alias="boiling")
     solubility: tuple[Solubility, ...] = ()

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 from routefinder.choice import prefer as preferring
 from routefinder.choice import reasons, robust
 from routefinder.choice.dominance import Dominated
 from routefinder.choice.shared import Shared
 from routefinder.results.answer import Answer, Route
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,1 @@
+"""The exact k best routes, on numbers alone."""

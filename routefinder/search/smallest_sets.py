@@ -152,6 +152,8 @@ def levels(
     ``weight`` is more than any route costs: added to each acquisition it finds how many are needed
     at all, unless ``fewest`` says so (then it may be 0). Where more than ``most`` are needed, one
     such set is given all the same.
+
+    Raises InputError when k or most is below 1.
     """
     if k < 1 or most < 1:
         raise InputError(f"k is {k} and most is {most}; both must be at least 1")

@@ -1,0 +1,1 @@
+"""How results look: sentences, pictures, pages, data; no arithmetic."""

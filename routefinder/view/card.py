@@ -231,6 +231,7 @@ def _material(library: Library, name: str) -> dict[str, Any]:
         "everywhere": record.everywhere,
         "keeps_min": record.keeps_min,
         "pitfalls": list(record.pitfalls),
+        "hazards_as_sold": None if record.hazards is None else _hazards(record.hazards),
         "safety": safety_card.material_safety(library, name),
         "used_by": _users(library, needs.offers_of_supply(shelves.supply(m))),
         "notes": list(record.notes),

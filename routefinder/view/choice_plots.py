@@ -137,6 +137,8 @@ def tradeoff(found: Comparison, x: str, y: str) -> Picture:
 
     Intervals of the yield are low to high; of money and times the middle 80 % of draws as in
     ``choice.robust`` (its assumed spread of prices and times).
+
+    Raises InputError for twice the same measure.
     """
     if x == y:
         raise InputError("a trade-off needs two different measures")

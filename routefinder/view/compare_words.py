@@ -11,6 +11,7 @@ from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.choice import measures
 from routefinder.choice.dominance import Dominated
 from routefinder.library.library import Library
+from routefinder.listing import listed
 
 if TYPE_CHECKING:
     from routefinder.assessment.assess import Assessment
@@ -93,13 +94,6 @@ def why_dominated(
         for k in verdict.where
     ]
     return f"{name} by {by}: no worse in anything compared, better in {listed(parts)}."
-
-
-def listed(words: Sequence[str]) -> str:
-    """ "a, b and c"."""
-    if len(words) < 2:
-        return "".join(words)
-    return ", ".join(words[:-1]) + " and " + words[-1]
 
 
 def _numbers(found: Comparison, places: Sequence[int]) -> str:

@@ -270,7 +270,11 @@ def render(dot: str, form: str) -> bytes:
 
 
 def write(dot: str, path: Path) -> Path:
-    """Write a diagram; the file's ending chooses the form."""
+    """Write a diagram; the file's ending chooses the form.
+
+    Raises InputError for another ending or a place that cannot be written, OutOfReach when
+    nothing draws it.
+    """
     form = path.suffix.lower().lstrip(".")
     if form not in FORMATS:
         raise InputError(f"{path.name!r} must end in .svg, .png or .dot")

@@ -221,7 +221,7 @@ def _sources(plan: Plan) -> list[tuple[str, Sequence[str]]]:
         if s.crops is not None and s.crops.answers:
             out.append((f"Solubility, step {s.number}", [a.source for a in s.crops.answers]))
     for d in plan.amounts.draws:
-        material = plan.library.materials.get(d.supply.id)
+        material = plan.library.materials.get(d.supply.record)
         if material is not None and not d.supply.everywhere:
             named = [str(x) for x in (*material.record.sources, *material.record.price_source)]
             out.append((d.supply.name, list(dict.fromkeys(named))))

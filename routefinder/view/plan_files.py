@@ -212,7 +212,10 @@ def _cell(value: object) -> str:
 
 
 def pdf(plan: Plan, answer: Answer) -> bytes:
-    """The page printed by a browser on the machine, without a network and without a script."""
+    """The page printed by a browser on the machine, without a network and without a script.
+
+    Raises OutOfReach when no browser prints it.
+    """
     browser = next((b for b in map(shutil.which, BROWSERS) if b), None)
     if browser is None:
         raise OutOfReach(

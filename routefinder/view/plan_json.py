@@ -170,6 +170,7 @@ def _purchase(p: shopping.Purchase) -> dict[str, Any]:
         "id": p.material, "name": p.name, "need_g": p.need_g, "have_g": p.have_g,
         "short_g": p.short_g, "density_g_mL": p.density_g_mL, "consumed": p.consumed,
         "to_pay": p.packets, "stays_over_g": p.left_g, "keeps_min": p.keeps_min,
+        "makes": p.makes,
         "packs": None if p.chosen is None else [
             {"pack": pack.label, "count": n, "grams": pack.grams, "price": pack.price}
             for pack, n in p.chosen.packs

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from routefinder import digits
 from routefinder.assessment.crystals import boils_down
@@ -20,9 +20,6 @@ from routefinder.vessel.water import liquor
 from routefinder.view.text import feed_words, short_path, strength_words
 from routefinder.view.words import poured_or_weighed
 from routefinder.worksheet.plan import Plan, StepPlan
-
-if TYPE_CHECKING:
-    pass
 
 
 def given_words(plan: Plan) -> list[str]:
@@ -164,9 +161,10 @@ def packs(p: Purchase) -> str:
     """What to buy."""
     if not p.short_g:
         return "nothing"
+    made = f" (for {p.makes})" if p.makes else ""
     if p.chosen is None or not p.chosen.packs:
-        return f"{amount(p, p.short_g)} or more (packs not known)"
-    return ", ".join(f"{n} × {pack.label}" for pack, n in p.chosen.packs)
+        return f"{amount(p, p.short_g)} or more (packs not known){made}"
+    return ", ".join(f"{n} × {pack.label}" for pack, n in p.chosen.packs) + made
 
 
 def paid(value: float | None, currency: str) -> str:

@@ -165,7 +165,9 @@ def substance_safety(library: Library, name: str) -> dict[str, Any]:
 def material_safety(library: Library, name: str) -> dict[str, Any]:
     """The label of a material as it is sold."""
     m = library.materials[name]
-    found = labels.material_label(library, m.record.name, m.fractions, m.record.form)
+    found = labels.material_label(
+        library, m.record.name, m.fractions, m.record.form, m.record.hazards
+    )
     return {"label": _label(found)}
 
 
@@ -183,7 +185,7 @@ def shelf_safety(library: Library, shelf: Shelf) -> dict[str, Any]:
         "alone": [{"material": n, "words": w} for n, w in meets.alone(library, shelf.supplies)],
         "labels": [
             {"material": s.name,
-             **_label(labels.material_label(library, s.name, s.fractions, s.form))}
+             **_label(labels.material_label(library, s.name, s.fractions, s.form, s.hazards))}
             for s in shelf.supplies
             if not s.everywhere
         ],

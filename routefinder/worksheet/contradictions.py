@@ -64,7 +64,8 @@ _WATER = re.compile(
 _FIRST = re.compile(r"dry first", re.I)
 _STAY = re.compile(
     r"\b(?:keep|stay|hold|work)\b(?![^.;:(]*\babove\b)[^.;:(]{0,40}?\b(?:below|under) (?:about )?"
-    r"(\d+) degC|\b(?:never|not)\b[^.;:(]{0,40}?\b(?:above|over|hotter than) (?:about )?(\d+) degC",
+    r"(\d+) degC|\b(?:never|not)\b(?! open)[^.;:(]{0,40}?\b(?:above|over|hotter than) (?:about )?"
+    r"(\d+) degC",
     re.I,
 )
 _ABOVE = re.compile(r"\b(?:keep|stay|hold|work)\b[^.;:(]{0,40}?\babove (?:about )?(\d+) degC", re.I)
