@@ -20,7 +20,7 @@ def test_litres_of_the_demo(demo, demo_routes):
     r1 = gases(demo.library, demo_routes["precipitate-basic-copper-carbonate"].assessment.amounts)
     assert sum(g.total_L for g in r1.values()) == pytest.approx(36, rel=0.01)
     r2 = gases(demo.library, demo_routes["dissolve-chalk-in-acetic-acid"].assessment.amounts)
-    assert [g.total_L for g in r2.values()] == pytest.approx([36.3], rel=0.01)
+    assert [g.total_L for g in r2.values() if g.gases] == pytest.approx([36.3], rel=0.01)
     (one,) = r2["dissolve-chalk-in-acetic-acid"].gases
     assert one.formula == "CO2"
     assert one.even_L_min == pytest.approx(one.room_L / 60)  # one hour's adding

@@ -195,8 +195,9 @@ def test_stated_ramp_counts(lime):
     assert found.heating_min == pytest.approx((950 - 20) / 300 * 60)
     assert found.cooling_min == pytest.approx(heat.cooling_minutes(950, 480))
     assert found.heater.power_W == 2400
-    assert found.energy_kWh == pytest.approx(2.4 * found.heating_min / 60)
-    assert "at most 2.40 kW" in "\n".join(found.reason.lines)
+    hot = found.heating_min + found.soak_min  # at 40 % of its power
+    assert found.energy_kWh == pytest.approx(2.4 * 0.4 * hot / 60)
+    assert "2.40 kW × 40%" in "\n".join(found.reason.lines)
     twice = heat.heats(library, amounts, bench, batches={found.step: 2})[found.step]
     assert twice.energy_kWh == pytest.approx(2 * found.energy_kWh)
     assert heat.heats(library, amounts, kiln(1000))[found.step].energy_kWh is None

@@ -376,7 +376,7 @@ def test_step_safety_in_text_and_data(look):
     """A step's card says what it asks for: label, points, cautions, vessels."""
     text = squeezed(shown(look, "dissolve"))
     for part in (
-        "hazards partly unknown: treat as hazardous", "hazard points",
+        "hazards partly unknown: treat as hazardous", "dangers", "■■■□ 3 of 4",
         "no hazard data, counted cautiously",
         "wear and use", "acid into water",
     ):  # fmt: skip

@@ -29,8 +29,8 @@ from routefinder.assessment.list_schedule import (
     EPS,
     HANDS,
     Block,
-    Plan,
     Segment,
+    Timetable,
     later,
     schedule,
 )
@@ -388,7 +388,7 @@ def _chain(blocks: list[Block]) -> float:
     return max(done.values(), default=0.0)
 
 
-def _critical(blocks: list[Block], got: Plan, tools: Mapping[str, int]) -> tuple[Link, ...]:
+def _critical(blocks: list[Block], got: Timetable, tools: Mapping[str, int]) -> tuple[Link, ...]:
     """The chain that sets the end: back from the last block to what each one waited for."""
     by_id = {b.id: b for b in blocks}
     takes = {
@@ -416,7 +416,7 @@ def _critical(blocks: list[Block], got: Plan, tools: Mapping[str, int]) -> tuple
 
 
 def _waited(
-    current: str, start: float, got: Plan, takes: Mapping[str, set[str]]
+    current: str, start: float, got: Timetable, takes: Mapping[str, set[str]]
 ) -> tuple[str, str | None]:
     """The resource, and the block that let go of it, when ``current`` began."""
     for p in got.placed:

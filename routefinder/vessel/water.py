@@ -6,14 +6,17 @@ too, because it must be heated, boiled off or crystallised from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routefinder.chem.formula import molar_mass
 from routefinder.library import pot
+from routefinder.library.densities import curve
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.stream import WATER as LIQUID
+
+LITTLE = 0.05  # g of other things a gram of product: above it the table's density says nothing
 
 
 @dataclass(frozen=True)
@@ -75,12 +78,14 @@ class Liquor:
     """The solution that a step makes: ``strength`` is the product's mass fraction in it.
 
     ``others_g`` is what else is dissolved; nothing is known of what stays as a solid.
+    ``mol_per_L`` is told where a table has the density and little else is dissolved.
     """
 
     substance: str
     mass_g: float
     water_g: float
     others_g: float
+    mol_per_L: float | None = None
 
     @property
     def total_g(self) -> float:
@@ -128,7 +133,16 @@ def liquor(library: Library, amount: StepAmounts) -> Liquor | None:
     if product.state != "aq" or water <= 0:
         return None
     others = float(made.liquor_g) - water - product.mass_g
-    return Liquor(product.substance, product.mass_g, water, others)
+    liquid = Liquor(product.substance, product.mass_g, water, others)
+    found = (
+        None
+        if others > LITTLE * product.mass_g
+        else curve(library, product.substance).at(liquid.strength)
+    )
+    if found is None or not found.from_table:
+        return liquid
+    molar = library.substances[product.substance].molar_mass_g
+    return replace(liquid, mol_per_L=liquid.strength * found.g_mL * 1000 / molar)
 
 
 def liquors(library: Library, found: Amounts) -> dict[str, Liquor]:

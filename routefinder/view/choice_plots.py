@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from routefinder.results.comparison import Comparison
 
 Rows = Sequence[tuple[int, Assessment]]
-MARKERS = "os^Dv<>Ph*"
+MARKERS = "os^Xv<>Ph*"  # no diamond: that shape is the GHS pictograms'
 # light enough for black hatching, and apart from one another in lightness
 FILLS = (
     ("#1b3a57", ""), ("#7aa6c2", "//"), ("#f0c27b", ".."), ("#d9d9d9", "xx"), ("#ffffff", "\\\\"),
@@ -400,6 +400,7 @@ def _ends(found: Assessment) -> dict[str, float]:
     names = {
         "lost": "lost or unreacted", "unreacted": "lost or unreacted",
         "surplus": "recovered, not used", "gas": "gas", "steam": "other leavings",
+        "along": "other leavings",
         "waste": "other leavings",
     }  # fmt: skip
     kinds = (
@@ -417,4 +418,6 @@ def _ends(found: Assessment) -> dict[str, float]:
         out[kind] += leaving.mass_g
     for amount in found.amounts.steps:
         out["other leavings"] += amount.unnamed_g
+        if amount.step.id == found.amounts.last:
+            out["other leavings"] += amount.unnamed_onward_g
     return out
