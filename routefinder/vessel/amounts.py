@@ -181,8 +181,11 @@ def _feed(
         pure = moles * library.substances[form].molar_mass_g
         weighed = pure / origin.fractions[form]
         water = pure - mass  # crystal water; of a solution, all that is not named
-        if origin.dissolved:
-            water += weighed * (1 - sum(origin.fractions.values()))
+        watery = need[0] == "dissolved" and role in {"reactant", "catalyst"}
+        if origin.dissolved or (origin.form == "liquid" and watery):  # 85 % acid, sold as a liquid
+            water += weighed * max(
+                1 - sum(origin.fractions.values()) - sum(origin.others.values()), 0.0
+            )
     return Feed(
         species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered,
         water, after=after,
