@@ -11,7 +11,7 @@ oxygen that reacts is counted.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.library.library import Library
@@ -128,14 +128,16 @@ def waste(found: Amounts) -> Waste:
     other = 0.0
     for amount in found.steps:
         other += amount.unnamed_g
-        # what goes along with an intermediate is left over where it leaves; of the target it is
-        # what came in and is no product
-        kept = {"product", "used", "surplus"}
-        if amount.step.id != found.last:
-            kept.add("along")
-        else:
-            other += amount.unnamed_onward_g
-        left = (o for o in amount.outcomes if o.fate not in kept)
+        # what goes along with an intermediate is left over where it leaves; with the target, and
+        # with product that nothing takes, it is what came in and is no product
+        over = 1.0 if amount.step.id == found.last else amount.over_share
+        other += amount.unnamed_onward_g * over
+        left = [o for o in amount.outcomes if o.fate not in {"product", "used", "surplus", "along"}]
+        left += [
+            replace(o, moles=o.moles * over, mass_g=o.mass_g * over)
+            for o in amount.outcomes
+            if o.fate == "along" and over
+        ]
         for outcome in (*left, *amount.kept):
             key = (outcome.substance, outcome.state, outcome.fate)
             entry = sums.setdefault(key, [0.0, 0.0])

@@ -128,7 +128,7 @@ def amounts(
         turns = 0.0
         for part in step.kept():
             main = part.substance == step.main.substance
-            share = y if main else float(recovery(step, part.substance, y, ideal))
+            share = y if main else float(recovery(library, step, part.substance, y, ideal))
             wanted = demand.get((step.id, part.substance), 0.0)
             turns = max(turns, wanted / (part.moles * share))
         feeds: list[Feed] = []

@@ -14,8 +14,9 @@ from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
+from routefinder.vessel.course import behaviour_of
+from routefinder.vessel.outcomes import collected_share
 from routefinder.vessel.step_amounts import Amounts
-from routefinder.vessel.stream import least
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,7 +30,7 @@ class Kept:
     """A product that is used: moles per turn of its step, and who wants how much of it.
 
     ``share`` is the part recovered at the ``typical`` yield, None for the main product (then it is
-    the step's yield).
+    the step's yield); ``stops`` as ``kept`` of ``outcomes.collected_share``.
     ``users`` are (place of the later step, moles per turn of that). ``goal_mol`` is the target's.
     """
 
@@ -38,6 +39,7 @@ class Kept:
     users: tuple[tuple[int, float], ...]
     goal_mol: float
     typical: float = 1.0
+    stops: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -85,7 +87,7 @@ class Flow:
                     wanted = wanted + moles * out[user]
                 share: Any = yields[i]
                 if kept.share is not None:  # a by-product goes as well or ill as the run
-                    share = least([kept.share * share / kept.typical, 1.0 + 0.0 * share])
+                    share = collected_share(kept.share, share, kept.typical, kept.stops)
                 asked.append(wanted / (kept.moles * share))
             out[i] = _greatest(asked)
         return out
@@ -164,7 +166,10 @@ def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
             is_goal = step.id == found.last and part.substance == form
             if wanted or is_goal or main:
                 usual = 1.0 if ideal else step.record.yield_.typical
-                rows.append(Kept(part.moles, share, wanted, goal_mol if is_goal else 0.0, usual))
+                how = behaviour_of(library, step, usual)
+                stops = float(how.kept) if float(how.conversion) < 1 and not ideal else 0.0
+                goal_here = goal_mol if is_goal else 0.0
+                rows.append(Kept(part.moles, share, wanted, goal_here, usual, stops))
         kept.append(tuple(rows))
     return Flow(
         found.target_g, steps, tuple(kept), supplies, {k: tuple(v) for k, v in takes.items()}

@@ -17,7 +17,7 @@ from routefinder.vessel.course import Behaviour, Course, behaviour_of, run
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.make_up import spared
 from routefinder.vessel.step_amounts import Outcome, StepAmounts
-from routefinder.vessel.stream import NOTHING, OTHER, WATER, Number, Stream
+from routefinder.vessel.stream import NOTHING, OTHER, WATER, Number, Stream, least
 
 Demand = Mapping[tuple[str, str], float]
 
@@ -64,18 +64,27 @@ def forwards(
     return out
 
 
-def recovery(step: ResolvedStep, substance: str, yield_: Number, ideal: bool = False) -> Number:
+def recovery(
+    library: Library, step: ResolvedStep, substance: str, yield_: Number, ideal: bool = False
+) -> Number:
     """The part of a by-product that is collected, of all the equation can give of it.
 
     A record's share holds at the typical yield; a run that goes better or worse with its main
-    product goes so with its by-products too (our rule), up to all of it.
+    product goes so with its by-products too (our rule), up to all that has turned.
     """
     if ideal:
         return 1.0
-    from routefinder.vessel.stream import least
+    usual = step.record.yield_.typical
+    how = behaviour_of(library, step, usual)
+    kept = float(how.kept) if float(how.conversion) < 1 else 0.0
+    return collected_share(step.recovered[substance], yield_, usual, kept)
 
-    share = step.recovered[substance] * (yield_ / step.record.yield_.typical)
-    return least([share, 1.0 + 0.0 * yield_])
+
+def collected_share(share: float, yield_: Number, usual: float, kept: float) -> Number:
+    """``recovery`` in numbers; ``kept`` is r of a step that stops short, else 0."""
+    whole = 1.0 + 0.0 * yield_
+    turned = least([yield_ / kept, whole]) if kept else whole
+    return least([share * yield_ / usual, turned])
 
 
 def _over_mol(wanted: Wanted, demand: Demand) -> float:
@@ -97,7 +106,7 @@ def _collected(
             continue
         molar = library.substances[part.substance].molar_mass_g
         all_g = part.moles * wanted.turns * molar
-        got = all_g * recovery(step, part.substance, wanted.yield_, ideal)
+        got = all_g * recovery(library, step, part.substance, wanted.yield_, ideal)
         if part.state == "g":  # nobody catches a gas that no step takes
             got = min(float(got), demand.get((step.id, part.substance), 0.0) * molar)
         if part.state == "aq":  # reckoned without crystal water, as it is dissolved

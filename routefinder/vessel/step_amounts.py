@@ -62,9 +62,14 @@ class StepAmounts:
         return total(self.brought.values())
 
     @property
+    def over_share(self) -> float:
+        """The part of the main product that nothing takes."""
+        return self.over_mol / self.product.moles if self.over_mol else 0.0
+
+    @property
     def over_g(self) -> float:
         """Main product that nothing takes."""
-        return self.over_mol / self.product.moles * self.product.mass_g if self.over_mol else 0.0
+        return self.over_share * self.product.mass_g
 
     @property
     def kept(self) -> tuple[Outcome, ...]:

@@ -418,6 +418,6 @@ def _ends(found: Assessment) -> dict[str, float]:
         out[kind] += leaving.mass_g
     for amount in found.amounts.steps:
         out["other leavings"] += amount.unnamed_g
-        if amount.step.id == found.amounts.last:
-            out["other leavings"] += amount.unnamed_onward_g
+        over = 1.0 if amount.step.id == found.amounts.last else amount.over_share
+        out["other leavings"] += amount.unnamed_onward_g * over
     return out
