@@ -196,7 +196,7 @@ steps = st.builds(
     replaces=st.booleans(),
 )  # fmt: skip
 
-strengths = st.tuples(st.floats(0.01, 1.0), st.sampled_from(["w/w", "w/v", "v/v"]))
+strengths = st.tuples(st.floats(0.01, 1.0), st.sampled_from(["w/w", "w/v", "v/v", "mol/L"]))
 materials = st.builds(
     Material,
     id=ids, name=texts, names=text_lists,

@@ -6,7 +6,7 @@ import pytest
 
 from routefinder.errors import FileFault, LibraryFaults
 from routefinder.library import count, where
-from routefinder.library.heat import Coverage
+from routefinder.library.heat import HeatCoverage
 
 SUBSTANCES = """\
 - {id: a, name: a, formula: CaO, sources: [from memory, "published: book"]}
@@ -85,7 +85,7 @@ def test_command(capsys):
 
 def test_heat_line():
     """Shares are of the equations; the marks add up to what is computed."""
-    found = Coverage(3, 4, 5, {}, {"published": 2, "computed": 0, "from memory": 1})
+    found = HeatCoverage(3, 4, 5, {}, {"published": 2, "computed": 0, "from memory": 1})
     assert count.heat_line(found) == (
         "The heat of reaction is computable for 3 of 4 equations (75 %):\n"
         "2 from published data alone, 0 with something computed by a stated rule,\n"

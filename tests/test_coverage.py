@@ -296,6 +296,7 @@ def test_json(check, folder, files):
     assert found["schema"] == "routefinder/coverage/1"
     assert found["totals"] == {
         "targets": 5, "in_library": 3, "with_route": 2, "with_two_really_different": 1,
+        "refused": 0,
     }  # fmt: skip
     assert found["targets"][0]["target"]["name"] == "Slaked lime"
     assert found["targets"][0]["different"] == 3

@@ -50,7 +50,7 @@ def test_a_justification_answers_only_the_figures_it_was_written_for(library):
     """A row answers its disagreement; with another figure, or without need, it is stale."""
     found = crosscheck.report(library, {})
     answers = {
-        d.key: crosscheck.Answer(d.ours, d.theirs, "ours", "from memory: so it is")
+        d.key: crosscheck.Compared(d.ours, d.theirs, "ours", "from memory: so it is")
         for d in found.disagreements
     }
     assert crosscheck.report(library, answers).unjustified == ()
@@ -67,7 +67,9 @@ def test_written_file_keeps_justifications(library, tmp_path):
     """--write keeps what is justified and leaves empty rows, which then count as not justified."""
     path = tmp_path / crosscheck.FILE
     found = crosscheck.report(library, {}).disagreements
-    answers = {("tartar", "cas"): crosscheck.Answer("", "", "ours", "from memory: a salt, no acid")}
+    answers = {
+        ("tartar", "cas"): crosscheck.Compared("", "", "ours", "from memory: a salt, no acid")
+    }
     crosscheck.write(path, found, answers)
     again = crosscheck.read(path)
     assert list(again) == [("tartar", "cas")]

@@ -10,7 +10,7 @@ import pytest
 import routefinder as rf
 from routefinder.asking import question_file
 from routefinder.asking.fields import FIELDS, QuestionFields, key, option
-from routefinder.asking.question import Reading, read_question
+from routefinder.asking.question import QuestionReader, read_question
 from routefinder.choice.limits import ROUTE_LIMITS
 from routefinder.errors import FieldError, InputError
 from routefinder.records.question import Limits, Question
@@ -105,7 +105,7 @@ def test_what_is_no_field_is_said(shipped):
 
 def test_hazard_limits_in_every_way(shipped):
     """A number, a text, several, a mapping."""
-    read = Reading(shipped)
+    read = QuestionReader(shipped)
     for value in (2, "2", ["2"], {"any": 2}):
         assert read.field("max_hazard", value) == (("any", 2),)
     assert read.field("max_hazard", ["toxic 2", "fire=3"]) == (("toxic", 2), ("fire", 3))

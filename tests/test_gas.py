@@ -20,7 +20,7 @@ def test_litres_of_the_demo(demo, demo_routes):
     r1 = gases(demo.library, demo_routes["precipitate-basic-copper-carbonate"].assessment.amounts)
     assert sum(g.total_L for g in r1.values()) == pytest.approx(36, rel=0.01)
     r2 = gases(demo.library, demo_routes["dissolve-chalk-in-acetic-acid"].assessment.amounts)
-    assert [g.total_L for g in r2.values()] == pytest.approx([36.3], rel=0.01)
+    assert [g.total_L for g in r2.values() if g.gases] == pytest.approx([36.3], rel=0.01)
     (one,) = r2["dissolve-chalk-in-acetic-acid"].gases
     assert one.formula == "CO2"
     assert one.even_L_min == pytest.approx(one.room_L / 60)  # one hour's adding
@@ -37,7 +37,8 @@ def test_copperas_gives_off_sulfur_oxides():
                 continue
             one = gas.gas_of_step(found.library, amount, Room(1000, 10))
             by = {g.formula: g for g in one.gases}
-            assert by["SO2"].room_L * amount.yield_ == pytest.approx(75.3, rel=0.01)
+            kept = amount.course.behaviour.kept  # what is spilt was roasted too
+            assert by["SO2"].room_L * kept == pytest.approx(75.3, rel=0.01)
             assert by["SO3"].moles == pytest.approx(by["SO2"].moles)
             assert by["SO2"].air.verdict == "not here"
             assert "extraction, or outdoors: sulfur dioxide, sulfur trioxide" in one.notes[0]

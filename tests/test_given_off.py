@@ -260,7 +260,10 @@ def test_traces_count_one_point_less(lib):
     assert score.fume_points(lib, by["phosphine"]) == 3
     assert score.fume_points(lib, replace(by["phosphine"], traces=False)) == 4
     vapour = next(f for f in fumes.fumes(lib, lib.steps["dissolve-verdigris-in-acetic-acid"]))
-    assert score.fume_points(lib, vapour) == 1
+    whole = score.fume_points(lib, replace(vapour, traces=False))
+    assert score.fume_points(lib, vapour) == whole - 1
+    air = next(f for f in fumes.fumes(lib, lib.steps["precipitate-iron-carbonate-with-soda"]))
+    assert (air.formula, score.fume_points(lib, air)) == ("CO2", 1)  # never none
     unknown = replace(vapour, substance="", formula="", traces=False)
     assert score.fume_points(lib, unknown) == score.UNKNOWN_GAS
 

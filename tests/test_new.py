@@ -30,6 +30,7 @@ yield: 70 80 90 %
 temperature: 20 to 60 degC
 waiting: 12 h
 unattended: yes
+NiCO3.name: nickel carbonate
 NiCO3.hazards: H350i H334
 Ni(C2H3O2)2.name: nickel(II) acetate
 """
@@ -122,7 +123,7 @@ def test_a_material(answered):
 @pytest.mark.parametrize(
     ("kind", "text"),
     [
-        ("step", "equation: C14H10O2 + H2O -> C14H12O3\nC14H12O3.name: benzilic acid\nyield: 90\n"),
+        ("step", "equation: C14H10O2 + H2O -> C14H12O3\nC14H10O2.name: benzil\nC14H12O3.name: benzilic acid\nyield: 90\n"),
         ("step", "equation: Na + N2 -> NaN3\nyield: 90\n"),
         ("step", "equation: KCl + O2 -> KClO4\nyield: 90\n"),
         ("substance", "name: sarin\n"), ("substance", "name: my oil\nformula: C4H10FO2P\n"),

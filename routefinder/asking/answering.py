@@ -145,7 +145,7 @@ class Inquiry:
             key = frozenset(ids)
             return first.setdefault(self.way(ids), key) == key
 
-        return best.best_routes(
+        return best.search(
             packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
             accept=accepts,
         )  # fmt: skip
@@ -292,7 +292,7 @@ def _lost(asked: Inquiry, kept: set[frozenset[str]]) -> tuple[Lost, ...]:
     if not asked.narrowed.aside:
         return ()
     packed = asked.pack(asked.lib.steps.values(), asked.narrowed.withheld)
-    found = best.best_routes(
+    found = best.search(
         packed.network, packed.at_hand, packed.target, max(25, asked.question.top),
         seconds=min(2.0, asked.question.seconds),
     )  # fmt: skip
@@ -321,7 +321,7 @@ def _why_none(asked: Inquiry) -> NoRoute:
         return NoRoute(
             (), (), (), "The search was stopped before it found a route; give it longer."
         )
-    unlimited = best.best_routes(
+    unlimited = best.search(
         everything.network, everything.at_hand, everything.target, 1, seconds=question.seconds
     )
     if unlimited.routes:

@@ -23,7 +23,7 @@ from routefinder.errors import (
     OutOfReach,
     Refused,
 )
-from routefinder.files import read_text
+from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.library.names import formula_key
@@ -154,6 +154,13 @@ def coverage(
         if progress is not None:
             progress(i, len(targets), target.name)
         found = match(library, target)
+        refusal = _refusal(library, target, found)
+        if refusal is not None:
+            rows.append(
+                Covered(target, None, found.by, "", why=regulated.sentence(target.name, refusal),
+                        refused=True)
+            )  # fmt: skip
+            continue
         if found.id is None:
             rows.append(Covered(target, None, found.by, "", why=found.remark))
             continue
@@ -164,11 +171,27 @@ def coverage(
             )  # fmt: skip
             answer = answering.answer(library, question)
         except (Refused, OutOfReach) as error:
-            rows.append(Covered(target, found.id, found.by, found.remark, why=str(error)))
+            refused = isinstance(error, Refused)
+            rows.append(
+                Covered(target, found.id, found.by, found.remark, why=str(error), refused=refused)
+            )
             continue
         rows.append(_row(library, target, found, answer))
     start = at_hand.name if shelf is None else f"the shelf {shelf}"
     return Coverage(tuple(rows), top, None if bench is None else str(bench), start)
+
+
+def _refusal(library: Library, target: Target, found: Match) -> regulated.Hit | None:
+    """Why a target is refused: by name, number or formula.
+
+    A formula that isomers share says nothing where the library knows which substance is meant.
+    """
+    known = (found.id,) if found.id is not None else ()
+    judged = regulated.verdict_of(
+        (target.name, *known), target.formula or None, target.cas or None, library
+    )
+    hits = (h for h in judged.hits if h.holds("target") and not (known and h.firmed))
+    return next(hits, None)
 
 
 def _row(library: Library, target: Target, found: Match, answer: Answer) -> Covered:

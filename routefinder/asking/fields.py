@@ -118,7 +118,7 @@ FIELDS = (
           metavar="LIMIT", free=True, pairs=True, keeps="limits.max_hazard",
           json="limits.max_hazard",
           asks="Hazard up to", hint="0 to 4: '3' for every aspect, or 'toxic 2; fire 3'.",
-          words=lambda v, _: " · ".join(f"{aspect} up to {points}" for aspect, points in v)),
+          words=lambda v, _: " · ".join(f"{a} up to {n} of 4" for a, n in v)),
     Field("max_steps", int, "Steps a route may have.", metavar="N", least=1,
           wrong="a route has at least one step", keeps="limits.max_steps",
           json="limits.max_steps", words=lambda v, _: f"up to {digits.count(v, 'step')}"),

@@ -46,7 +46,7 @@ def find_in_network(
     refused = tuple(regulated.refused_steps((s.id, s.reactants, s.products) for s in steps))
     out = {r.step for r in refused}
     steps = [s for s in steps if s.id not in out]
-    found = best.best_routes(steps, at_hand, target, top, seconds=seconds)
+    found = best.search(steps, at_hand, target, top, seconds=seconds)
     near_route = None
     if found.ending is Ending.NONE:
         near_route = explain.nearest(steps, at_hand, target, {})

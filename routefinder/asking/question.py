@@ -21,7 +21,7 @@ from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 
 
-class Reading:
+class QuestionReader:
     """The fields of one question, read with its library, one by one or all together."""
 
     def __init__(self, lib: Library) -> None:
@@ -108,7 +108,7 @@ def read_question(
     Raises InputError for anything unusable, Refused for what routefinder does not plan for.
     """
     fields.known(given)
-    read = Reading(lib)
+    read = QuestionReader(lib)
     substance = read.target(target)
     grams = read_amount(fields.BY_NAME["amount"].default if amount is None else amount, substance)
     got = {
@@ -179,7 +179,8 @@ def hazard_limits(value: Any) -> dict[str, int]:
                 f="max_hazard", aspect=aspect, known=", ".join(ASPECTS),
             )  # fmt: skip
         if isinstance(points, bool) or not isinstance(points, int) or not 0 <= points <= 4:
-            raise FieldError("the limit {points} of {f} for {aspect!r} must lie between 0 and 4",
+            raise FieldError("the limit {points} of {f} for {aspect!r} must lie between 0 and 4; "
+                             "write '3' or 'toxic 2'",
                              f="max_hazard", points=points, aspect=aspect)  # fmt: skip
         if out.get(aspect, points) != points:
             raise FieldError("{f} names {aspect!r} twice with different points", f="max_hazard",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from routefinder.assessment import (
     batches,
@@ -17,7 +18,7 @@ from routefinder.assessment import (
     yields,
 )
 from routefinder.assessment.measure import MEASURES, Measure
-from routefinder.hazards import score
+from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
@@ -75,11 +76,15 @@ class Assessment:
             total *= s.record.yield_.typical
         return total
 
+    @cached_property
+    def dangers(self) -> tuple[danger.Danger, ...]:
+        """What is dangerous in it, in words, the greatest first; of each aspect the worst step."""
+        return danger.of_route(self.profiles)
+
     @property
-    def worst_hazard(self) -> tuple[str, int]:
-        """The aspect with the greatest points."""
-        aspect = max(self.hazards, key=lambda a: self.hazards[a][0])
-        return aspect, self.hazards[aspect][0]
+    def worst_danger(self) -> danger.Danger | None:
+        """The first of ``dangers``; None when nothing has points."""
+        return next(iter(self.dangers), None)
 
     @property
     def missing(self) -> tuple[equipment.Needed, ...]:

@@ -34,7 +34,8 @@ from routefinder.assessment.reasoning import Reason, number
 from routefinder.hazards.set_up import SetUp, set_up
 from routefinder.library.library import Library
 from routefinder.records.shelf import Bench, Tool
-from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 BOILING, QUIET, GASSING, FOAMING = 0.67, 0.7, 0.6, 0.4
 MUCH_GAS = 20.0  # litres of gas per litre of liquid
@@ -60,7 +61,7 @@ class Filling:
 
 
 @dataclass(frozen=True)
-class Limit:
+class BatchLimit:
     """One thing that limits a batch: how much it holds, and the batches that follow."""
 
     what: str
@@ -91,7 +92,7 @@ class Batches:
     vessel: str
     at_once: int
     fillings: tuple[Filling, ...]
-    limits: tuple[Limit, ...]
+    limits: tuple[BatchLimit, ...]
     hands_on_min: float
     waiting_min: float
     note: str = ""
@@ -99,7 +100,7 @@ class Batches:
     vessels: tuple[str, ...] = ()
 
     @property
-    def limit(self) -> Limit | None:
+    def limit(self) -> BatchLimit | None:
         """What decides the number of batches."""
         return max(self.limits, key=lambda x: x.count, default=None)
 
@@ -271,13 +272,13 @@ def _heaters(found: SetUp) -> int | None:
 def _wet(
     amount: StepAmounts, fillings: tuple[Filling, ...], bench: Bench, setting: SetUp
 ) -> Batches:
-    limits: list[Limit] = []
+    limits: list[BatchLimit] = []
     vessel, parallel, most = "", 1, 0
     for choices in _vessels(setting):
         if not choices:
             continue
         tool, volume = _largest(choices, dry=False)
-        own = [Limit(tool.name, f, volume, f.use) for f in fillings]
+        own = [BatchLimit(tool.name, f, volume, f.use) for f in fillings]
         limits += own
         if max(x.count for x in own) > most:  # the vessel named is the one that decides
             vessel, parallel, most = tool.name, tool.count, max(x.count for x in own)
@@ -290,7 +291,7 @@ def _wet(
         plain = any(o.name == "stir" and o.limit("volume") is None for t in bench.tools
                     for o in t.offers)  # fmt: skip
         if stirred and not plain:
-            limits.append(Limit("what the stirrer moves", fillings[0], max(stirred), 1.0))
+            limits.append(BatchLimit("what the stirrer moves", fillings[0], max(stirred), 1.0))
     count = max((x.count for x in limits), default=1)
     heaters = _heaters(setting)
     at_once = max(1, min(parallel, count, heaters if heaters is not None else count))
@@ -318,27 +319,27 @@ def _dry(
         name = library.name(feed.form)
         bulk[name] = bulk.get(name, 0.0) + feed.as_weighed_g / bulk_g_mL
     filling = Filling(f"loose at {bulk_g_mL:g} g/mL", tuple(bulk.items()), fill)
-    limits: list[Limit] = []
+    limits: list[BatchLimit] = []
     vessel = ""
     for choices in _vessels(setting):
         if choices:
             tool, volume = _largest(choices, dry=True)
             many = f"{tool.count} × " if tool.count > 1 else ""
-            limits.append(Limit(f"{many}{tool.name}", filling, volume * tool.count, fill))
+            limits.append(BatchLimit(f"{many}{tool.name}", filling, volume * tool.count, fill))
             vessel = tool.name
     for need, furnace in setting.heaters:
         if need.name != "heat-dry" or furnace is None:
             continue
         rooms = [o.limit("volume") for o in furnace.offers if o.serves(need)]
         if (room := max((r for r in rooms if r is not None), default=None)) is not None:
-            limits.append(Limit(furnace.name, filling, room, FURNACE_FILL))
+            limits.append(BatchLimit(furnace.name, filling, room, FURNACE_FILL))
     count = max((x.count for x in limits), default=1)
     return _timed(amount, count, bool(limits), vessel, 1, (filling,), tuple(limits), "")
 
 
 def _timed(
     amount: StepAmounts, count: int, known: bool, vessel: str, at_once: int,
-    fillings: tuple[Filling, ...], limits: tuple[Limit, ...], note: str,
+    fillings: tuple[Filling, ...], limits: tuple[BatchLimit, ...], note: str,
 ) -> Batches:  # fmt: skip
     time = amount.step.record.time
     return Batches(

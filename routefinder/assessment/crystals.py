@@ -23,7 +23,7 @@ CLEAR = 1.05  # times the water of hot saturation: above it the liquor is too th
 
 
 @dataclass(frozen=True)
-class Answer:
+class TableReading:
     """One table's crops. ``hot`` and ``cold``: g of crystals per 100 g of free water.
 
     ``share`` is what all crops bring together; ``boil_off_g`` the water that must leave for it.
@@ -52,7 +52,7 @@ class CrystalsOfStep:
     free_water_g: float
     hot_C: float
     cold_C: float
-    answers: tuple[Answer, ...]
+    answers: tuple[TableReading, ...]
     why: str
     falls_C: tuple[float, float] | None
     reason: Reason
@@ -73,13 +73,13 @@ class CrystalsOfStep:
 
 def _answer(
     salt_g: float, free_g: float, hot: float, cold: float, count: int, source: str, boils: bool
-) -> Answer:
+) -> TableReading:
     found = solutions.crops(salt_g, free_g, hot, cold, count)
     off = max(sum(c.boiled_off_g for c in found), 0.0)
     stays = min(cold * max(free_g, 0.0) / 100, salt_g)
     plain = 1 - stays / salt_g if salt_g else 0.0
     share = found[-1].so_far if boils or free_g <= salt_g * 100 / hot else plain
-    return Answer(hot, cold, found, share, off, plain, source)
+    return TableReading(hot, cold, found, share, off, plain, source)
 
 
 def boils_down(step: ResolvedStep) -> bool:
@@ -100,7 +100,7 @@ def crystals_of_step(
     window = step.record.temperature
     count = solubility.crops_of(step)
     boils = boils_down(step)
-    answers: list[Answer] = []
+    answers: list[TableReading] = []
     notes: list[str] = []
     lines = [
         f"salt in the liquor, as {product.name}: {significant(salt)} g; free water "
@@ -144,7 +144,7 @@ def crystals_of_step(
     )  # fmt: skip
 
 
-def _lines(one: Answer, hot_C: float, cold_C: float, free_g: float, boils: bool) -> list[str]:
+def _lines(one: TableReading, hot_C: float, cold_C: float, free_g: float, boils: bool) -> list[str]:
     out = [
         f"{one.source}: {significant(one.hot)} g at {hot_C:.0f} °C, {significant(one.cold)} g at "
         f"{cold_C:.0f} °C, as crystals per 100 g of free water"

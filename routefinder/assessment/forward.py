@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Left:
+class Remainder:
     """What stands on the shelf of one material, what the most target takes, what stays (g)."""
 
     supply: Supply
@@ -46,7 +46,7 @@ class Forward:
     high_g: float
     ceiling_g: float
     runs_out: Supply
-    left: tuple[Left, ...]
+    left: tuple[Remainder, ...]
     uncounted: tuple[Supply, ...]
     likely: Range | None = None
 
@@ -80,7 +80,7 @@ def forward(library: Library, found: Amounts, trial: Simulation | None = None) -
         for name in ("low", "high")
     }
     left = tuple(
-        Left(d.supply, d.supply.amount_g, d.as_weighed_g * times)
+        Remainder(d.supply, d.supply.amount_g, d.as_weighed_g * times)
         for d in found.draws
         if d.supply.amount_g is not None
     )

@@ -69,7 +69,7 @@ class Placed:
 
 
 @dataclass(frozen=True)
-class Plan:
+class Timetable:
     """Where everything lies; ``exact`` when every order was tried.
 
     ``unwatched`` are segments that need somebody there for longer than any working stretch.
@@ -292,7 +292,7 @@ def schedule(
     capacities: Mapping[str, int] | None = None,
     calendar: Calendar | None = None,
     seed: int = 0,
-) -> Plan:
+) -> Timetable:
     """Place all blocks; as early an end as is found, ties by the sum of the ends.
 
     ``capacities`` says how many of a resource there are (1 when not said). Raises InputError on
@@ -323,15 +323,17 @@ def schedule(
             best, kept = value, found
     if kept is None:
         raise InputError("the work does not fit into two years of these working hours")
-    return Plan(tuple(sorted(kept[0], key=lambda p: (p.start, p.end))), kept[1], exact, tuple(told))
+    return Timetable(
+        tuple(sorted(kept[0], key=lambda p: (p.start, p.end))), kept[1], exact, tuple(told)
+    )
 
 
 def later(
     blocks: Sequence[Block],
-    plan: Plan,
+    plan: Timetable,
     capacities: Mapping[str, int] | None = None,
     calendar: Calendar | None = None,
-) -> Plan:
+) -> Timetable:
     """The same plan with everything that something waits for as late as that allows.
 
     The end stays, nothing that is made lies longer than it must; the slack is gone. Starts are

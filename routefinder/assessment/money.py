@@ -21,7 +21,7 @@ PURE_ENOUGH = 0.95
 
 
 @dataclass(frozen=True)
-class Part:
+class MoneyPart:
     """One material's money (None: no price) and its share in the known total (0 to 1)."""
 
     material: str
@@ -40,7 +40,7 @@ class Money:
     """
 
     currency: str
-    parts: tuple[Part, ...]
+    parts: tuple[MoneyPart, ...]
     materials: float
     energy_kWh: float | None
     energy: float | None
@@ -90,7 +90,7 @@ def money(
             continue
         paid = None if supply.price_per_g is None else draw.as_weighed_g * supply.price_per_g
         share = None if paid is None or not known else paid / known
-        parts.append(Part(supply.id, supply.name, draw.as_weighed_g, paid, share))
+        parts.append(MoneyPart(supply.id, supply.name, draw.as_weighed_g, paid, share))
     parts.sort(key=lambda p: -(p.money or 0.0))
     energy = None
     if energy_kWh is not None and price_per_kWh is not None:

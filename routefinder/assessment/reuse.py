@@ -18,7 +18,7 @@ from routefinder.graph.pack import node_name
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
-from routefinder.search.balance import Flow, balance
+from routefinder.search.balance import SteadyFlow, balance
 from routefinder.search.priced import PricedStep
 from routefinder.vessel.step_amounts import Amounts
 
@@ -154,7 +154,7 @@ def _price(library: Library, supply: Supply, form: str) -> float:
 
 
 def _fed_back(
-    library: Library, found: Amounts, flows: Sequence[Flow], names: dict[tuple[str, int], str]
+    library: Library, found: Amounts, flows: Sequence[SteadyFlow], names: dict[tuple[str, int], str]
 ) -> tuple[FedBack, ...]:
     """The flows that take the place of something drawn from the shelf."""
     from_shelf = {

@@ -7,6 +7,8 @@ the answer is then another): compare, never adopt.
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -77,3 +79,83 @@ def constants(cas: str) -> Constants:
 
 def _known(value: float) -> float | None:
     return None if math.isnan(value) else round(value, 4)
+
+
+def names(cas: str) -> tuple[str, ...]:
+    """Every name that the package carries for a CAS number, in any language; () when unknown."""
+    entry = _entries().get(cas)
+    if entry is None:
+        return ()
+    every = (entry.common_name, entry.iupac_name, *entry.synonyms)
+    return tuple(dict.fromkeys(str(name) for name in every if name))
+
+
+def with_part(cas: str) -> frozenset[str]:
+    """CAS numbers of substances that hold the molecule of ``cas`` as a part.
+
+    These are its salts, adducts, stereoisomers and isotopologues: parts are compared by the
+    formula, connection and hydrogen layers of their InChI (IUPAC InChI 1.0x), and by nothing else.
+    Of a substance that is itself a salt only its own number: its ions are harmless elsewhere.
+    """
+    entry = _entries().get(cas)
+    if entry is None or not entry.InChI:
+        return frozenset()
+    parts = set(_parts(str(entry.InChI)))
+    return _by_part()[parts.pop()] if len(parts) == 1 else frozenset({cas})
+
+
+def borne(forms: set[str], form: Callable[[str], str], but: set[str]) -> dict[str, str]:
+    """Of the ``forms`` of names those that a substance outside ``but`` bears, with its number.
+
+    Goes through every name of the package (more than a million): seconds.
+    """
+    found: dict[str, str] = {}
+    for cas in _entries():
+        if cas not in but:
+            for name in names(cas):
+                short = form(name)
+                if short in forms:
+                    found.setdefault(short, cas)
+    return found
+
+
+@lru_cache(maxsize=1)
+def _entries() -> dict[str, Any]:
+    from chemicals import identifiers
+
+    database = identifiers.pubchem_db
+    database.autoload_main_db()
+    return {str(entry.CASs): entry for entry in database.CAS_index.values()}
+
+
+@lru_cache(maxsize=1)
+def _by_part() -> dict[tuple[str, str, str], frozenset[str]]:
+    found: dict[tuple[str, str, str], set[str]] = {}
+    for cas, entry in _entries().items():
+        for part in _parts(str(entry.InChI)) if entry.InChI else ():
+            found.setdefault(part, set()).add(cas)
+    return {part: frozenset(numbers) for part, numbers in found.items()}
+
+
+def _parts(inchi: str) -> list[tuple[str, str, str]]:
+    """(formula, connections, hydrogens) of each molecule that an InChI is made of."""
+    formula, *layers = inchi.removeprefix("InChI=1S/").split("/")
+    molecules = _repeated(formula.split("."), "")
+    out = []
+    for letter in "ch":
+        layer = next((text[1:] for text in layers if text[:1] == letter), "")
+        each = _repeated(layer.split(";"), "*")
+        out.append((each + [""] * len(molecules))[: len(molecules)])
+    return list(zip(molecules, *out, strict=True))
+
+
+def _repeated(pieces: list[str], sign: str) -> list[str]:
+    """ "2C2H6" or "2*1-2" stand for two of the same."""
+    out: list[str] = []
+    for piece in pieces:
+        number = re.match(rf"(\d+){re.escape(sign)}", piece)
+        if number is None:
+            out.append(piece)
+        else:
+            out += [piece[number.end() :]] * int(number[1])
+    return out

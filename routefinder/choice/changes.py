@@ -12,7 +12,7 @@ SAME = 1e-6  # relative: figures nearer than this are the same
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptRoute:
     """A route in both answers: its numbers then and now, and the measures that differ."""
 
     name: str
@@ -30,7 +30,7 @@ class Changes:
 
     new: tuple[tuple[int, str], ...]
     gone: tuple[tuple[int, str], ...]
-    kept: tuple[Kept, ...]
+    kept: tuple[KeptRoute, ...]
     library: bool
     question: tuple[str, ...] = ()
 
@@ -67,7 +67,7 @@ def changes(
         pairs = {n: (old["measures"].get(n), found["measures"].get(n)) for n in names}
         moved = {n: pair for n, pair in pairs.items() if not _same(*pair)}
         if i != j or moved:
-            kept.append(Kept(found["name"], j, i, moved))
+            kept.append(KeptRoute(found["name"], j, i, moved))
     return Changes(
         tuple((i, r["name"]) for key, (i, r) in mine.items() if key not in then),
         tuple((i, r["name"]) for key, (i, r) in then.items() if key not in mine),

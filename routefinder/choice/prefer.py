@@ -64,7 +64,7 @@ class Worth:
 
 
 @dataclass(frozen=True)
-class Score:
+class WishScore:
     """The weighted mean of the worths (0 to 1), with its parts, and the must-haves it breaks."""
 
     total: float
@@ -180,7 +180,7 @@ def worth(wish: Wish, value: Any, *, clip: bool = True) -> Any:
     return np.clip(out, 0.0, 1.0)
 
 
-def score(wishes: Sequence[Wish], ends: Sequence[Wish], found: Assessment) -> Score:
+def score(wishes: Sequence[Wish], ends: Sequence[Wish], found: Assessment) -> WishScore:
     """Score one route; ``ends`` are the wishes as ``settled``."""
     rows = found.measures()
     whole = sum(w.weight for w in wishes)
@@ -196,7 +196,7 @@ def score(wishes: Sequence[Wish], ends: Sequence[Wish], found: Assessment) -> Sc
                 Worth(wish.key, wish.weight, end.worst, end.best, wish.worst is not None, value, w,
                       wish.weight / whole * w)
             )  # fmt: skip
-    return Score(sum(p.points for p in parts), tuple(parts), tuple(broken))
+    return WishScore(sum(p.points for p in parts), tuple(parts), tuple(broken))
 
 
 def keeps(musts: Sequence[tuple[str, float]], found: Assessment) -> bool:
@@ -211,13 +211,13 @@ def keeps(musts: Sequence[tuple[str, float]], found: Assessment) -> bool:
     return True
 
 
-def scores(wishes: Sequence[Wish], routes: Sequence[Assessment]) -> tuple[Score, ...]:
+def scores(wishes: Sequence[Wish], routes: Sequence[Assessment]) -> tuple[WishScore, ...]:
     """Scores of routes, in the order given."""
     ends = settled(wishes, routes)
     return tuple(score(wishes, ends, r) for r in routes)
 
 
-def ranking(found: Sequence[Score]) -> tuple[int, ...]:
+def ranking(found: Sequence[WishScore]) -> tuple[int, ...]:
     """Places in ``found``, best first; what breaks a must-have comes last."""
     return tuple(sorted(range(len(found)), key=lambda i: (len(found[i].broken), -found[i].total)))
 

@@ -10,7 +10,7 @@ import typer
 from routefinder import files
 from routefinder.cli import options as o
 from routefinder.cli import question_options as q
-from routefinder.cli.asked import takes_question
+from routefinder.cli.takes_question import takes_question
 from routefinder.errors import InputError, OutOfReach
 
 if TYPE_CHECKING:

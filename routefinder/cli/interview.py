@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from routefinder.errors import AmbiguousName, InputError, NameNotFound, Refused
+from routefinder.asking.fields import option
+from routefinder.errors import AmbiguousName, FieldError, InputError, NameNotFound, Refused
 
 if TYPE_CHECKING:
     from routefinder.library.library import Library
@@ -18,7 +19,7 @@ NOTHING = {"-", "none"}
 
 
 @dataclass(frozen=True)
-class Ask:
+class Item:
     """One question: its key, its words, what an empty line means, help, and how to read it."""
 
     key: str
@@ -78,7 +79,7 @@ def _shown(value: Any) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _one(each: Ask, answers: dict[str, Any], shown: dict[str, str]) -> int:
+def _one(each: Item, answers: dict[str, Any], shown: dict[str, str]) -> int:
     """Ask one question; 1 when it is answered, -1 to go back, 0 to ask again."""
     usual = shown.get(each.key) or each.usual
     line = _line(f"{each.words} [{usual or 'none'}]: " if usual or each.key != "target"
@@ -113,7 +114,7 @@ def _one(each: Ask, answers: dict[str, Any], shown: dict[str, str]) -> int:
             return 0
         value = picked
     except (InputError, Refused) as error:
-        say(f"  {error}")
+        say(f"  {error.said(option) if isinstance(error, FieldError) else error}")
         return 0
     answers[each.key] = value
     shown[each.key] = _shown(value)
@@ -146,12 +147,12 @@ def _line(prompt: str) -> str:
     return text.lower() if text.lower() == "back" else text
 
 
-def questions(library: Library) -> list[Ask]:
+def questions(library: Library) -> list[Item]:
     """The questions in order."""
     from routefinder.asking.fields import FIELDS, Field, parse
-    from routefinder.asking.question import Reading, read_amount
+    from routefinder.asking.question import QuestionReader, read_amount
 
-    reading = Reading(library)
+    reading = QuestionReader(library)
     wanted: list[Any] = []
 
     def target(text: str) -> str:
@@ -191,9 +192,9 @@ def questions(library: Library) -> list[Ask]:
         return name if os.path.isfile(name) else ""
 
     return [
-        Ask("target", "Target", "", "A name, trade name, formula or CAS number.", target),
+        Item("target", "Target", "", "A name, trade name, formula or CAS number.", target),
         *(
-            Ask(f.name, f.asks, here(f.here) if f.here else f.default or "", f.hint, read(f))
+            Item(f.name, f.asks, here(f.here) if f.here else f.default or "", f.hint, read(f))
             for f in sorted(FIELDS, key=lambda f: f.name == "by")  # the order comes last
             if f.asks
         ),

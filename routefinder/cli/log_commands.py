@@ -9,7 +9,7 @@ import typer
 
 from routefinder import files
 from routefinder.cli import options as o
-from routefinder.cli.asked import takes_question
+from routefinder.cli.takes_question import takes_question
 from routefinder.cli.weigh_command import Moisture, Of, Part, Reads, Strength
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from routefinder.cli.asking import Asker, answers, say, yes_or_no
+from routefinder.cli.prompt import Prompter, answers, say, yes_or_no
 from routefinder.errors import EquationError, InputError, NameNotFound
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def _run(
     from routefinder.asking.library import load_library
     from routefinder.library import author, where
 
-    asker = Asker(answers(file, pairs))
+    asker = Prompter(answers(file, pairs))
     target = folder if folder is not None else where.personal_library()
     if target is None:
         raise InputError("your own library is switched off (ROUTEFINDER_LIBRARY is empty); "
@@ -247,7 +247,9 @@ def _capability_text(found: list[Any]) -> str:
     return "; ".join(out)
 
 
-def _id(library: Library, kind: str, asker: Asker, key: str, suggestion: str) -> tuple[str, bool]:
+def _id(
+    library: Library, kind: str, asker: Prompter, key: str, suggestion: str
+) -> tuple[str, bool]:
     """An id, and whether the record replaces one of the library, which must be said."""
     from routefinder.records.base import ID
 
@@ -273,11 +275,11 @@ def _id(library: Library, kind: str, asker: Asker, key: str, suggestion: str) ->
 # --- records -------------------------------------------------------------------------------------
 
 
-def _new_substance(asker: Asker, library: Library) -> list[Draft]:
+def _new_substance(asker: Prompter, library: Library) -> list[Draft]:
     return [_substance(asker, library, "", "")]
 
 
-def _substance(asker: Asker, library: Library, key: str, formula: str) -> Draft:
+def _substance(asker: Prompter, library: Library, key: str, formula: str) -> Draft:
     """Ask for a substance; ``formula`` is what is known of it already."""
     from routefinder.chem import lookup
     from routefinder.chem.formula import parse
@@ -287,17 +289,17 @@ def _substance(asker: Asker, library: Library, key: str, formula: str) -> Draft:
         author.refuse_answer(text, library)
         return _filled(text)
 
-    seen = lookup.known(formula) if formula else None
-    if seen is not None:
-        say(f"  chemicals knows {formula} as {seen.name}, CAS {seen.cas}"
-            + (f" ({seen.warning})" if seen.warning else ""))  # fmt: skip
-    name = asker.ask(f"{key}name", "Name", named, seen.name if seen else None)
-    if seen is None or seen.name.lower() != name.lower():
-        seen = lookup.known(name) or seen
-        if seen is not None and not formula:
-            mass = f"{parse(seen.formula).molar_mass:.2f} g/mol" if seen.formula else "no formula"
-            say(f"  chemicals knows it: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
-                + (f"; {seen.warning}" if seen.warning else ""))  # fmt: skip
+    doubts = author.doubtful(formula, library) if formula else ()
+    if doubts:
+        say(f"  {formula} is also the formula of a listed substance; its CAS number must say that "
+            "it is another one.")  # fmt: skip
+    # a formula alone never suggests a name: isomers share it
+    name = asker.ask(f"{key}name", "Name", named, None)
+    seen = lookup.known(name)
+    if seen is not None and not formula:
+        mass = f"{parse(seen.formula).molar_mass:.2f} g/mol" if seen.formula else "no formula"
+        say(f"  chemicals knows it: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
+            + (f"; {seen.warning}" if seen.warning else ""))  # fmt: skip
 
     def readable(text: str) -> str:
         if text:
@@ -325,6 +327,8 @@ def _substance(asker: Asker, library: Library, key: str, formula: str) -> Draft:
         return found
 
     cas = asker.ask(f"{key}cas", "CAS number", number, seen.cas if seen and same else "")
+    if formula:
+        author.refuse_doubtful(formula, name, cas, library)
     names = asker.ask(f"{key}names", "Other names (with ; between)", _parts, "")
     for other in names:
         author.refuse_answer(other, library)
@@ -365,7 +369,7 @@ _MARKS = (
 )
 
 
-def _step(asker: Asker, library: Library) -> list[Draft]:
+def _step(asker: Prompter, library: Library) -> list[Draft]:
     """Ask for a step, and for the substances that the library does not have."""
     from dataclasses import replace
 
@@ -375,8 +379,10 @@ def _step(asker: Asker, library: Library) -> list[Draft]:
 
     def read(text: str) -> Equation:
         found = equations.parse(text)
-        for term in (*found.left, *found.right):
-            author.refuse_answer(term.species, library)
+        for term in found.left:
+            author.refuse_answer(term.species, library, "taken")
+        for term in found.right:  # what is refused as a target only may be a by-product
+            author.refuse_answer(term.species, library, "made")
         return found
 
     equation = asker.ask(
@@ -434,7 +440,12 @@ def _step(asker: Asker, library: Library) -> list[Draft]:
 
     main = [t for t in equation.right if t.state != "g" and t.species != "H2O"] or equation.right
     scarce = [t for t in equation.left if t.species not in {"H2O", "O2"}] or equation.left
-    product = asker.ask("product", "Main product", among(equation.right), main[0].species)
+
+    def goal(text: str) -> str:
+        author.refuse_answer(among(equation.right)(text), library, "target")
+        return text
+
+    product = asker.ask("product", "Main product", goal, main[0].species)
     limiting = asker.ask(
         "limiting", "Limiting reactant", among(equation.left), scarce[0].species,
         "The reactant that the yield counts on; the others are in excess.",
@@ -511,7 +522,7 @@ def _written(library: Library, ids: dict[str, str], drafts: list[Draft], species
     return species if meanings(library, species) == [ids[species]] else ids[species]
 
 
-def _species(asker: Asker, library: Library, species: str) -> tuple[str, str, Draft | None]:
+def _species(asker: Prompter, library: Library, species: str) -> tuple[str, str, Draft | None]:
     """(id, formula, new record) of one species of an equation."""
     from routefinder.chem.formula import parse
     from routefinder.errors import FormulaError
@@ -547,7 +558,7 @@ def _species(asker: Asker, library: Library, species: str) -> tuple[str, str, Dr
     return fresh.id, species, fresh
 
 
-def _material(asker: Asker, library: Library) -> list[Draft]:
+def _material(asker: Prompter, library: Library) -> list[Draft]:
     from routefinder.library import author
     from routefinder.records.material import FORMS
 

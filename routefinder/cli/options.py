@@ -96,7 +96,7 @@ def for_search(asked: Mapping[str, Any]) -> dict[str, Any]:
     """Options as ``find`` takes them: your own library added, your journal if it is to count."""
     given = dict(asked)
     given["libraries"] = with_personal(given.get("libraries"), given.get("only_library", False))
-    wanted = given.pop("my_yields", True)
+    wanted = given.pop("my_yields", False)
     journal = given.pop("journal", None)
     if wanted:
         given["journal"] = own_journal(journal)

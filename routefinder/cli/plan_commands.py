@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from routefinder.cli import options as o
-from routefinder.cli.asked import takes_question
+from routefinder.cli.takes_question import takes_question
 from routefinder.errors import InputError
 
 if TYPE_CHECKING:

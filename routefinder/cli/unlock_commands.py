@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from routefinder.cli import options as o
-from routefinder.cli.asked import takes_question
+from routefinder.cli.takes_question import takes_question
 
 
 def register(app: typer.Typer) -> None:

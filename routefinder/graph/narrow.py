@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from routefinder.graph import needs
-from routefinder.hazards import score
+from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled, licence_for
 from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
@@ -214,7 +214,8 @@ def _reasons(
             if profile[each].points > points:
                 out.append(
                     SetAside(step.id, "max-hazard",
-                             f"{each} {profile[each].points} is above {points} "
+                             f"{danger.words(each, profile[each])}: {each} "
+                             f"{profile[each].points} of {score.MOST}, above the {points} allowed "
                              f"({profile[each].cause})")
                 )  # fmt: skip
     if lacks is not None:

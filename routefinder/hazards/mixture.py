@@ -114,7 +114,7 @@ def stricter(a: Hazards, b: Hazards) -> Hazards:
 
 
 @dataclass(frozen=True)
-class Limit:
+class StrengthLimit:
     """One specific limit: the code counts from ``low`` to below ``high`` (percent by mass)."""
 
     code: str
@@ -127,14 +127,14 @@ class Limit:
 class Own:
     """What Annex VI says of one substance: limits, M factors, acute toxicity estimates."""
 
-    limits: tuple[Limit, ...] = ()
+    limits: tuple[StrengthLimit, ...] = ()
     m_acute: float = 1.0
     m_chronic: float = 1.0
     ate: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
-class Found:
+class Classed:
     """One statement of a mixture: why it applies, and by which rule."""
 
     code: str
@@ -145,7 +145,7 @@ class Found:
 @lru_cache(maxsize=1)
 def own_limits() -> dict[str, Own]:
     """CAS number -> what Annex VI says of it."""
-    limits: dict[str, list[Limit]] = {}
+    limits: dict[str, list[StrengthLimit]] = {}
     m: dict[str, dict[str, float]] = {}
     ate: dict[str, dict[str, float]] = {}
     with (DATA / "concentration_limits.csv").open(encoding="utf-8", newline="") as file:
@@ -153,7 +153,7 @@ def own_limits() -> dict[str, Own]:
             cas = r["cas"]
             if r["kind"] == "specific concentration limit":
                 high = float(r["upper_pct"]) if r["upper_pct"] else 100.1
-                row = Limit(r["h_code"], float(r["lower_pct"]), high, r["source"])
+                row = StrengthLimit(r["h_code"], float(r["lower_pct"]), high, r["source"])
                 limits.setdefault(cas, []).append(row)
             elif r["kind"] == "M factor":
                 m.setdefault(cas, {})["acute" if "Acute" in r["hazard_class"] else "chronic"] = (
@@ -206,7 +206,7 @@ def _own(substance: Substance, library: Library | None) -> Own:
 Components = Sequence[tuple[Substance, float]]
 
 
-def classify(components: Components, library: Library | None = None) -> tuple[Found, ...]:
+def classify(components: Components, library: Library | None = None) -> tuple[Classed, ...]:
     """The GHS statements of a mixture of substances (mass fractions), with the rule of each.
 
     What is not named is taken as water. A substance without hazard data adds nothing here: ask
@@ -238,7 +238,7 @@ def _stated(found: Hazards) -> tuple[str, ...]:
     return found.statements
 
 
-def _apart(components: _With) -> tuple[tuple[Found, ...], tuple[Found, ...]]:
+def _apart(components: _With) -> tuple[tuple[Classed, ...], tuple[Classed, ...]]:
     stated = _classify(components, _stated)
     care = (
         f for f in _classify(components, _scored) if not any(covers(o.code, f.code) for o in stated)
@@ -246,11 +246,11 @@ def _apart(components: _With) -> tuple[tuple[Found, ...], tuple[Found, ...]]:
     return stated, tuple(care)
 
 
-def _classify(components: _With, read: Callable[[Hazards], tuple[str, ...]]) -> tuple[Found, ...]:
-    out: dict[str, Found] = {}
+def _classify(components: _With, read: Callable[[Hazards], tuple[str, ...]]) -> tuple[Classed, ...]:
+    out: dict[str, Classed] = {}
 
     def give(code: str, why: str, rule: str) -> None:
-        out.setdefault(code, Found(code, why, RULES[rule]))
+        out.setdefault(code, Classed(code, why, RULES[rule]))
 
     parts: _Parts = []
     for s, f, own in components:

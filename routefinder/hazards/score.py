@@ -57,6 +57,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Hazards, Substance
 
+MOST = 4  # points of an aspect
 ASPECTS = ("toxic", "corrosive", "fire", "heat", "gas", "temperature", "dust", "environment")
 
 STATEMENTS: dict[str, tuple[str, int]] = {
@@ -138,10 +139,15 @@ GAS_STATEMENTS = {"H330": 4, "H331": 3, "H220": 3, "H221": 3, "H332": 2, "H314":
 
 @dataclass(frozen=True)
 class Score:
-    """One aspect of one step: points 0 to 4 and what gave them."""
+    """One aspect of one step: points 0 to ``MOST``, what gave them, and as what sort of danger.
+
+    ``sign`` is a row of ``data/danger_words.csv`` (see ``hazards.danger``): a hazard statement,
+    "unknown", or "gas" with the formula.
+    """
 
     points: int
     cause: str
+    sign: str = ""
 
 
 Profile = dict[str, Score]
@@ -219,31 +225,32 @@ def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) 
     for part in step.products:
         if part.state == "g" and step.dissolved.get(part.substance, 0.0) < 1:
             substance = library.substances[part.substance]
-            points, why = _gas_points(substance)
-            give("gas", points, f"{substance.name} is given off{why}")
+            points, why, sign = _gas_points(substance)
+            give("gas", points, f"{substance.name} is given off{why}", sign)
             if substance.formula in HARMLESS and not step.is_recipe:
                 litres = gas_per_kg(library, step, part.moles, poured)
                 if litres is not None and litres >= FOAMS:
-                    give("gas", 2, f"{litres:.0f} L {substance.name} per kg: foams over")
+                    give("gas", 2, *_much_gas(step, substance, litres))
     for fume in fumes.fumes(library, step):
-        give("gas", fume_points(library, fume), f"{fume_words(fume)} given off besides")
+        cause = f"{fume_words(fume)} given off besides"
+        give("gas", fume_points(library, fume), cause, fume_sign(library, fume))
     for limit, points in TEMPERATURES:
         if step.record.temperature.low_C >= limit:
-            give("temperature", points, f"{step.record.temperature.low_C:g} °C")
+            give("temperature", points, f"{step.record.temperature.low_C:g} °C", "temperature")
             break
-    give("heat", *_heat(library, step, poured))
+    give("heat", *_heat(library, step, poured), "heat")
     return best
 
 
-_Give = Callable[[str, int, str], None]
+_Give = Callable[[str, int, str, str], None]
 
 
 def _giving(best: Profile) -> _Give:
     """What raises an aspect of ``best`` to more points, in place."""
 
-    def give(aspect: str, points: int, cause: str) -> None:
+    def give(aspect: str, points: int, cause: str, sign: str) -> None:
         if points > best[aspect].points:
-            best[aspect] = Score(points, cause)
+            best[aspect] = Score(points, cause, sign)
 
     return give
 
@@ -253,21 +260,39 @@ def _statement_points(found: Hazards, name: str, solid: bool, give: _Give) -> No
     if found.no_data:
         for aspect, points in UNKNOWN.items():
             if aspect != "dust" or solid:
-                give(aspect, points, f"{name}: no hazard data, counted cautiously")
-    for code in found.scored:
+                give(aspect, points, f"{name}: no hazard data, counted cautiously", "unknown")
+    for code in sorted(found.scored, key=_lasting_first):
         if code not in WITHOUT_POINTS:
             known = STATEMENTS.get(code) or STATEMENTS.get(code[:4]) or UNLISTED
-            give(known[0], known[1], f"{name} {code}")
+            give(known[0], known[1], f"{name} {code}", code)
         if solid and (code in DUST or code[:4] in DUST):
-            give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}")
+            give("dust", DUST.get(code, DUST.get(code[:4], 0)), f"{name} {code}", code)
 
 
-def _gas_points(substance: Substance) -> tuple[int, str]:
+def _lasting_first(code: str) -> bool:
+    """H410 before H400: of harm to life in water the lasting one is named."""
+    return code == "H400"
+
+
+def _much_gas(step: ResolvedStep, substance: Substance, litres: float) -> tuple[str, str]:
+    """(cause, sign) of a harmless gas of which much comes from a kilogram."""
+    amount = f"{litres:.0f} L {substance.name} per kg"
+    if any(p.state in {"aq", "l"} for p in step.reactants):
+        return f"{amount}: foams over", "gas foams"
+    if substance.formula == "O2":
+        return f"{amount}: feeds a fire", "gas O2"
+    return f"{amount}: drives out the air", "gas airless"
+
+
+def _gas_points(substance: Substance) -> tuple[int, str, str]:
+    """(points, what to say besides, the sign) of a gas that leaves."""
     if substance.formula in GASES:
-        return GASES[substance.formula], ""
+        return GASES[substance.formula], "", f"gas {substance.formula}"
     if substance.hazards.no_data:
-        return UNKNOWN_GAS, "; no hazard data, counted cautiously"
-    return max([2, *(GAS_STATEMENTS.get(c[:4], 0) for c in substance.hazards.scored)]), ""
+        return UNKNOWN_GAS, "; no hazard data, counted cautiously", "gas unknown"
+    worst = max(substance.hazards.scored, key=lambda c: GAS_STATEMENTS.get(c[:4], 0), default="gas")
+    points = GAS_STATEMENTS.get(worst[:4], 0)
+    return (points, "", worst) if points >= 2 else (2, "", f"gas {substance.formula}")
 
 
 def fume_points(library: Library, fume: fumes.Fume) -> int:
@@ -279,6 +304,15 @@ def fume_points(library: Library, fume: fumes.Fume) -> int:
     else:
         points = GASES.get(fume.formula, UNKNOWN_GAS)
     return max(points - 1, 1) if fume.traces else points
+
+
+def fume_sign(library: Library, fume: fumes.Fume) -> str:
+    """The sign of what is given off besides (a row of ``data/danger_words.csv``)."""
+    if fume.points is not None:
+        return f"gas {fume.name}"
+    if fume.substance:
+        return _gas_points(library.substances[fume.substance])[2]
+    return f"gas {fume.formula}" if fume.formula in GASES else "gas unknown"
 
 
 def fume_words(fume: fumes.Fume) -> str:
@@ -344,9 +378,7 @@ def present(
 def gas_per_kg(
     library: Library, step: ResolvedStep, moles: float, strengths: Mapping[str, float] | None = None
 ) -> float | None:
-    """Litres (25 degC, 1 atm) of a gas per kilogram in the vessel of a wet step; None when dry."""
-    if not any(p.state in {"aq", "l"} for p in step.reactants):
-        return None
+    """Litres (25 degC, 1 atm) of a gas per kilogram in the vessel; None when nothing is weighed."""
     grams = sum(contents(library, step).water_and_rest_g(strengths or {}))
     return thermo.gas_volume_L(moles) / grams * 1000 if grams else None
 
@@ -405,10 +437,13 @@ def raised(
         if least is not None and litres >= least[0]:
             points = min(GASES.get(formula, 2) + 1, 4)
             if points > out["gas"].points:
-                out["gas"] = Score(points, f"{litres:.3g} L {name} in one batch")
+                sign = "gas much" if formula in HARMLESS else f"gas {formula}"
+                out["gas"] = Score(points, f"{litres:.3g} L {name} in one batch", sign)
     heat = out["heat"]
     if heat_kJ is not None and heat_kJ >= HEAT_KJ and 1 <= heat.points < 4:
-        out["heat"] = Score(heat.points + 1, f"{heat.cause}; {heat_kJ:.3g} kJ in one batch")
+        out["heat"] = Score(
+            heat.points + 1, f"{heat.cause}; {heat_kJ:.3g} kJ in one batch", heat.sign
+        )
     return out
 
 

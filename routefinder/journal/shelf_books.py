@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Change:
+class ShelfChange:
     """A change of a shelf file, worked out but not done: ``old`` and ``new`` text of the file."""
 
     path: Path
@@ -96,7 +96,7 @@ def _amount(text: str, grams: float, supply: Supply) -> tuple[str, float]:
     return f"{left:.8g} {unit}", short
 
 
-def taking(path: Path, library: Library, material: str, grams: float) -> Change:
+def taking(path: Path, library: Library, material: str, grams: float) -> ShelfChange:
     """Take ``grams`` of a material (its id) from the shelf.
 
     Raises InputError when it is not on the shelf or has no amount there.
@@ -126,11 +126,11 @@ def taking(path: Path, library: Library, material: str, grams: float) -> Change:
         words = f"{name}: {amount} less {digits.mass(grams)} leaves {after}"
         if short:
             words += f" (the shelf was short by {digits.mass(short)})"
-        return Change(path, text, new, words)
+        return ShelfChange(path, text, new, words)
     raise InputError(f"{path}: {material} is not on this shelf")
 
 
-def adding(path: Path, library: Library, substance: str, grams: float, note: str) -> Change:
+def adding(path: Path, library: Library, substance: str, grams: float, note: str) -> ShelfChange:
     """Put ``grams`` of a solid that was made on the shelf, in a line of its own or more of it."""
     text = _read(path)
     rows = _rows(text)
@@ -145,14 +145,18 @@ def adding(path: Path, library: Library, substance: str, grams: float, note: str
         after, _ = _amount(amount, grams, supply)
         full[names.index("amount")] = after
         new = text[:begin] + _line(full, _ending(text)) + text[end:]
-        return Change(path, text, new, f"{name}: {amount} and {digits.mass(grams)} make {after}")
+        return ShelfChange(
+            path, text, new, f"{name}: {amount} and {digits.mass(grams)} make {after}"
+        )
     row = {"material": name, "amount": f"{grams:.8g} g", "note": note}
     line = _line([row.get(n, "") for n in names], _ending(text))
     gap = "" if not text or text.endswith("\n") else _ending(text)
-    return Change(path, text, text + gap + line, f"{name}: {digits.mass(grams)} put on the shelf")
+    return ShelfChange(
+        path, text, text + gap + line, f"{name}: {digits.mass(grams)} put on the shelf"
+    )
 
 
-def carry_out(change: Change, library: Library, at: datetime | None = None) -> Path:
+def carry_out(change: ShelfChange, library: Library, at: datetime | None = None) -> Path:
     """Do a change: checked as a shelf, the old file kept, replaced at once. Gives the old one back.
 
     Raises InputError when the file has changed meanwhile or the result would be no shelf.
@@ -236,7 +240,7 @@ def _offer(
     step: StepBook,
     entry: Entry,
     library: Library,
-    change: Change,
+    change: ShelfChange,
     yes: bool,
     ask: Ask,
 ) -> str:

@@ -23,7 +23,7 @@ from routefinder.records.substance import Substance
 
 
 @dataclass(frozen=True)
-class Entry:
+class FileEntry:
     """A record with the place it was read from."""
 
     record: Any
@@ -35,7 +35,7 @@ class Entry:
 
 
 def assemble(
-    entries: dict[tuple[str, str], Entry],
+    entries: dict[tuple[str, str], FileEntry],
     faults: list[Fault],
     regulated: tuple[Control, ...],
 ) -> Library:
@@ -66,7 +66,7 @@ def assemble(
     return library
 
 
-def _check_family(library: Library, entry: Entry) -> list[Fault]:
+def _check_family(library: Library, entry: FileEntry) -> list[Fault]:
     s: Substance = entry.record
     if s.hydrate_of is None:
         return []
@@ -119,7 +119,7 @@ def find_substance(
     return None, f"no substance has the id or formula {text!r}", hint
 
 
-def _resolve_step(library: Library, entry: Entry, faults: list[Fault]) -> ResolvedStep | None:
+def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> ResolvedStep | None:
     step: Step = entry.record
     field_name = "equation" if step.equation is not None else "recipe"
     before = len(faults)
@@ -278,7 +278,7 @@ def _aid(library: Library, step: Step, i: int, limiting: Part, fail: Any) -> Aid
 
 
 def _resolve_material(
-    library: Library, entry: Entry, faults: list[Fault]
+    library: Library, entry: FileEntry, faults: list[Fault]
 ) -> ResolvedMaterial | None:
     material: Material = entry.record
     typical: dict[str, float] = {}
@@ -348,6 +348,8 @@ def mass_fraction(
             if pure is None:
                 raise InputError(f"{substance_id} has no density, so v/v cannot be read")
             value *= pure
+        elif basis == "mol/L":
+            value *= substance.molar_mass_g / 1000
         value /= density
     if content.as_formula is not None and content.of_element is not None:
         assay = formulas.parse(content.as_formula)

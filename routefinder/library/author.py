@@ -205,6 +205,22 @@ def is_library(folder: Path) -> bool:
     return folder.is_dir() and bool(library_files(folder))
 
 
-def refuse_answer(text: str | Substance, library: Library) -> None:
-    """Refuse a name, formula, CAS number or record before anything is made of it."""
-    regulated.refuse(text, "target", library)
+def refuse_answer(text: str | Substance, library: Library, role: regulated.Role = "taken") -> None:
+    """Refuse a name, formula, CAS number or record before anything is made of it.
+
+    ``role`` is the part it plays: a gas that is refused as a target may leave a step beside it.
+    """
+    regulated.refuse(text, role, library)
+
+
+def refuse_doubtful(formula: str, name: str, cas: str, library: Library) -> None:
+    """Refuse a formula that a listed substance shares, unless a CAS number says it is another."""
+    judged = regulated.verdict_of((name,), formula, cas or None, library)
+    hit = judged.refusal("taken")
+    if hit is not None:
+        raise Refused(regulated.sentence(name, hit))
+
+
+def doubtful(formula: str, library: Library) -> tuple[regulated.Hit, ...]:
+    """Listed substances that share a formula with harmless ones."""
+    return regulated.verdict(formula, library).doubts

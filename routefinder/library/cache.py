@@ -27,6 +27,7 @@ from routefinder import files
 from routefinder.errors import Fault, FieldError, FileFault, InputError, LibraryFaults, Refused
 from routefinder.library import regulated, where
 from routefinder.library.contents import contents
+from routefinder.library.control_names import FILE
 from routefinder.library.heats import shipped_heats
 from routefinder.library.library import Library
 from routefinder.library.load import library_files, load, shipped_and
@@ -48,9 +49,9 @@ def fingerprint(folders: Sequence[Path]) -> str:
     data += sorted((_PACKAGE / "hazards" / "data").glob("*.csv"))
     for path in (*sorted(code), *data):
         digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
-    lists = where.shipped_library() / "regulated.yaml"  # they hold without the shipped library too
-    with contextlib.suppress(OSError):
-        digest.update(lists.read_bytes())
+    for name in ("regulated.yaml", FILE):  # the lists hold without the shipped library too
+        with contextlib.suppress(OSError):
+            digest.update((where.shipped_library() / name).read_bytes())
     for folder in folders:
         digest.update(f"folder {folder.resolve()};".encode())
         for kind, path in library_files(folder):

@@ -8,7 +8,7 @@ from typing import Any
 
 from routefinder.errors import Fault
 from routefinder.library import chemistry_lints, regulated, strength_lints
-from routefinder.library.assemble import Entry
+from routefinder.library.assemble import FileEntry
 from routefinder.library.load import Loaded, load
 from routefinder.records.step import Step
 from routefinder.records.substance import Substance, cas_check_digit_ok
@@ -40,7 +40,7 @@ def _in(path: Path, folder: Path) -> bool:
     return path.resolve().is_relative_to(folder.resolve())
 
 
-def _each(loaded: Loaded, kind: str) -> Iterator[tuple[Entry, Any]]:
+def _each(loaded: Loaded, kind: str) -> Iterator[tuple[FileEntry, Any]]:
     for (entry_kind, _), entry in loaded.entries.items():
         if entry_kind == kind:
             yield entry, entry.record
@@ -113,7 +113,7 @@ def orphan_substances(loaded: Loaded) -> Iterator[Fault]:
 
 def same_steps(loaded: Loaded) -> Iterator[Fault]:
     """Two steps with the same reactants, products and kind."""
-    seen: dict[object, Entry] = {}
+    seen: dict[object, FileEntry] = {}
     for entry, step in _each(loaded, "steps"):
         resolved = loaded.library.steps.get(step.id)
         if resolved is None:
@@ -137,7 +137,7 @@ def heat_named(loaded: Loaded) -> Iterator[Fault]:
         yield from _heat_named(entry, step)
 
 
-def _heat_named(entry: Entry, step: Step) -> Iterator[Fault]:
+def _heat_named(entry: FileEntry, step: Step) -> Iterator[Fault]:
     if step.temperature.low_C <= 60 or "no-heat" in step.exceptions:
         return
     reach = [

@@ -13,7 +13,7 @@ from routefinder.chem import solutions, thermo
 from routefinder.errors import Fault
 from routefinder.library import fumes as given_off
 from routefinder.library import solubility
-from routefinder.library.assemble import Entry
+from routefinder.library.assemble import FileEntry
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
 from routefinder.library.load import Loaded
@@ -33,7 +33,7 @@ _KEPT = re.compile(
 )
 
 
-def _steps(loaded: Loaded, rule: str) -> Iterator[tuple[Entry, ResolvedStep]]:
+def _steps(loaded: Loaded, rule: str) -> Iterator[tuple[FileEntry, ResolvedStep]]:
     for (kind, name), entry in loaded.entries.items():
         step = loaded.library.steps.get(name) if kind == "steps" else None
         if step is not None and rule not in entry.record.exceptions:

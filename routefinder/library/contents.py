@@ -20,7 +20,7 @@ OUTSIDE = frozenset({"wash", "fuel", "drying agent"})
 
 
 @dataclass(frozen=True, slots=True)
-class Feed:
+class Fed:
     """Grams of one reactant or auxiliary; ``poured`` says that it may come as a solution.
 
     ``share`` is by what a dissolved reactant shares the water (``pot.weights``), None of others.
@@ -41,7 +41,7 @@ class Contents:
     ``dissolved`` are the products in solution; ``gone_g`` solids and gases that form.
     """
 
-    feeds: tuple[Feed, ...]
+    feeds: tuple[Fed, ...]
     dissolved: tuple[tuple[str, float], ...]
     gone_g: float
     heat_kJ: float | None
@@ -109,14 +109,14 @@ def _work_out(library: Library, step: ResolvedStep, heats: Heats) -> Contents:
         grams = part.moles * s.molar_mass_g * (1 + step.excess.get(part.substance, 0.0))
         water = s.formula == "H2O"
         feeds.append(
-            Feed(s.id, library.root(s.id), grams, part.state == "aq", water, parts.get(s.id))
+            Fed(s.id, library.root(s.id), grams, part.state == "aq", water, parts.get(s.id))
         )
     for aid in step.aids:
         if aid.role in OUTSIDE or aid.after:
             continue
         s = substances[aid.substance]
         grams = aid.mass_g * step.limiting.moles
-        feeds.append(Feed(s.id, library.root(s.id), grams, True, s.formula == "H2O"))
+        feeds.append(Fed(s.id, library.root(s.id), grams, True, s.formula == "H2O"))
     dissolved, gone = [], 0.0
     for part in step.products:
         grams = part.moles * substances[part.substance].molar_mass_g

@@ -19,8 +19,8 @@ from routefinder import files
 from routefinder.errors import Fault, FileFault, LibraryFaults, RoutefinderError
 from routefinder.files import read_text
 from routefinder.library import where
-from routefinder.library.assemble import Entry
-from routefinder.library.heat import Coverage, coverage
+from routefinder.library.assemble import FileEntry
+from routefinder.library.heat import HeatCoverage, coverage
 from routefinder.library.load import Loaded, load
 from routefinder.records.base import Source
 
@@ -29,7 +29,7 @@ BEGIN, END = "<!-- counts -->", "<!-- /counts -->"
 
 
 @dataclass(frozen=True)
-class Row:
+class CountRow:
     """One line of the table: how many entries have each best mark, in the order of RANKS."""
 
     name: str
@@ -60,11 +60,11 @@ def best_mark(record: object) -> str | None:
     return next((mark for mark in RANKS if mark in marks), None)
 
 
-def row(name: str, entries: Sequence[Entry]) -> Row:
+def row(name: str, entries: Sequence[FileEntry]) -> CountRow:
     """The counts of some entries."""
     marks = [best_mark(entry.record) for entry in entries]
     memory = sum(any(s.mark == "from memory" for s in sources(e.record)) for e in entries)
-    return Row(name, tuple(marks.count(mark) for mark in RANKS), memory)
+    return CountRow(name, tuple(marks.count(mark) for mark in RANKS), memory)
 
 
 def _sound(folder: Path) -> Loaded:
@@ -74,19 +74,19 @@ def _sound(folder: Path) -> Loaded:
     return loaded
 
 
-def rows(folder: Path) -> list[Row]:
+def rows(folder: Path) -> list[CountRow]:
     """A row for each family file of steps, then one a kind; raises LibraryFaults."""
     return _rows(_sound(folder))
 
 
-def _rows(loaded: Loaded) -> list[Row]:
-    kinds: dict[str, list[Entry]] = {
+def _rows(loaded: Loaded) -> list[CountRow]:
+    kinds: dict[str, list[FileEntry]] = {
         "steps": [],
         "substances": [],
         "materials": [],
         "equipment": [],
     }
-    families: dict[str, list[Entry]] = {}
+    families: dict[str, list[FileEntry]] = {}
     for (kind, _), entry in loaded.entries.items():
         kinds[kind].append(entry)
         if kind == "steps":
@@ -96,7 +96,7 @@ def _rows(loaded: Loaded) -> list[Row]:
     return out + [row(names.get(kind, kind), entries) for kind, entries in kinds.items()]
 
 
-def table(found: Sequence[Row]) -> str:
+def table(found: Sequence[CountRow]) -> str:
     """The counts as a Markdown table."""
     lines = [
         f"| | entries | {' | '.join(RANKS)} | something in it from memory |",
@@ -109,7 +109,7 @@ def table(found: Sequence[Row]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def heat_line(found: Coverage) -> str:
+def heat_line(found: HeatCoverage) -> str:
     """How many equations have a computable heat, by the worst mark of their data, in a sentence."""
     marks = found.marks
     return (

@@ -59,7 +59,7 @@ class Disagreement:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Compared:
     """A row of crosscheck.csv: which side is right (one of VERDICTS) and why, with its source."""
 
     ours: str
@@ -69,7 +69,7 @@ class Answer:
 
 
 @dataclass(frozen=True)
-class Report:
+class Disagreements:
     """All disagreements, those without a justification, the stale rows, and how many compared."""
 
     disagreements: tuple[Disagreement, ...]
@@ -112,9 +112,9 @@ def _constants(substance: Substance, theirs: identifiers.Constants) -> Iterator[
         yield Disagreement(substance.id, "density", f"{mine:g} g/mL", f"{other:g} g/mL")
 
 
-def read(path: Path) -> dict[Key, Answer]:
+def read(path: Path) -> dict[Key, Compared]:
     """The justifications of a file; raises FileFault for a row that is not one."""
-    out: dict[Key, Answer] = {}
+    out: dict[Key, Compared] = {}
     rows = csv.DictReader(read_text(path).splitlines())
     if tuple(rows.fieldnames or ()) != COLUMNS:
         raise FileFault(
@@ -141,11 +141,11 @@ def read(path: Path) -> dict[Key, Answer]:
                       "right; begin its reason under why with 'published: ', 'computed: ', "
                       "'common practice: ' or 'from memory: '.")
             )  # fmt: skip
-        out[key] = Answer(row["ours"], row["chemicals"], row["right"], row["why"])
+        out[key] = Compared(row["ours"], row["chemicals"], row["right"], row["why"])
     return out
 
 
-def report(library: Library, answers: dict[Key, Answer]) -> Report:
+def report(library: Library, answers: dict[Key, Compared]) -> Disagreements:
     """All disagreements of a library against the justifications."""
     found: list[Disagreement] = []
     compared = unknown = 0
@@ -162,13 +162,13 @@ def report(library: Library, answers: dict[Key, Answer]) -> Report:
         if key not in needed
         or (answer.ours, answer.theirs) != (needed[key].ours, needed[key].theirs)
     ]
-    return Report(
+    return Disagreements(
         tuple(found), tuple(d for d in found if d.key not in answers), tuple(stale),
         compared, unknown,
     )  # fmt: skip
 
 
-def write(path: Path, found: Sequence[Disagreement], answers: dict[Key, Answer]) -> None:
+def write(path: Path, found: Sequence[Disagreement], answers: dict[Key, Compared]) -> None:
     """Write the file anew: the disagreements of today with the justifications there are."""
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")

@@ -30,7 +30,7 @@ class StepHeat:
 
 
 @dataclass(frozen=True)
-class Coverage:
+class HeatCoverage:
     """How many steps have a computable heat, of those with an equation and of all.
 
     ``marks`` counts the computed ones by the worst mark of their data, ``missing`` the equations
@@ -95,7 +95,7 @@ def step_heat(library: Library, step: ResolvedStep) -> StepHeat:
     )
 
 
-def coverage(library: Library) -> Coverage:
+def coverage(library: Library) -> HeatCoverage:
     """How much of a library has a computable heat, and which data are missing most often."""
     computed = equations = 0
     missing: dict[str, int] = {}
@@ -111,4 +111,4 @@ def coverage(library: Library) -> Coverage:
         for name in found.missing:
             missing[name] = missing.get(name, 0) + 1
     ordered = dict(sorted(missing.items(), key=lambda item: (-item[1], item[0])))
-    return Coverage(computed, equations, len(library.steps), ordered, marks)
+    return HeatCoverage(computed, equations, len(library.steps), ordered, marks)

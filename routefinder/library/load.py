@@ -17,7 +17,7 @@ from routefinder.errors import (
     FileFault,
 )
 from routefinder.library import where
-from routefinder.library.assemble import Entry, assemble
+from routefinder.library.assemble import FileEntry, assemble
 from routefinder.library.library import Library
 from routefinder.library.read import Document, Key, read_yaml
 from routefinder.records.base import Record
@@ -42,7 +42,7 @@ class Loaded:
 
     library: Library
     faults: list[Fault]
-    entries: dict[tuple[str, str], Entry]
+    entries: dict[tuple[str, str], FileEntry]
     documents: list[Document]
 
 
@@ -60,7 +60,7 @@ def library_files(folder: Path) -> list[tuple[str, Path]]:
 def load(folders: Sequence[Path]) -> Loaded:
     """Load libraries in order; later ones may replace records of earlier ones by saying so."""
     faults: list[Fault] = []
-    entries: dict[tuple[str, str], Entry] = {}
+    entries: dict[tuple[str, str], FileEntry] = {}
     documents: list[Document] = []
     regulated: list[Control] = []
     collecting = gc.isenabled()
@@ -85,7 +85,7 @@ def _shown(path: Path) -> str:
 def _load_layer(
     folder: Path,
     faults: list[Fault],
-    entries: dict[tuple[str, str], Entry],
+    entries: dict[tuple[str, str], FileEntry],
     documents: list[Document],
     regulated: list[Control],
 ) -> None:
@@ -131,7 +131,7 @@ def _load_layer(
             record = validate(KINDS[kind], raw, document, (i,), faults)
             if record is None:
                 continue
-            entry = Entry(record, document, (i,))
+            entry = FileEntry(record, document, (i,))
             name = (kind, str(getattr(record, "id", "")))
             old = entries.get(name)
             if old is not None and (name in here or not getattr(record, "replaces", False)):

@@ -2,7 +2,7 @@
 one.
 
 A name rule sees the name without case, spaces, hyphens, brackets and accents
-(``regulated.squash``). A formula rule sees the atoms of one formula unit without crystal water and
+(``spelling.squash``). A formula rule sees the atoms of one formula unit without crystal water and
 without charge, and the formula as written. Formula rules are kept to patterns that harmless
 substances hardly share; ``differs`` says which do, and `routefinder look NAME` shows it. The rules
 are our own (common practice among chemists: functional groups and oxygen balance); they are no law.
@@ -15,10 +15,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from routefinder.chem.elements import ATOMIC_WEIGHTS
+from routefinder.library.refused_forms import METALS
 
 Counts = Mapping[str, float]
-_NONMETALS = "H He B C N O F Ne Si P S Cl Ar Ge As Se Br Kr Sb Te I Xe At Rn"
-METALS = frozenset(ATOMIC_WEIGHTS) - frozenset(_NONMETALS.split())
 
 
 @dataclass(frozen=True)
@@ -32,6 +31,7 @@ class Family:
     why: str
     differs: str
     cleared: frozenset[str] = frozenset()  # CAS numbers of harmless substances with such a formula
+    salts: bool = False  # whether the formula rule also judges the acid of a salt
 
 
 def _metals(counts: Counts) -> set[str]:
@@ -44,6 +44,8 @@ def azide(counts: Counts, text: str) -> bool:
         return True
     n = counts.get("N", 0)
     rest = set(counts) - {"N"}
+    if n == 3 and not rest and text.endswith("-"):  # the ion
+        return True
     return len(rest) == 1 and rest <= METALS - {"Li", "Mg", "Ca"} | {"H"} and n > 0 and n % 3 == 0
 
 
@@ -138,8 +140,21 @@ def hypophosphite(counts: Counts, text: str) -> bool:
     p = counts.get("P", 0)
     rest = set(counts) - {"P", "H", "O"}
     return p > 0 and rest <= METALS and counts.get("H") == 2 * p and counts.get("O") == 2 * p and (
-        len(rest) == 1
+        len(rest) == 1 or text.endswith("-")
     )  # fmt: skip
+
+
+def metal_cyanide(counts: Counts, text: str) -> bool:
+    """One metal that is no iron, and as many C as N: one or two CN a metal atom, or more."""
+    metals = _metals(counts)
+    if len(metals) != 1 or "Fe" in metals or set(counts) - metals != {"C", "N"}:
+        return False
+    return counts["C"] == counts["N"] and counts["C"] >= counts[next(iter(metals))]
+
+
+def arsenic_compound(counts: Counts, text: str) -> bool:
+    """Arsenic with oxygen: oxides, acids, their salts and esters."""
+    return {"As", "O"} <= set(counts)
 
 
 _ALKYL = r"(?:di(?:methyl|ethyl|npropyl|propyl|isopropyl)|methylethyl|ethylmethyl)"
@@ -147,7 +162,7 @@ _ALKYL = r"(?:di(?:methyl|ethyl|npropyl|propyl|isopropyl)|methylethyl|ethylmethy
 FAMILIES = (
     Family(
         "azides", "any",
-        re.compile(r"(?<!hydr)(?<!oni)azid(?:e|o)|hydrazoic|natriumazid"),
+        re.compile(r"(?<!hydr)(?<!oni)(?<!carb)(?<!thi)(?<!nep)(?<!phthal)azid(?:e|o)|hydrazoic|natriumazid"),
         azide,
         "Azides of metals are primary explosives, and acid frees a poison gas from the others.",
         "A nitride of the same metal has one or two nitrogens a metal atom, no row of three.",
@@ -196,6 +211,7 @@ FAMILIES = (
         "more oxygens a nitrogen and an oxygen balance above -80 %. Alloxan shares that and is "
         "cleared by its CAS number.",
         frozenset({"50-71-5"}),  # alloxan
+        salts=True,
     ),
     Family(
         "nitrogen trihalides", "any",
@@ -217,7 +233,7 @@ FAMILIES = (
             r"phosphono(?:di)?(?:fluorid|chlorid)|phosphor(?:o|yl)?(?:amido)?(?:di)?fluorid"
             r"|phosphoramid(?:at|o|ic)|phosphonothi|phosphonamidic|phosphonous|methylphosphinyl"
             r"|phosphor[a-z]*cyanid|fluorophosph(?:on|in|or)at(?!.*(?:sodium|potassium|calcium))"
-            r"|(?<!cyano)(?<!amino)(?<!hydroxy)(?<!chloro)(?<!carboxy)(?<!phenyl)(?<!phosphono)"
+            r"|(?<!cyano)(?<!amino)(?<!azanyl)(?<!hydroxy)(?<!chloro)(?<!carboxy)(?<!phenyl)(?<!phosphono)"
             r"(?:meth(?:yl|ane)|(?<!m)eth(?:yl|ane)|propyl|propane)(?<!phenylethyl)"
             r"phosphon(?:ate|ic|yl|ofl|oth|ochl|ous|ite|od)"
             r"|novichok|nerveagent|alkylphosphon|phosphonicdi(?:chlor|fluor)"
@@ -234,6 +250,7 @@ FAMILIES = (
         "hexafluorophosphates (six F) are others. Ethephon shares the formula rule and is "
         "cleared by its CAS number.",
         frozenset({"16672-87-0"}),  # ethephon
+        salts=True,
     ),
     Family(
         "N,N-dialkyl aminoethyl chlorides, alcohols and thiols (CWC 2B10 to 2B12)", "any",
@@ -269,6 +286,29 @@ FAMILIES = (
         "The lists name the acids with their salts and esters (UN 1988 Table I and II, US List I); "
         "benzilates lead to CWC Schedule 2A.",
         "Phenyl acetate (the ester of phenol and acetic acid, two words) is another substance.",
+    ),
+    Family(
+        "cyanides of metals", "made",
+        re.compile(
+            r"(?:sodium|potassium|lithium|rubidium|caesium|cesium|magnesium|calcium|strontium|barium"
+            r"|copper|cupr(?:ous|ic)|zinc|cadmium|nickel(?:ous)?|cobalt(?:ous)?|silver|gold|aurous"
+            r"|mercur[a-z]*|lead|thallium|thallous|natrium|kalium|alkali|metal)(?:i{1,3})?"
+            r"(?:di|tri)?cyanid[es]*$|cyankali|zyankali"
+        ),
+        metal_cyanide,
+        "Acid, and even the acid of the air, frees hydrogen cyanide from them; the UK Poisons List "
+        "names all cyanides of metals but ferrocyanides and ferricyanides.",
+        "Ferrocyanides and ferricyanides hold iron; cyanates hold oxygen, thiocyanates sulfur, and "
+        "calcium cyanamide one carbon for two nitrogens.",
+    ),
+    Family(
+        "compounds of arsenic with oxygen", "made",
+        re.compile(r"arsen(?:ite|ate)s?$|arseni(?:c|ous|cum)?(?:i{1,3}v?|v)?(?:tri|pent|sesqui)?oxide"
+                   r"|arsen(?:ic|i?ous)acid|acetoarsenit|arsentrioxid|arsenpentoxid|parisgreen"
+                   r"|scheelesgreen|schweinfurt"),
+        arsenic_compound,
+        "Poisons that the UK Poisons List names: arsenic and its compounds.",
+        "Phosphates and antimonates are others.",
     ),
     Family(
         "fentanyls and nitazenes", "any",

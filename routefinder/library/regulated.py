@@ -20,7 +20,6 @@ How a thing is recognised:
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -28,11 +27,12 @@ from functools import lru_cache
 from typing import Literal
 
 from routefinder.chem import formula as formulas
-from routefinder.errors import Fault, FormulaError, LibraryFaults, Refused
-from routefinder.library import where
+from routefinder.errors import Refused
+from routefinder.library import refused_forms as forms
+from routefinder.library.control_names import added, listed
 from routefinder.library.library import Library
-from routefinder.library.read import read_yaml
 from routefinder.library.refused_families import FAMILIES, WORD_RULES, Family
+from routefinder.library.spelling import plain, squash
 from routefinder.records.control import Control
 from routefinder.records.substance import Substance, cas_check_digit_ok
 
@@ -66,6 +66,7 @@ class Hit:
     source: str = ""
     why: str = ""
     differs: str = ""
+    firmed: bool = False  # shared by harmless isomers, and nothing says that it is one of them
 
     @property
     def title(self) -> str:
@@ -80,7 +81,7 @@ class Hit:
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Ruling:
     """All that is to be said about one thing."""
 
     subject: str
@@ -103,13 +104,6 @@ class Verdict:
 
 # --- texts in one spelling ---------------------------------------------------------------------
 
-_LETTERS = (
-    "alpha beta gamma delta epsilon zeta eta theta iota kappa lambda mu nu xi o pi rho sigma tau "
-    "upsilon phi chi psi omega mu"
-)
-_GREEK = dict(zip("αβγδεζηθικλμνξοπρστυφχψωµ", _LETTERS.split(), strict=True))
-_LOOKALIKE = dict(zip("аеіїкмнорстухѕјԁһ", "aeiikmhopctyxsjdh", strict=True))  # Cyrillic
-_PLAIN = str.maketrans({**_GREEK, **_LOOKALIKE})
 _FREE = re.compile(
     r"\b[\w()]+[\s-]free\b|\bfree[\s-](?:of|from)\s+\w+|\bwithout\s+\w+|\bnon-\w+", re.IGNORECASE
 )
@@ -121,6 +115,7 @@ _HYDRATE = re.compile(
     re.IGNORECASE,
 )
 _ADDUCT = re.compile(r"\s*[·•∙⋅*.]\s*(?:\d*(?:[./]\d+)?|x|n)\s*(?:H2O|HCl|HBr|H2SO4|HNO3)\b")
+_DOT = re.compile("[·•∙⋅*.]")
 _STATE = (
     "gas gaseous vapour vapor liquid liquefied solid solution aqueous aq pure technical crude "
     "reagent grade lab analytical crystals crystal crystalline powder powdered powders flakes "
@@ -136,24 +131,22 @@ _SALT = (
     "ammonium calcium lithium magnesium disodium dipotassium zinc copper iron base"
 )
 _SALT_WORDS = frozenset(_SALT.split())
+# what may stand beside a formula without making it part of a name
+_BESIDE = (
+    "acid stuff sample bottle tin bag jar can pack for and with from to or some any old new no nr "
+    "salt compound reagent product starting material is as at by on approx ca about molecule ion "
+    "anion formula called named gasförmig trocken fest flüssig gaz sec liquide solide"
+)
+_FORMULA_WORDS = _STATE_WORDS | frozenset(_BESIDE.split())
 
 
-@lru_cache(maxsize=16384)
-def plain(text: str) -> str:
-    """Lower case, no accents, no invisible characters, Greek letters in words, one spelling."""
-    if text.isascii():
-        folded = text.lower()
-    else:
-        folded = unicodedata.normalize("NFKD", text).casefold()
-        folded = "".join(
-            c for c in folded if not unicodedata.combining(c) and unicodedata.category(c) != "Cf"
-        ).translate(_PLAIN)
-    return folded.replace("sulph", "sulf").replace("aluminum", "aluminium")
+def _any_of(families: Iterable[Family]) -> re.Pattern[str]:
+    """One look for all of them, since most names belong to none."""
+    return re.compile("|".join(f"(?:{f.names.pattern})" for f in families if f.names is not None))
 
 
-def squash(text: str) -> str:
-    """Letters and digits only: two spellings of one name are equal."""
-    return re.sub(r"[^a-z0-9]", "", plain(text))
+_ANY_FAMILY = _any_of(f for f in FAMILIES if f.name not in WORD_RULES)
+_ANY_WORDS = _any_of(f for f in FAMILIES if f.name in WORD_RULES)
 
 
 def cas_in(text: str) -> Iterator[str]:
@@ -172,8 +165,11 @@ def _bare(text: str) -> str:
 
 def _cores(text: str) -> tuple[set[str], set[str]]:
     """Squashed forms of a name without words of state, and without words for salts as well."""
-    cleaned = _HYDRATE.sub(" ", _ADDUCT.sub(" ", text))
-    cleaned = re.sub(r"\d+(?:[.,]\d+)?\s*%(?:\s*w/[wv])?", " ", cleaned)
+    cleaned = _ADDUCT.sub(" ", text) if _DOT.search(text) else text
+    if "ydr" in cleaned.casefold():
+        cleaned = _HYDRATE.sub(" ", cleaned)
+    if "%" in cleaned:
+        cleaned = re.sub(r"\d+(?:[.,]\d+)?\s*%(?:\s*w/[wv])?", " ", cleaned)
     words = [w for w in re.split(r"[\s,;:/+\-_()\[\]·]+", plain(cleaned)) if w]
     bare = [w for w in words if w not in _STATE_WORDS]
     state = {squash(cleaned), "".join(bare)}
@@ -181,78 +177,19 @@ def _cores(text: str) -> tuple[set[str], set[str]]:
     return state - {""}, salt - state - {""}
 
 
-# --- formulas ----------------------------------------------------------------------------------
-
-Atoms = frozenset[tuple[str, Fraction]]
-_WATER = {"H": Fraction(2), "O": Fraction(1)}
-_ACIDS = ({"H": 1, "Cl": 1}, {"H": 1, "Br": 1}, {"H": 1, "I": 1}, {"H": 2, "S": 1, "O": 4},
-          {"H": 1, "N": 1, "O": 3}, {"H": 3, "P": 1, "O": 4})  # fmt: skip
-
-
-def _key(counts: dict[str, Fraction]) -> Atoms:
-    if set(counts) in ({"P"}, {"S"}):  # P4 and S8 are the element
-        counts = dict.fromkeys(counts, Fraction(1))
-    return frozenset(counts.items())
-
-
-@lru_cache(maxsize=8192)
-def _parsed(text: str) -> formulas.Formula | None:
-    if not re.match(r"^[\[(A-Z0-9½¼]", text.strip()) or len(text) > 200:
-        return None
-    try:
-        return formulas.parse(text)
-    except FormulaError:
-        return None
-
-
-def _dry(formula: formulas.Formula) -> dict[str, Fraction]:
-    """Atoms without crystal water."""
-    parts = [(m, dict(elements)) for m, elements in formula.parts]
-    if len(parts) > 1:
-        parts = [(m, e) for m, e in parts if e != _WATER] or parts
-    out: dict[str, Fraction] = {}
-    for multiplier, elements in parts:
-        for element, count in elements.items():
-            out[element] = out.get(element, Fraction(0)) + multiplier * count
-    return out
-
-
-def _free(formula: formulas.Formula) -> list[dict[str, Fraction]]:
-    """What is left of an organic salt when its acid is taken off."""
-    out = []
-    parts = [dict(elements) for _, elements in formula.parts]
-    if len(parts) > 1:
-        out += [e for e in parts if "C" in e and e not in _ACIDS]
-    whole = _dry(formula)
-    if "C" in whole and "N" in whole:
-        for halogen in ("Cl", "Br"):
-            if whole.get(halogen) == 1 and whole.get("H", 0) > 1:
-                rest = {**whole, "H": whole["H"] - 1}
-                del rest[halogen]
-                out.append(rest)
-    return out
-
-
 # --- the lists ---------------------------------------------------------------------------------
 
 
 @lru_cache(maxsize=1)
 def shipped() -> tuple[Control, ...]:
-    """The control lists that routefinder ships; raises LibraryFaults when they are damaged."""
-    path = where.shipped_library() / "regulated.yaml"
-    document = read_yaml(path)
-    faults = list(document.faults)
-    rows: list[Control] = []
-    for i, raw in enumerate(document.data or ()):
-        try:
-            rows.append(Control.model_validate(raw))
-        except ValueError as error:
-            faults.append(document.fault((i,), str(error).splitlines()[0], "Correct the row."))
-    if faults or not rows:
-        raise LibraryFaults(
-            faults or [Fault(str(path), 0, 0, "", "the control lists are empty", "Install again.")]
-        )
-    return tuple(rows)
+    """The control lists that routefinder ships, with the names and numbers of `chemicals`."""
+    return added(listed())
+
+
+def _with_shipped(rows: Iterable[Control]) -> tuple[Control, ...]:
+    """The shipped lists and rows of a library's own."""
+    own = frozenset(listed())
+    return tuple(dict.fromkeys((*shipped(), *(row for row in rows if row not in own))))
 
 
 class Screen:
@@ -262,16 +199,20 @@ class Screen:
         self.rows = rows
         self._names: dict[str, list[Control]] = {}
         self._cas: dict[str, list[Control]] = {}
-        self._atoms: dict[Atoms, list[Control]] = {}
+        self._atoms: dict[frozenset[tuple[str, Fraction]], list[Control]] = {}
         for row in rows:
-            forms = {f for n in (row.name, *row.names) for f in (squash(n), squash(_bare(n)))}
-            for form in (forms | _initials(row.name)) - {""}:
+            spelt = {f for n in (row.name, *row.names) for f in (squash(n), squash(_bare(n)))}
+            # German names stand there with "ae" for "ä", which ``plain`` takes as "a"
+            spelt |= {form.replace("saeure", "saure") for form in spelt}
+            for form in (spelt | _initials(row.name)) - {""}:
                 self._names.setdefault(form, []).append(row)
             for cas in (row.cas, *row.also_cas):
                 if cas:
                     self._cas.setdefault(cas, []).append(row)
             if row.formula:
-                self._atoms.setdefault(_key(_dry(formulas.parse(row.formula))), []).append(row)
+                self._atoms.setdefault(
+                    forms.key(forms.dry(formulas.parse(row.formula))), []
+                ).append(row)
 
     def by_cas(self, text: str) -> Iterator[Hit]:
         """Hits of every CAS number in a text."""
@@ -288,7 +229,8 @@ class Screen:
         if text.rstrip().endswith(")"):
             inner, salts = _cores(_bare(text))
             state, salt = state | inner, salt | salts
-        pieces = re.split(r",\s|[;()]|\s[–—]\s|\s-\s", text)
+        # a bracket within a word ("triethyl(methyl)silane") parts nothing
+        pieces = re.split(r",\s|;|\s[(]|[)](?=\s|$)|\s[–—]\s|\s-\s", text)
         if len(pieces) > 1 and not any(p.rstrip().endswith("-") for p in pieces):
             for piece in pieces:  # "phosphorus, red"; not "piperidine, 1-methyl-"
                 inner, salts = _cores(piece)
@@ -300,27 +242,42 @@ class Screen:
         for row in dict.fromkeys(rows):
             yield _of(row, "name", name)
         squashed, words = squash(text), plain(text)
+        if _ANY_FAMILY.search(squashed) is None and _ANY_WORDS.search(words) is None:
+            return
         for family in FAMILIES:
             seen = words if family.name in WORD_RULES else squashed
             if family.names is not None and family.names.search(seen):
                 yield _family(family, "name", name)
 
     def by_formula(self, text: str) -> Iterator[Hit]:
-        """Hits of a formula; those that harmless isomers share are not certain."""
-        formula = _parsed(text)
-        if formula is None:
-            return
-        dry = _dry(formula)
-        rows = list(self._atoms.get(_key(dry), ()))
-        for free in _free(formula):
-            rows += [r for r in self._atoms.get(_key(free), ()) if _organic(r)]
+        """Hits of every formula in a text; those that harmless isomers share are not certain."""
+        for formula, whole in forms.readings(_FREE.sub(" ", text), _FORMULA_WORDS):
+            for hit in self._of_formula(formula):
+                if whole or hit.certain:
+                    yield hit
+        if text.islower():
+            ways = [list(self._of_formula(f)) for f in forms.small_readings(text, _FORMULA_WORDS)]
+            if ways and all(any(h.certain for h in way) for way in ways):
+                yield from (h for way in ways for h in way if h.certain)
+
+    def _of_formula(self, formula: formulas.Formula) -> Iterator[Hit]:
+        dry = forms.dry(formula)
+        rows = list(self._atoms.get(forms.key(dry), ()))
+        acids = forms.acids(formula)
+        for free in (*forms.bases(formula), *acids):
+            near = self._atoms.get(forms.key(free), ())
+            rows += [r for r in near if r.verdict == "refuse" and _organic(r)]
         for row in dict.fromkeys(rows):
             if row.alone or row.verdict == "refuse":
-                yield _of(row, "formula", text, row.alone)
+                yield _of(row, "formula", formula.text, row.alone)
         counts = {element: float(count) for element, count in dry.items()}
+        freed = [{element: float(count) for element, count in a.items()} for a in acids]
         for family in FAMILIES:
-            if family.formula is not None and family.formula(counts, formula.text):
-                yield _family(family, "formula", text)
+            if family.formula is None:
+                continue
+            salts = (f for f in freed if family.salts)
+            if family.formula(counts, formula.text) or any(family.formula(f, "") for f in salts):
+                yield _family(family, "formula", formula.text)
 
 
 def _organic(row: Control) -> bool:
@@ -377,7 +334,7 @@ def screen_of(library: Library | None) -> Screen:
     for known, found in _SCREENS:
         if known is rows:
             return found
-    every = rows if library.passed is not None else tuple(dict.fromkeys((*shipped(), *rows)))
+    every = rows if library.passed is not None else _with_shipped(rows)
     _SCREENS.insert(0, (rows, Screen(every)))
     del _SCREENS[4:]
     return _SCREENS[0][1]
@@ -386,27 +343,36 @@ def screen_of(library: Library | None) -> Screen:
 # --- the judgement -----------------------------------------------------------------------------
 
 
-def verdict(what: str | Substance, library: Library | None = None) -> Verdict:
+def verdict(what: str | Substance, library: Library | None = None) -> Ruling:
     """What the lists say about a text (name, CAS number or formula) or a substance.
 
     A substance of a library is judged together with the anhydrous form of its family.
     """
     found = screen_of(library)
     if isinstance(what, str):
-        return Verdict(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
+        return Ruling(what.strip(), _each([*found.by_name(what), *found.by_formula(what)]))
     hits = _of_substance(found, what)
     if library is not None and what.hydrate_of in library.substances:
         hits += _of_substance(found, library.substances[what.hydrate_of])
-    return Verdict(what.name, _each(hits))
+    return Ruling(what.name, _each(hits))
 
 
-def of(library: Library, substance_id: str) -> Verdict:
+def verdict_of(
+    names: Iterable[str], formula: str | None, cas: str | None, library: Library | None = None
+) -> Ruling:
+    """The verdict on one thing known by several names, a formula and a CAS number."""
+    every = tuple(dict.fromkeys(names))
+    found = _of_thing(screen_of(library), every, formula, cas)
+    return Ruling(every[0] if every else str(formula), _each(found))
+
+
+def of(library: Library, substance_id: str) -> Ruling:
     """The verdict on a substance of a library, worked out once a record."""
     record = library.substances[substance_id]
     known = library.verdicts.get(substance_id)
     if known is None or known[0] is not record:
         known = library.verdicts[substance_id] = (record, verdict(record, library))
-    found: Verdict = known[1]
+    found: Ruling = known[1]
     return found
 
 
@@ -421,27 +387,59 @@ def _each(hits: Iterable[Hit]) -> tuple[Hit, ...]:
 
 
 def _of_substance(found: Screen, what: Substance) -> list[Hit]:
-    names = dict.fromkeys((what.id, what.name, *what.names))
+    return _of_thing(found, (what.id, what.name, *what.names), what.formula, what.cas)
+
+
+def _of_thing(
+    found: Screen, names: Iterable[str], formula: str | None, cas: str | None
+) -> list[Hit]:
+    names = tuple(dict.fromkeys(names))
     hits = [h for name in names for h in found.by_name(name)]
-    known = what.cas is not None and cas_check_digit_ok(what.cas)
-    if what.cas:
-        hits += found.by_cas(what.cas)
-    cleared = any(what.cas in family.cleared for family in FAMILIES)
-    if what.formula and not cleared:
-        for hit in found.by_formula(what.formula):
-            # nobody has said which isomer it is: the cautious reading
-            hits.append(hit if hit.certain or known else _firm(hit))
+    if cas:
+        hits += found.by_cas(cas)
+    for text in (*names, *([formula] if formula else ())):
+        for hit in found.by_formula(text):
+            family = _FAMILY_OF.get(hit.part) if hit.list == FAMILY_LIST else None
+            if family is not None and cas in family.cleared and belongs(cas, hit.matched):
+                continue
+            if hit.certain or (cas and belongs(cas, hit.matched)):
+                hits.append(hit)
+            else:  # nobody has said which isomer it is: the cautious reading
+                hits.append(_firm(hit, cas))
     return hits
 
 
-def _firm(hit: Hit) -> Hit:
+_FAMILY_OF = {family.name: family for family in FAMILIES}
+
+
+@lru_cache(maxsize=1024)
+def belongs(cas: str, formula: str) -> bool:
+    """Whether a CAS number is that of a substance with this formula, crystal water apart.
+
+    Only a number that the package `chemicals` knows, and knows as itself, can belong: a number with
+    a right check digit may be made up, or be that of something else.
+    """
+    if not cas_check_digit_ok(cas):
+        return False
+    from routefinder.chem.identifiers import identity
+
+    mine, known = forms.parsed(formula), identity(cas)
+    if mine is None or known is None or known.cas != cas or known.formula is None:
+        return False
+    theirs = known.formula
+    return mine.counts == theirs.counts or forms.dry(mine) == forms.dry(theirs)
+
+
+def _firm(hit: Hit, cas: str | None) -> Hit:
     from dataclasses import replace
 
-    differs = f"{hit.differs} Give the record its CAS number if it is another substance."
-    return replace(hit, certain=True, differs=differs)
+    what = "Give the record its CAS number if it is another substance."
+    if cas:
+        what = f"The CAS number {cas} is not known as that of a substance with this formula."
+    return replace(hit, certain=True, firmed=True, differs=f"{hit.differs} {what}")
 
 
-def refuse(what: str | Substance, role: Role, library: Library | None = None) -> Verdict:
+def refuse(what: str | Substance, role: Role, library: Library | None = None) -> Ruling:
     """The verdict on a thing in its role; raises Refused when routefinder plans nothing with it."""
     found = verdict(what, library)
     hit = found.refusal(role)
@@ -450,21 +448,26 @@ def refuse(what: str | Substance, role: Role, library: Library | None = None) ->
     return found
 
 
-def refuse_doubt(judged: Verdict) -> None:
+def refuse_doubt(judged: Ruling) -> None:
     """Refuse the bare formula of a listed substance when the library knows no other with it."""
     for hit in judged.doubts:
         raise Refused(sentence(judged.subject, hit))
 
 
 def sentence(subject: str, hit: Hit) -> str:
-    """The refusal: what, and which list."""
-    return f"refused: {subject!r} is on a list that routefinder does not plan for: {hit.title}"
+    """The refusal: what, and which list; of a formula that isomers share also what would tell."""
+    said = f"refused: {subject!r} is on a list that routefinder does not plan for: {hit.title}"
+    return f"{said}. {hit.differs}" if hit.firmed else said
 
 
 def refused_records(library: Library) -> Iterator[tuple[str, str, Hit]]:
-    """(kind, id, hit) of every record that holds, takes or makes a refused substance."""
+    """(kind, id, hit) of every record that holds, takes or makes a refused substance.
+
+    What is refused as a target only may leave a step as a by-product, not be what it is for.
+    """
     bad: dict[str, Hit] = {}
     made: dict[str, Hit] = {}
+    goal: dict[str, Hit] = {}
     for s in library.substances.values():
         found = verdict(s, library)
         if (hit := found.refusal("taken")) is not None:
@@ -472,6 +475,8 @@ def refused_records(library: Library) -> Iterator[tuple[str, str, Hit]]:
             yield "substances", s.id, hit
         elif (hit := found.refusal("made")) is not None:
             made[s.id] = hit
+        elif (hit := found.refusal("target")) is not None:
+            goal[s.id] = hit
     for m in library.materials.values():
         hits = [bad[i] for i in m.fractions if i in bad]
         for name in (m.id, m.record.name, *m.record.names):
@@ -484,6 +489,7 @@ def refused_records(library: Library) -> Iterator[tuple[str, str, Hit]]:
         makes = [p.substance for p in step.products]
         hits = [bad[i] for i in (*makes, *takes) if i in bad]
         hits += [made[i] for i in makes if i in made]
+        hits += [goal[i] for i in (step.main.substance,) if i in goal]
         if hits:
             yield "steps", step.id, hits[0]
 
@@ -504,7 +510,7 @@ def refuse_library(library: Library) -> None:
 def passed(library: Library) -> None:
     """Note that no record of a library is refused (``refused_records`` found none)."""
     size = (len(library.substances), len(library.steps), len(library.materials))
-    library.regulated = tuple(dict.fromkeys((*shipped(), *library.regulated)))
+    library.regulated = _with_shipped(library.regulated)
     library.verdicts.clear()
     library.screen = Screen(library.regulated)
     library.passed = size
@@ -523,12 +529,12 @@ def refused_steps(
     steps: Iterable[tuple[str, Iterable[str], Iterable[str]]],
 ) -> Iterator[NetworkRefusal]:
     """Steps of a plain network, as (id, reactants, products), with a refused name in them."""
-    known: dict[tuple[str, Role], Hit | None] = {}
+    known: dict[str, Ruling] = {}  # each name once, however often it stands in the network
 
     def judged(name: str, role: Role) -> Hit | None:
-        if (name, role) not in known:
-            known[name, role] = verdict(name).refusal(role)
-        return known[name, role]
+        if name not in known:
+            known[name] = verdict(name)
+        return known[name].refusal(role)
 
     for step, reactants, products in steps:
         for role, names in (("taken", reactants), ("made", products)):

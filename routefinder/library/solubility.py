@@ -20,7 +20,7 @@ _AGAIN = re.compile(r"boiled down (?:again|twice)|goes (?:back|into the next)|fr
 
 
 @dataclass(frozen=True)
-class Reading:
+class TabledCrops:
     """One table's answer at one temperature, g anhydrous per 100 g water."""
 
     anhydrous: float
@@ -62,13 +62,13 @@ def _source(table: Solubility) -> str:
     return "; ".join(str(s) for s in table.source)
 
 
-def readings(tables: tuple[Solubility, ...], temperature_C: float) -> tuple[Reading, ...]:
+def readings(tables: tuple[Solubility, ...], temperature_C: float) -> tuple[TabledCrops, ...]:
     """Every table's reading at a temperature; tables that do not reach it are left out."""
     out = []
     for table in tables:
         found = solutions.interpolate(table.at, temperature_C)
         if found is not None:
-            out.append(Reading(found, _source(table)))
+            out.append(TabledCrops(found, _source(table)))
     return tuple(out)
 
 

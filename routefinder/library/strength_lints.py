@@ -12,7 +12,7 @@ from math import ceil
 
 from routefinder.errors import Fault
 from routefinder.library import pot
-from routefinder.library.assemble import Entry
+from routefinder.library.assemble import FileEntry
 from routefinder.library.library import Library
 from routefinder.library.load import Loaded
 from routefinder.library.resolve import ResolvedStep
@@ -54,14 +54,14 @@ _DILUTE_ACID = re.compile(
 )
 
 
-def _steps(loaded: Loaded, rule: str) -> Iterator[tuple[Entry, ResolvedStep]]:
+def _steps(loaded: Loaded, rule: str) -> Iterator[tuple[FileEntry, ResolvedStep]]:
     for (kind, name), entry in loaded.entries.items():
         step = loaded.library.steps.get(name) if kind == "steps" else None
         if step is not None and rule not in entry.record.exceptions:
             yield entry, step
 
 
-def _pots(loaded: Loaded) -> Iterator[tuple[Entry, ResolvedStep, dict[str, pot.InPot]]]:
+def _pots(loaded: Loaded) -> Iterator[tuple[FileEntry, ResolvedStep, dict[str, pot.InPot]]]:
     sold = pot.strongest_sold(loaded.library)
     for entry, step in _steps(loaded, "strength"):
         if any(p.state == "aq" for p in step.reactants):

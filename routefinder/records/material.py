@@ -18,7 +18,8 @@ from routefinder.records.base import Density, Fraction, Id, Record, Sources, Tex
 from routefinder.records.substance import Hazards
 
 FORMS = ("solid", "metal", "liquid", "solution", "gas")
-BASES = ("w/w", "w/v", "v/v")
+BASES = ("w/w", "w/v", "v/v", "mol/L")
+_MOST = {"w/w": 1.0, "w/v": 2.0, "v/v": 1.0, "mol/L": 100.0}
 FATES = ("stays", "dissolves", "burns off", "leaves when heated")
 
 
@@ -33,6 +34,8 @@ def _strength(value: Any) -> Any:
 
 
 def _strength_text(value: tuple[float, str]) -> str:
+    if value[1] == "mol/L":
+        return f"{value[0]!r} mol/L"
     number = f"{value[0] * 100!r} %"
     if units.read_fraction(number) != value[0]:
         number = repr(value[0])
@@ -44,7 +47,10 @@ Strength = Annotated[
     BeforeValidator(_strength),
     PlainSerializer(_strength_text, return_type=str, when_used="json"),
     WithJsonSchema(
-        {"type": "string", "description": "'98 %', '5 % w/v' or '95 % v/v' (w/w if not said)"}
+        {
+            "type": "string",
+            "description": "'98 %', '5 % w/v', '95 % v/v' or '1 mol/L' (w/w if not said)",
+        }
     ),
 ]
 
@@ -77,7 +83,7 @@ class Content(Record):
             raise ValueError(f"fate {self.fate!r} is not one of {', '.join(FATES)}")
         for name in ("strength", "low", "high"):
             value = getattr(self, name)
-            if value is not None and not 0 < value[0] <= (1.0 if value[1] != "w/v" else 2.0):
+            if value is not None and not 0 < value[0] <= _MOST[value[1]]:
                 raise ValueError(f"{name} must lie above 0 and up to 100 %")
         if (self.as_formula is None) != (self.of_element is None):
             raise ValueError("as_formula and of_element go together")

@@ -28,7 +28,7 @@ class Comparison:
     dominated: tuple[Dominated | None, ...]
     shared: Shared
     groups: tuple[reasons.Group, ...]
-    scores: tuple[preferring.Score, ...]
+    scores: tuple[preferring.WishScore, ...]
     robust: robust.Robustness | None
 
     def __repr__(self) -> str:

@@ -36,7 +36,8 @@ class Covered:
     """What the library has for one target.
 
     ``more`` says that more routes exist than were counted. The figures of the best route are None
-    when there is none; ``why`` then says why.
+    when there is none; ``why`` then says why. ``refused`` says that routefinder plans for no such
+    target, whether the library knows it or not.
     """
 
     target: Target
@@ -52,6 +53,7 @@ class Covered:
     yield_typical: float | None = None
     yield_high: float | None = None
     why: str = ""
+    refused: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,11 @@ class Coverage:
         return sum(row.routes > 0 for row in self.rows)
 
     @property
+    def refused(self) -> int:
+        """Targets that routefinder does not plan for."""
+        return sum(row.refused for row in self.rows)
+
+    @property
     def with_two(self) -> int:
         """Targets with at least two really different routes."""
         return sum(row.different > 1 for row in self.rows)
@@ -91,6 +98,7 @@ class Coverage:
                 "in_library": self.known,
                 "with_route": self.with_route,
                 "with_two_really_different": self.with_two,
+                "refused": self.refused,
             },
             "targets": [asdict(row) for row in self.rows],
         }

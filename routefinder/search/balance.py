@@ -21,7 +21,7 @@ TIDY = 1e-6  # weight of a gram against a unit of money: of equal costs the leas
 
 
 @dataclass(frozen=True)
-class Flow:
+class SteadyFlow:
     """Part of a product (by its place among a step's products) that serves a step as ``node``."""
 
     maker: str
@@ -38,7 +38,7 @@ class Balance:
 
     turns: Mapping[str, float]
     bought: Mapping[str, float]
-    flows: tuple[Flow, ...]
+    flows: tuple[SteadyFlow, ...]
 
 
 def balance(
@@ -108,14 +108,14 @@ def _shared_out(
     steps: Sequence[PricedStep],
     turns: Mapping[str, float],
     given: Mapping[tuple[int, int, str], float],
-) -> tuple[Flow, ...]:
+) -> tuple[SteadyFlow, ...]:
     """What each step gets of each product: first the steps after its maker, then those before."""
     open_needs = {
         (i, node): sum(a for n, a in s.takes if n == node) * turns[s.id]
         for i, s in enumerate(steps)
         for node in dict.fromkeys(n for n, _ in s.takes)
     }
-    out: list[Flow] = []
+    out: list[SteadyFlow] = []
     # makers late in the day have fewest takers after them
     for (i, j, node), value in sorted(given.items(), reverse=True):
         left = value
@@ -126,5 +126,5 @@ def _shared_out(
             if part > SMALL * max(1.0, value):
                 open_needs[k, node] -= part
                 left -= part
-                out.append(Flow(steps[i].id, j, steps[k].id, node, part, k <= i))
+                out.append(SteadyFlow(steps[i].id, j, steps[k].id, node, part, k <= i))
     return tuple(out)

@@ -36,7 +36,7 @@ from routefinder.search.branching import (
 from routefinder.search.branching import GOAL as GOAL_NODE
 from routefinder.search.compiled import PAYS_ABOVE, loops_for
 from routefinder.search.goods import Materials
-from routefinder.search.parts import GOAL, Part, Parts
+from routefinder.search.parts import GOAL, NetworkPart, Parts
 from routefinder.search.progress import tell
 from routefinder.search.route import Ending, Found, StepSet
 
@@ -95,12 +95,39 @@ def best_routes(
     Raises InputError for k below 1, a bad step (see ``network``), or negative limits, and Refused
     when a name in the network is one that routefinder refuses, as far as it can be known by name.
     """
+    net = steps if isinstance(steps, Network) else network(steps)
+    at_hand = list(shelf)
+    _refuse_names(net, at_hand, target)
+    return search(
+        net, at_hand, target, k, seconds=seconds, node_limit=node_limit, caps=caps, accept=accept,
+        worth=worth, materials=materials, hopeless=hopeless, compile=compile,
+    )  # fmt: skip
+
+
+def search(
+    steps: Iterable[PlainStep] | Network,
+    shelf: Iterable[str],
+    target: str,
+    k: int = 10,
+    *,
+    seconds: float = INF,
+    node_limit: int = 10_000_000,
+    caps: Sequence[Cap] = (),
+    accept: Callable[[tuple[str, ...]], bool] | None = None,
+    worth: Callable[[], float] | None = None,
+    materials: Materials | None = None,
+    hopeless: Callable[[tuple[str, ...]], bool] | None = None,
+    compile: bool | None = None,
+) -> Found:
+    """``best_routes`` on names that were judged already, or are ids of a library that was.
+
+    Raises InputError for k below 1, a bad step (see ``network``), or negative limits.
+    """
     if k < 1:
         raise InputError(f"k is {k}; ask for at least one route")
     if not seconds > 0:
         raise InputError(f"the time limit is {seconds}; give a time above 0")
     net = steps if isinstance(steps, Network) else network(steps)
-    _refuse_names(net, target)
     started = time.monotonic()
     at_hand = {number for name in (*shelf, FREE) if (number := net.number(name)) is not None}
     goal = net.number(target)
@@ -115,25 +142,24 @@ def best_routes(
     return Found(found.routes, found.ending, found.bound, found.nodes, time.monotonic() - started)
 
 
-_OWN = ("form|", "dissolved|")  # nodes made by graph.pack
+def _refuse_names(net: Network, shelf: Iterable[str], target: str) -> None:
+    """Refuse a network that makes or takes what routefinder refuses; numbered nodes have no names.
 
-
-def _refuse_names(net: Network, target: str) -> None:
-    """Refuse a network that makes or takes what routefinder refuses.
-
-    A network packed from a library was judged with it; numbered nodes have no names.
+    Every name is judged once; a network that has passed is not judged again.
     """
-    if target.startswith(_OWN):
-        return
     from routefinder.library import regulated
 
     regulated.refuse(target, "target")
+    names: Sequence[str] = net.nodes if isinstance(net.nodes, list | tuple) else ()
+    for name in shelf:
+        if net.number(name) is None:
+            regulated.refuse(name, "taken")
     if net.judged:
         return
-    names = [n for n in net.nodes if n != FREE] if isinstance(net.nodes, list | tuple) else []
     made = {i for k in range(len(net.heads)) for i in net.heads.row(k)} if names else set()
-    for name in names:
-        regulated.refuse(name, "made" if net.number(name) in made else "taken")
+    for i, name in enumerate(names):
+        if name != FREE:
+            regulated.refuse(name, "made" if i in made else "taken")
     net.judged = True
 
 
@@ -229,7 +255,7 @@ class _Engine:
         return min(1.6 * limit, max(1.03 * limit, likely))
 
     def _branch(
-        self, part: Part, k: int, limit: float
+        self, part: NetworkPart, k: int, limit: float
     ) -> tuple[list[tuple[list[int], bool]], float, bool]:
         """Routes of ``part`` up to cost ``limit`` in order, the bound on the rest, completeness.
 
@@ -301,7 +327,7 @@ class _Engine:
                     self._keep(part, tree, leaf, False, routes)
                 return routes, self._lowest(tree, state, limit), False
 
-    def _drop(self, part: Part, tree: Tree, state: Any) -> None:
+    def _drop(self, part: NetworkPart, tree: Tree, state: Any) -> None:
         """Take nodes off the heap's top that are hopeless."""
         names = self.parts.net.steps
         while state[HEAP] > 0:
@@ -319,7 +345,12 @@ class _Engine:
             self.parts.loops.pop(tree, state)
 
     def _keep(
-        self, part: Part, tree: Tree, leaf: int, proven: bool, routes: list[tuple[list[int], bool]]
+        self,
+        part: NetworkPart,
+        tree: Tree,
+        leaf: int,
+        proven: bool,
+        routes: list[tuple[list[int], bool]],
     ) -> None:
         """Add a leaf's route to ``routes`` unless it is turned down."""
         chosen = list(tree.arena[tree.forced[leaf] : tree.forced_end[leaf]])
@@ -353,11 +384,11 @@ class _Engine:
             fresh.append(array)
         return Tree(*fresh)
 
-    def _route(self, part: Part, chosen: list[int], proven: bool) -> StepSet:
+    def _route(self, part: NetworkPart, chosen: list[int], proven: bool) -> StepSet:
         """A route in names; ``chosen`` is in a workable order."""
         names = self.parts.net.steps
         steps = tuple([names[part.steps[r]] for r in chosen])
         return StepSet(steps, float(sum([part.cost[r] for r in chosen])), proven)
 
 
-__all__ = ["Ending", "Found", "PlainStep", "StepSet", "best_routes"]
+__all__ = ["Ending", "Found", "PlainStep", "StepSet", "best_routes", "search"]

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from routefinder.graph.network import FREE, Network, PlainStep, network
-from routefinder.search.best import best_routes
+from routefinder.search.best import search
 
 MISSING_COST = 1000.0
 
@@ -40,7 +40,7 @@ def nearest(
         for name in base.nodes
         if name not in {target, FREE}
     ]
-    found = best_routes([*steps, *buy], at_hand, target, 1, seconds=seconds)
+    found = search([*steps, *buy], at_hand, target, 1, seconds=seconds)
     if not found.routes:
         return None
     chosen = found.routes[0].steps

@@ -119,7 +119,7 @@ def front(
     for ids in seeds:
         note(ids)
     left = max(1e-3, seconds - (time.monotonic() - started))
-    found = best.best_routes(
+    found = best.search(
         net, shelf, target, 10**9, seconds=left, caps=caps, accept=note,
         hopeless=hopeless if lower is not None else None,
     )  # fmt: skip

@@ -12,7 +12,7 @@ INF = float("inf")
 
 
 @dataclass(frozen=True)
-class Solution:
+class LinearSolution:
     """The best value of the aim, and the variables that give it."""
 
     aim: float
@@ -24,7 +24,7 @@ def least(
     rows: Sequence[Mapping[int, float]],
     at_least: Sequence[float],
     upper: Sequence[float] | None = None,
-) -> Solution | None:
+) -> LinearSolution | None:
     """Minimise the sum of costs x over 0 <= x <= upper with every row at least its bound.
 
     ``rows`` map variable numbers to coefficients. None when no x will do or the aim has no least
@@ -52,7 +52,7 @@ def least(
     model.run()
     if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None
-    return Solution(
+    return LinearSolution(
         float(model.getInfo().objective_function_value), tuple(model.getSolution().col_value)
     )
 

@@ -22,7 +22,7 @@ HAND, GOAL = 0, 1  # numbers of these nodes in every part
 
 
 @dataclass
-class Part:
+class NetworkPart:
     """Some steps of a network, renumbered: node 0 is at hand, node 1 the goal."""
 
     steps: Any  # numbers in the whole network
@@ -88,7 +88,7 @@ class Parts:
         net.labels[key] = (label, hand)
         return label, hand
 
-    def first(self) -> tuple[Part, float]:
+    def first(self) -> tuple[NetworkPart, float]:
         """(a part to begin with, the cost of a route): the cheaper of two first routes."""
         ceiling = self._first_cost() * (1 + EPS)
         part = self.part(ceiling * WIDE)
@@ -113,7 +113,7 @@ class Parts:
     def _before(self, r: int) -> float:
         return float(max(self.label[v] for v in self.net.tails.row(r)))
 
-    def _tree_cost(self, part: Part) -> float:
+    def _tree_cost(self, part: NetworkPart) -> float:
         """The same by the cheapest derivation tree inside a part, usually less."""
         m = len(part.steps)
         label, maker = self.full(part.nodes, INF), self.full(part.nodes, -1, "int64")
@@ -135,7 +135,7 @@ class Parts:
             waiting.extend(part.arrays.tail_item[start[r] : start[r + 1]])
         return float(sum(part.cost[r] for r in used))
 
-    def part(self, limit: float) -> Part:
+    def part(self, limit: float) -> NetworkPart:
         """The steps that can be in a route of cost up to ``limit``."""
         net = self.net
         kept, whole = self.loops.path_labels(
@@ -146,7 +146,7 @@ class Parts:
             self.arrays, net.costs, kept, None, self.hand, self.goal, limit, whole
         )
 
-    def cut(self, part: Part) -> tuple[float, Any]:
+    def cut(self, part: NetworkPart) -> tuple[float, Any]:
         """LM-cut at the root of a part: (bound on every route, residual costs)."""
         m, n = len(part.steps), part.nodes
         residual = part.cost.copy()
@@ -159,7 +159,7 @@ class Parts:
         )  # fmt: skip
         return float(bound), residual
 
-    def narrowed(self, part: Part, residual: Any, bound: float, limit: float) -> Part:
+    def narrowed(self, part: NetworkPart, residual: Any, bound: float, limit: float) -> NetworkPart:
         """The steps of a part whose chain in residual costs fits in ``limit - bound``."""
         m, n = len(part.steps), part.nodes
         label, hand = self.full(n, INF), self.full(n, 0, "uint8")
@@ -176,9 +176,9 @@ class Parts:
         return self._renumbered(part.arrays, part.cost, kept, part, hand, GOAL, limit, whole)
 
     def _renumbered(
-        self, arrays: Any, cost: Any, kept: Any, of: Part | None, hand: Any, goal: int,
+        self, arrays: Any, cost: Any, kept: Any, of: NetworkPart | None, hand: Any, goal: int,
         limit: float, whole: bool,
-    ) -> Part:  # fmt: skip
+    ) -> NetworkPart:  # fmt: skip
         """The ``kept`` steps as a part of the whole network or ``of`` another part."""
         kept.sort()
         m = len(kept)
@@ -200,11 +200,11 @@ class Parts:
         self.loops.turned(*heads, n, *makers)
         if of is not None:
             origin = self.taken(of.tail_from, origin[0]), self.taken(of.head_from, origin[1])
-        return Part(
+        return NetworkPart(
             names, Arrays(*tails, *heads, *takers, *makers), part_cost, *origin, n, limit, whole
         )
 
-    def goods(self, part: Part, materials: Materials | None) -> Goods:
+    def goods(self, part: NetworkPart, materials: Materials | None) -> Goods:
         """The amounts of a whole network along a part; empty without materials."""
         if materials is None:
             none = self.full(0, 0.0)

@@ -224,10 +224,8 @@ def cheapest_routes(
         return best_so_far[k - 1][0] * (1 + 1e-9) - base if len(best_so_far) >= k else INF
 
     # a first set of routes, so that the search proper knows what is worth seeing
-    best.best_routes(
-        net, shelf, target, k, seconds=left() / 4, caps=caps, accept=note, compile=compile
-    )
-    found = best.best_routes(
+    best.search(net, shelf, target, k, seconds=left() / 4, caps=caps, accept=note, compile=compile)
+    found = best.search(
         net, shelf, target, 10**9, seconds=left(), caps=caps, accept=note, worth=worth,
         materials=materials, compile=compile,
     )  # fmt: skip

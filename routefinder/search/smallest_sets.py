@@ -113,7 +113,7 @@ def unlock(
         def wanted(ids: tuple[str, ...]) -> bool:
             return sum(costs.get(i, 0.0) for i in ids) < bar and (accept is None or accept(ids))
 
-        return best.best_routes(
+        return best.search(
             network([*steps, *buying]), shelf, target, 1,
             seconds=max(1e-3, seconds - (time.monotonic() - started)), caps=limits,
             accept=wanted if accept is not None or bar < INF else None, worth=lambda: worth,

@@ -13,6 +13,7 @@ from routefinder.hazards.score import unknown_in
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
+from routefinder.view import danger_words
 
 if TYPE_CHECKING:
     from routefinder.results.answer import Answer, Route
@@ -97,6 +98,7 @@ def _reuse(found: Route) -> dict[str, Any]:
 def route(found: Route) -> dict[str, Any]:
     """One route: ordered steps with amounts, yields, measures, equipment."""
     a = found.assessment
+    said = {d.aspect: d.words for d in a.dangers}
     return {
         "number": found.number,
         "name": found.name,
@@ -132,9 +134,15 @@ def route(found: Route) -> dict[str, Any]:
             for n in a.needed
         ],
         "hazards": {
-            aspect: {"points": points, "step": step or None, "cause": cause}
+            aspect: {
+                "points": points,
+                "step": step or None,
+                "cause": cause,
+                "words": said.get(aspect, ""),
+            }
             for aspect, (points, step, cause) in a.hazards.items()
         },
+        "worst_danger": danger_words.data(a.worst_danger) if a.worst_danger else None,
         "marginal": [{"step": step_id, "reason": why} for step_id, why in a.marginal],
         "controlled": [_controlled(c) for c in a.controlled],
         "hazards_unknown": list(
@@ -217,6 +225,6 @@ def step(s: StepAmounts) -> dict[str, Any]:
             }
             for o in s.outcomes
         ],
-        "companions_g": s.companions_g,
+        "unnamed_g": s.unnamed_g,
         "theoretical_g": s.theoretical_g,
     }

@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from routefinder import digits
 from routefinder.assessment import drying_words
 from routefinder.hazards.attendance import Attendance
-from routefinder.worksheet.bench_work import Portion, StepWork
+from routefinder.worksheet.bench_work import BenchPortion, StepWork
 from routefinder.worksheet.safety import Gear
 
 
-def portion(p: Portion) -> str:
+def portion(p: BenchPortion) -> str:
     """One thing to weigh, to measure or to take over."""
     if p.from_step is not None:
         if p.dissolved:

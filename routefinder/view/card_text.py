@@ -237,6 +237,7 @@ def _material_rows(found: dict[str, Any]) -> Rows:
         rows.append(("keeps", _shelf_life(found["keeps_min"])))
     rows += _bullets("pitfalls", found["pitfalls"])
     rows.append(("label", safety_card.label_words(found["safety"]["label"])))
+    rows += safety_card.in_short_rows(found["safety"]["label"])
     if found["hazards_as_sold"]:
         rows += [("hazards", "as sold:"), *_hazard_rows("", found["hazards_as_sold"])]
     for row in found["contains"]:

@@ -9,7 +9,7 @@ from routefinder.assessment.measure import MEASURES
 
 if TYPE_CHECKING:
     from routefinder.assessment.measure import Measure
-    from routefinder.choice.changes import Changes, Kept
+    from routefinder.choice.changes import Changes, KeptRoute
 
 
 def lines(found: Changes, units: dict[str, Measure]) -> list[str]:
@@ -28,7 +28,7 @@ def lines(found: Changes, units: dict[str, Measure]) -> list[str]:
     return out
 
 
-def _kept(each: Kept, units: dict[str, Measure]) -> str:
+def _kept(each: KeptRoute, units: dict[str, Measure]) -> str:
     where = f"Route {each.now}"
     if each.before != each.now:
         where += f" (it was {each.before})"

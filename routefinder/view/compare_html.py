@@ -40,7 +40,9 @@ def fragment(found: Comparison) -> str:
     out.append("</tr></thead><tbody>")
     for name, cells in compare_words.table(found):
         out.append(f'<tr><th scope="row">{escape(name)}</th>')
-        out += [f'<td class="{marks[c.mark]}">{escape(c.text)} {c.mark}</td>' for c in cells]
+        for c in cells:
+            text = escape(c.text).replace("\n", "<br>")
+            out.append(f'<td class="{marks[c.mark]}">{text} {c.mark}</td>')
         out.append("</tr>")
     out.append("</tbody></table></div>")
     if len(found.routes) > 1:

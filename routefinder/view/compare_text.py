@@ -22,13 +22,17 @@ def _blocks(
     blocks: list[list[int]] = [[]]
     left = room
     for i in range(count):
-        wide = max(len("route 10"), *(len(cells[i].text) for _, cells in rows)) + GAP
+        wide = max(len("route 10"), *(_width(cells[i].text) for _, cells in rows)) + GAP
         if blocks[-1] and wide > left:
             blocks.append([])
             left = room
         blocks[-1].append(i)
         left -= wide
     return blocks
+
+
+def _width(text: str) -> int:
+    return max(map(len, text.split("\n")))
 
 
 def print_comparison(found: Comparison, out: Console) -> None:

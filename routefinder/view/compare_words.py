@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -12,6 +13,7 @@ from routefinder.choice import measures
 from routefinder.choice.dominance import Dominated
 from routefinder.library.library import Library
 from routefinder.listing import listed
+from routefinder.view import danger_words
 
 if TYPE_CHECKING:
     from routefinder.assessment.assess import Assessment
@@ -78,9 +80,17 @@ def table(found: Comparison) -> list[tuple[str, list[Cell]]]:
                 mark = BEST if loss == min(losses) else WORST if loss == max(losses) else ""
             cells.append(Cell(cell_text(key, m), mark))
         rows.append((measures.title(key), cells))
-    worst = [Cell("{} {}/4".format(*r.assessment.worst_hazard), "") for r in found.routes]
-    rows.append(("worst hazard", worst))
+    worst = [Cell(_danger(r.assessment), "") for r in found.routes]
+    rows.append(("worst danger", worst))
     return rows
+
+
+def _danger(found: Assessment) -> str:
+    """The worst danger in a narrow cell: its words in lines, then the squares."""
+    worst = found.worst_danger
+    if worst is None:
+        return danger_words.NONE
+    return "\n".join([*textwrap.wrap(worst.words, 16), danger_words.level(worst.points)])
 
 
 def why_dominated(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.library.regulated import Hit, Verdict
+from routefinder.library.regulated import Hit, Ruling
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -68,7 +68,7 @@ def lines(found: Iterable[dict[str, Any]], with_source: bool = True) -> list[str
     return out
 
 
-def explanation(judged: Verdict) -> dict[str, Any]:
+def explanation(judged: Ruling) -> dict[str, Any]:
     """What the lists say about a name, as plain data."""
     refused = judged.refusal("target") is not None
     return {

@@ -64,8 +64,14 @@ def totals(found: Coverage) -> list[str]:
     have = "has" if found.with_route == 1 else "have"
     have_two = "has" if found.with_two == 1 else "have"
     are = "is" if found.known == 1 else "are"
-    return [
+    out = [
         f"{found.known} of {count} {are} in the library.",
         f"{found.with_route} of {count} {have} a route from {found.shelf}{bench}, "
         f"{found.with_two} {have_two} two or more really different ones.",
     ]
+    if found.refused:
+        verb = "is" if found.refused == 1 else "are"
+        out.append(
+            f"{found.refused} of {count} {verb} refused: routefinder does not plan for such."
+        )
+    return out

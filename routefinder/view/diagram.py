@@ -1,8 +1,9 @@
 """What all diagrams are made of, and how they become files; the only door to graphviz.
 
 Drawn for a bench printout. A step is a card with its number, title, conditions, a bar filled to its
-typical yield with a bracket from low to high, equipment and GHS statements; materials are plain
-text; the target has a double rule under it. Colour carries nothing alone.
+typical yield with a bracket from low to high, equipment, the worst danger in words with its
+squares, and GHS statements; materials are plain text; the target has a double rule under it.
+Colour carries nothing alone.
 """
 
 from __future__ import annotations
@@ -21,12 +22,14 @@ from routefinder import digits, files
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
 from routefinder.hazards import vessels
+from routefinder.hazards.danger import Danger
 from routefinder.hazards.label import step_label
 from routefinder.hazards.score import unknown_in
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
+from routefinder.view import danger_words
 from routefinder.view.words import poured_or_weighed
 
 FORMATS = ("svg", "png", "dot")
@@ -154,6 +157,15 @@ def _title(number: str, title: str, width: int) -> str:
     return _row(f"<B>{escape(number)}</B>  {_lines(title, width, room)}", 11)
 
 
+def _danger_rows(found: Danger | None, width: int) -> list[str]:
+    """The worst danger in words, and its points as squares and in words."""
+    if found is None:
+        return []
+    level = danger_words.level(found.points)
+    text = f'<B>{_lines(found.words, width)}</B><BR ALIGN="LEFT"/>{level} ({found.aspect})'
+    return [_row(text)]
+
+
 def _lacking(words: Sequence[str], width: int) -> list[str]:
     """A hatched band, and under it what the bench lacks."""
     if not words:
@@ -170,8 +182,9 @@ def card(
     missing: Sequence[str] = (),
     strengths: Mapping[str, float] | None = None,
     charged: Sequence[Supply] = (),
+    danger: Danger | None = None,
 ) -> str:
-    """The card of a step as an HTML-like label."""
+    """The card of a step as an HTML-like label; ``danger`` is the worst of it."""
     rows = [
         _title(number, step.title, 28),
         _row(escape(conditions([step]))),
@@ -180,10 +193,10 @@ def card(
     words = _equipment_words(step)
     if words:
         rows.append(_row(_lines(words, 36)))
+    rows += _danger_rows(danger, 36)
     words = _hazard_words(library, step, strengths, charged)
     if words:
-        mark = '<FONT COLOR="#b00000" POINT-SIZE="12"><B>◊</B></FONT> '
-        rows.append(_row(mark + _lines(words, 36)))
+        rows.append(_row(_lines(words, 36)))
     return _framed([*rows, *_lacking(missing, 34)], bool(missing))
 
 
@@ -205,7 +218,11 @@ def _hazard_words(
 
 
 def small_card(
-    library: Library, steps: Sequence[ResolvedStep], number: str, missing: Sequence[str] = ()
+    library: Library,
+    steps: Sequence[ResolvedStep],
+    number: str,
+    missing: Sequence[str] = (),
+    danger: Danger | None = None,
 ) -> str:
     """The card of a step in an overview; several that follow one another are one card."""
     rows = [_title(number, steps[0].title, 24)]
@@ -214,6 +231,9 @@ def small_card(
         rows.append(_row(f"↓ {escape(made)}", 10))
         rows.append(_row(_lines(step.title, 26), 11))
     rows.append(_row(escape(conditions(steps)), 10))
+    if danger is not None:
+        level = danger_words.level(danger.points)
+        rows.append(_row(f'{_lines(danger.words, 26)}<BR ALIGN="LEFT"/>{level}', 10))
     return _framed([*rows, *_lacking(missing, 30)], bool(missing))
 
 

@@ -16,6 +16,7 @@ from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import OutOfReach
 from routefinder.view import (
     bench_words,
+    danger_words,
     diagram,
     pictograms,
     plan_tables,
@@ -157,20 +158,19 @@ def _ending(answer: Answer) -> str:
 def _others(answer: Answer) -> Table:
     def row(r: Route) -> tuple[str, ...]:
         a = r.assessment
-        aspect, points = a.worst_hazard
         verdict = f"no better than route {r.dominated.by}" if r.dominated else ""
         return (
             str(r.number), r.name, str(len(a.steps)), digits.percent(a.chain_yield),
             digits.temperature(a.peak_C), digits.duration(a.hands_on_min),
             digits.duration(a.elapsed_min),
             digits.money(a.cost.typical or 0.0, a.cost.unit, a.cost.at_least),
-            f"{aspect} {points}/4", verdict,
+            danger_words.in_line(a.worst_danger), verdict,
         )  # fmt: skip
 
     return Table(
         "All routes found",
         (("number", "t"), ("route", "w"), ("steps", "n"), ("yield", "n"), ("peak", "n"),
-         ("work", "n"), ("elapsed", "n"), ("materials", "n"), ("worst hazard", "t"),
+         ("work", "n"), ("elapsed", "n"), ("materials", "n"), ("worst danger", "w"),
          ("besides", "t")),
         tuple(row(r) for r in answer.routes),
     )  # fmt: skip
@@ -186,6 +186,10 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
         "title": s.amount.step.title,
         "count": s.count,
         "pictograms": [Markup(pictograms.svg(code)) for code, _ in texts.pictograms],
+        "dangers": [
+            (d.words, f"{danger_words.level(d.points)} ({d.aspect}: {d.cause})")
+            for d in texts.dangers
+        ],
         "signal": texts.signal,
         "statements": texts.statements,
         "for_caution": texts.for_caution,

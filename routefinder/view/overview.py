@@ -9,6 +9,8 @@ from collections.abc import Sequence
 
 from routefinder import digits
 from routefinder.assessment.assess import Assessment
+from routefinder.hazards.danger import of_route
+from routefinder.hazards.score import Profile
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -34,6 +36,7 @@ def overview_dot(
 ) -> str:
     """DOT source of the routes over one another, with the disclaimer under it (``foot``)."""
     steps: dict[str, ResolvedStep] = {}
+    profiles: dict[str, Profile] = {}
     uses: dict[str, list[int]] = {}
     makers: dict[str, list[str]] = {}
     missing: dict[str, list[str]] = {}
@@ -43,6 +46,7 @@ def overview_dot(
         for amount in found.amounts.steps:
             sid = amount.step.id
             steps[sid] = amount.step
+            profiles[sid] = found.profiles[sid]
             uses.setdefault(sid, []).append(number)
             for feed in amount.feeds:
                 if isinstance(feed.origin, str):
@@ -74,7 +78,8 @@ def overview_dot(
     for chain in chains:
         lacks = list(dict.fromkeys(w for sid in chain for w in missing.get(sid, ())))
         shown = _numbers(uses[chain[0]], numbers)
-        label = small_card(library, [steps[sid] for sid in chain], shown, lacks)
+        worst = next(iter(of_route({sid: profiles[sid] for sid in chain})), None)
+        label = small_card(library, [steps[sid] for sid in chain], shown, lacks, worst)
         out.append(f"  {quote(chain[0])} [label={label}];\n")
     out.append(f"  target [label={target_label(target)}];\n")
     for (tail, head, label), found_in in edges.items():

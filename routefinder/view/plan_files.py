@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from routefinder import digits, files
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
-from routefinder.view import bench_words, dossier, plan_json, plan_tables, plan_words
+from routefinder.view import bench_words, danger_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
 from routefinder.worksheet.bench_work import bench_work
 from routefinder.worksheet.plan import Plan
@@ -97,8 +97,9 @@ def markdown(plan: Plan) -> str:
         out += [f"## Step {s.number}: {_plain(s.amount.step.title)}{many}", ""]
         cautions = [*s.safety.cautions, *(a.text for a in s.safety.wear),
                     *(a.text for a in s.safety.never)]  # fmt: skip
-        if cautions or s.safety.statements or s.safety.for_caution:
-            out += ["### Cautions", "",
+        dangers = [f"- {_plain(danger_words.with_cause(d))}" for d in s.safety.dangers]
+        if dangers or cautions or s.safety.statements or s.safety.for_caution:
+            out += ["### Cautions", "", *dangers,
                     *(f"- {c} {_plain(t)}" for c, t in s.safety.statements),
                     *(f"- {c} {_plain(t)} (stricter sources)" for c, t in s.safety.for_caution),
                     *(f"- {_plain(t)}" for t in cautions), ""]  # fmt: skip

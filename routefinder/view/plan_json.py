@@ -13,6 +13,7 @@ from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
 from routefinder.vessel.water import liquor
+from routefinder.view import danger_words
 from routefinder.view.as_json import step as step_data
 from routefinder.worksheet import explain
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -199,7 +200,7 @@ def _most(found: Plan) -> dict[str, Any] | None:
 
 def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
     h, b = s.heat, s.batches
-    made = liquor(found.library, s.amount, s.water)
+    made = liquor(found.library, s.amount)
     return {
         "number": s.number,
         **step_data(s.amount),
@@ -316,7 +317,8 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         "added_for_caution": [code for code, _ in s.safety.for_caution],
         "pictograms": [code for code, _ in s.safety.pictograms],
         "hazards_unknown": s.safety.unknown,
-        "points": {aspect: points for aspect, points, _ in s.safety.points},
+        "points": {d.aspect: d.points for d in s.safety.dangers},
+        "dangers": [danger_words.data(d) for d in s.safety.dangers],
         "wear": [a.text for a in s.safety.wear],
         "never": [a.text for a in s.safety.never],
         "if_it_goes_wrong": [a.text for a in s.safety.if_wrong],

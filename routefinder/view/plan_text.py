@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.assessment.reasoning import Reason
-from routefinder.view import bench_words
+from routefinder.view import bench_words, danger_words
 from routefinder.view.plan_words import (
     KINDS,
     air_words,
@@ -157,6 +157,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
         rows.append(("a batch", "; ".join(take(f, s, numbers, s.count) for f in feeds)))
     rows.append(("gives", gives(plan, s)))
     rows.append(("batches", batch_words(s, many)))
+    rows += [("danger", danger_words.with_cause(d)) for d in s.safety.dangers]
     rows += expect(plan, s)
     rows += [("watch", text) for text in s.safety.watch]
     rows += [("caution", text) for text in s.safety.cautions]

@@ -207,11 +207,12 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
 def pot_words(plan: Plan, s: StepPlan) -> list[str]:
     """How strong what is dissolved stands before the reaction, where the step speaks of it."""
     out = []
+    strongest = max((p.alone for p in s.pots), default=0.0)
     for p in s.pots:
         name = plan.library.name(p.substance).removesuffix(", anhydrous")
-        text = f"{name} stands at {digits.percent(p.alone)} before the rest comes"
-        if p.among < p.alone - 0.005:
-            text += f", at {digits.percent(p.among)} with it"
+        text = f"{name} stands at {digits.percent(p.among)} in all the water"
+        if p.alone == strongest and p.among < p.alone - 0.005:
+            text += f", at {digits.percent(p.alone)} before other solutions come"
         asked = f"at most {digits.percent(p.most)}" if p.most is not None else ""
         if p.least:
             asked = f"at least {digits.percent(p.least)}" + (f" and {asked}" if asked else "")
@@ -256,7 +257,7 @@ def gives(plan: Plan, s: StepPlan) -> str:
     name = substance.name
     if product.state == "aq":
         name = name.removesuffix(", anhydrous").removesuffix(" anhydrous") + " in solution"
-        name += strength_words(liquor(plan.library, s.amount, s.water))
+        name += strength_words(liquor(plan.library, s.amount))
     made = f"{digits.mass(product.mass_g)} {name}"
     y = s.amount.step.record.yield_
     made += (

@@ -15,8 +15,10 @@ from routefinder import digits
 from routefinder.assessment import hazards as points_of
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
+from routefinder.hazards.danger import dangers
 from routefinder.library.library import Library
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view import folding
 from routefinder.view.diagram import GREY, card, heading, pen, quote, supply_text, target_label
 from routefinder.view.words import poured_or_weighed
@@ -25,7 +27,7 @@ ACROSS = 3  # steps side by side: three fill the width of A4 lying down at a siz
 
 
 @dataclass(frozen=True)
-class Row:
+class CardRow:
     """A row of a drawing, by itself: what it says, and its DOT source."""
 
     alt: str
@@ -74,19 +76,19 @@ def route_dot(
 
 def route_rows(
     library: Library, found: Assessment, number: int = 1, fed_back: Sequence[FedBack] = ()
-) -> list[Row]:
+) -> list[CardRow]:
     """The rows of the drawing, each by itself, for pages that may break between them."""
     drawing = _Drawing(library, found, fed_back)
     whole = alt_text(library, found)
     if len(drawing.rows) == 1:
-        return [Row(whole, route_dot(library, found, number, fed_back, False))]
+        return [CardRow(whole, route_dot(library, found, number, fed_back, False))]
     out = []
     for place, steps in enumerate(drawing.rows):
         shown = ", ".join(str(drawing.number[s]) for s in steps)
         alt = f"Row {place + 1} of {len(drawing.rows)}, step{'s' if len(steps) > 1 else ''} {shown}"
         alt = f"{alt}. {whole}" if place == 0 else f"{alt}."
         first = heading(f"Route {number}. {alt}", foot=False)
-        out.append(Row(alt, "".join([first, *drawing.row(place), "}\n"])))
+        out.append(CardRow(alt, "".join([first, *drawing.row(place), "}\n"])))
     return out
 
 
@@ -118,6 +120,7 @@ class _Drawing:
             label = card(
                 self.library, amount.step, str(self.number[sid]), self.missing.get(sid, ()),
                 points_of.strengths(self.library, amount), points_of.charged(amount),
+                next(iter(dangers(self.found.profiles[sid])), None),
             )  # fmt: skip
             out.append(f"  {quote(sid)} [label={label}];\n")
             for i, feed in enumerate(amount.feeds):

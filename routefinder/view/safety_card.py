@@ -12,13 +12,14 @@ from routefinder import digits
 from routefinder.assessment import exposure, leavings
 from routefinder.assessment.room_air import Room
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.hazards import cautions, kinds, meets, vessels
+from routefinder.hazards import cautions, danger, kinds, meets, vessels
 from routefinder.hazards import label as labels
 from routefinder.hazards.phrases import phrase
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
 from routefinder.vessel.step_amounts import StepAmounts
+from routefinder.view import danger_words
 from routefinder.view.text import print_disclaimer
 from routefinder.view.words import under_never
 
@@ -36,6 +37,7 @@ _BULLET = "• "
 def _label(found: labels.Label) -> dict[str, Any]:
     return {
         "signal": found.signal,
+        "in_short": list(danger.in_short((*found.statements, *found.for_caution))),
         "statements": [{"code": c, "wording": phrase(c)} for c in found.statements],
         "pictograms": [{"code": p, "name": labels.NAMES[p]} for p in found.pictograms],
         "omitted": [{"code": c, "why": why} for c, why in found.omitted],
@@ -69,7 +71,10 @@ def step_safety(library: Library, step: ResolvedStep) -> dict[str, Any]:
     trap = meets.trap(library, step)
     return {
         "label": _label(found.label),
-        "points": {a: {"points": s.points, "cause": s.cause} for a, s in found.profile.items()},
+        "points": {
+            a: {"points": s.points, "words": danger.words(a, s), "cause": s.cause}
+            for a, s in found.profile.items()
+        },
         "wear": _advice(found.wear),
         "if_it_goes_wrong": _advice(found.if_wrong),
         "never": _advice(found.never),
@@ -211,6 +216,11 @@ def label_words(found: dict[str, Any]) -> str:
     return words
 
 
+def in_short_rows(found: dict[str, Any]) -> Rows:
+    """The statements of a label in short words, the gravest first."""
+    return [("in short", "; ".join(found["in_short"]))] if found["in_short"] else []
+
+
 def _advice_lines(found: Sequence[dict[str, str]]) -> list[str]:
     return [f"{_BULLET}{under_never(a['text'])} ({a['why']})" for a in found]
 
@@ -284,11 +294,11 @@ def step_rows(found: dict[str, Any]) -> Rows:
     """The rows of a step's safety for a terminal."""
     rows: Rows = [("label", label_words(found["label"]))]
     points = [
-        f"{aspect:<12} {s['points']}  {s['cause']}"
-        for aspect, s in found["points"].items()
+        f"{s['words']} {danger_words.level(s['points'])} ({aspect}: {s['cause']})"
+        for aspect, s in sorted(found["points"].items(), key=lambda row: -row[1]["points"])
         if s["points"]
     ]
-    rows += _listed("hazard points", points or ["none of the eight aspects has any"])
+    rows += _listed("dangers", points or ["none of the eight aspects has points"])
     for label, key in (
         ("wear and use", "wear"), ("if it goes wrong", "if_it_goes_wrong"), ("never", "never"),
         ("keep", "keep"), ("not in the record", "lacks"),
@@ -365,6 +375,7 @@ def batch_rows(found: dict[str, Any]) -> Rows:
 def substance_rows(found: dict[str, Any]) -> Rows:
     """The rows of a substance's safety for a terminal."""
     rows: Rows = [("label", label_words(found["label"]))]
+    rows += in_short_rows(found["label"])
     if found["gloves"]:
         rows.append(("gloves", f"{found['gloves']['material']} rubber"))
     return rows + _listed("keep", _apart_lines(found["keep_apart"]))

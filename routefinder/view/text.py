@@ -11,17 +11,19 @@ from routefinder import digits
 from routefinder.asking.fields import FIELDS
 from routefinder.choice import measures
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.hazards.score import ASPECTS, unknown_in
+from routefinder.hazards.score import unknown_in
 from routefinder.library import where
 from routefinder.search.route import Ending
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
-from routefinder.view import compare_words
+from routefinder.view import compare_words, danger_words
 from routefinder.view.words import poured_or_weighed
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from routefinder.assessment.assess import Assessment
     from routefinder.hazards.controls import Controlled
     from routefinder.results.answer import Answer, NetworkAnswer, Route
     from routefinder.results.unlocked import Unlocked
@@ -159,46 +161,75 @@ def _limit_words(answer: Answer | Unlocked) -> list[str]:
     return words
 
 
+NARROW = 100  # columns below which the figures of a route stand under its name
+
+
+def _yield_words(a: Assessment, between: str) -> str:
+    y, found = digits.percent(a.chain_yield), a.limiting_yield
+    if found is not None:
+        y += between.format(f"{digits.percent(found.low)[:-2]}–{digits.percent(found.high)}")
+    return y
+
+
+def _name(route: Route, variants: Mapping[int, Sequence[Route]]) -> str:
+    return route.name + _and_variants(route, variants)
+
+
 def table(routes: Sequence[Route], variants: Mapping[int, Sequence[Route]]) -> Any:
-    """The ranked table of routes; ``variants`` stand folded under the number of their leader."""
+    """The ranked table of routes; ``variants`` stand folded under the number of their leader.
+
+    The worst danger stands under the name of each.
+    """
     from rich import box
     from rich.table import Table
 
     out = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=False)
     out.add_column("#", justify="right", no_wrap=True)
-    out.add_column("route", min_width=30, ratio=1)
-    out.add_column("steps", justify="right", no_wrap=True)
-    out.add_column("yield", justify="right", no_wrap=True)
-    out.add_column("peak", justify="right", no_wrap=True)
-    out.add_column("work", justify="right", no_wrap=True)
-    out.add_column("elapsed", justify="right", no_wrap=True)
-    out.add_column("materials", justify="right", no_wrap=True)
-    out.add_column("worst hazard", no_wrap=True)
+    out.add_column("route, and its worst danger", min_width=30, ratio=1)
+    for heading in ("steps", "yield", "peak", "work", "elapsed", "materials"):
+        out.add_column(heading, justify="right", no_wrap=True)
     if any(r.assessment.missing for r in routes):
         out.add_column("missing", justify="right")
     for route in routes:
         a = route.assessment
-        found = a.limiting_yield
-        y = digits.percent(a.chain_yield)
-        if found is not None:
-            y += f"\n{digits.percent(found.low)[:-2]}–{digits.percent(found.high)}"
-        aspect, points = a.worst_hazard
-        name = route.name + _and_variants(route, variants)
+        danger = danger_words.in_line(a.worst_danger)
         cells = [
             str(route.number) + ("" if route.proven else "?"),
-            name,
+            f"{_name(route, variants)}\n{danger}",
             str(len(a.steps)),
-            y,
+            _yield_words(a, "\n{}"),
             digits.temperature(a.peak_C),
             digits.duration(a.hands_on_min),
             digits.duration(a.elapsed_min),
             digits.money(a.cost.typical or 0.0, a.cost.unit, a.cost.at_least),
-            f"{aspect} {points}/4",
         ]
         if any(r.assessment.missing for r in routes):
             cells.append(str(len(a.missing)))
         out.add_row(*cells)
     return out
+
+
+def print_stacked(
+    routes: Sequence[Route], variants: Mapping[int, Sequence[Route]], out: Console
+) -> None:
+    """The routes with the figures of the table under their names, for a narrow terminal."""
+    for route in routes:
+        a = route.assessment
+        mark = "" if route.proven else "?"
+        say(out, f"{route.number:>3}{mark}  {_name(route, variants)}", 0, 5)
+        figures = [
+            digits.count(len(a.steps), "step"),
+            f"yield {_yield_words(a, ' ({})')}",
+            f"peak {digits.temperature(a.peak_C)}",
+            f"work {digits.duration(a.hands_on_min)}",
+            f"elapsed {digits.duration(a.elapsed_min)}",
+            f"materials {digits.money(a.cost.typical or 0.0, a.cost.unit, a.cost.at_least)}",
+        ]
+        if a.missing:
+            figures.append(f"missing {len(a.missing)}")
+        say(out, ", ".join(figures), 5)
+        say(out, f"worst danger: {danger_words.in_line(a.worst_danger)}", 5, 2)
+    out.print()
 
 
 def print_routes(routes: Sequence[Route], out: Console) -> None:
@@ -208,7 +239,11 @@ def print_routes(routes: Sequence[Route], out: Console) -> None:
     for route in routes:
         if route.variant_of is not None:
             variants.setdefault(route.variant_of, []).append(route)
-    out.print(table([r for r in leaders if r.dominated is None], variants))
+    shown = [r for r in leaders if r.dominated is None]
+    if out.width < NARROW:
+        print_stacked(shown, variants, out)
+    else:
+        out.print(table(shown, variants))
     print_dominated(leaders, variants, out)
     if variants:
         out.print("Variants, the same way with other side work (in full with --route N):")
@@ -318,15 +353,20 @@ def print_route(route: Route, out: Console) -> None:
             out.print(f"{draw.supply.name} would run out first, at {share:.1f} times this plan.")
     for step_id, why in a.marginal:
         say(out, f"Marginal, step {numbers[step_id]}: {why}.", 0, 2)
-    marks = [f"{name} {a.hazards[name][0]}" for name in ASPECTS if a.hazards[name][0]]
-    out.print(f"Hazard profile (0 to 4): {', '.join(marks) or 'nothing known'}.")
+    print_dangers(a, numbers, out)
     unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
     if unknown:
         say(out, f"No hazard data, counted cautiously: {', '.join(unknown)}.", 0, 2)
-    for name in ASPECTS:
-        points, step_id, cause = a.hazards[name]
-        if points >= 3:
-            say(out, f"{name} {points}: {cause} (step {numbers[step_id]})", 2, 2)
+
+
+def print_dangers(a: Assessment, numbers: Mapping[str, int], out: Console) -> None:
+    """What is dangerous in a route, the greatest first, each with its cause and step."""
+    if not a.dangers:
+        out.print(f"Dangers: {danger_words.NONE}, which is no proof that there is none.")
+        return
+    out.print("Dangers, in our own order from 1 to 4:")
+    for each in a.dangers:
+        say(out, danger_words.with_cause(each, f", step {numbers[each.step]}"), 2, 4)
 
 
 def print_controls(routes: Sequence[Route], out: Console) -> None:
@@ -369,8 +409,11 @@ def control_words(c: Controlled) -> str:
 
 
 def strength_words(made: Liquor | None) -> str:
-    """ ", 12 %": the strength of a solution that a step makes; nothing when it is not known."""
-    return f", {digits.significant(100 * made.strength, 2)} %" if made else ""
+    """What follows "in solution": ", 12 %, 3.2 mol/L", or nothing when it is not known."""
+    if made is None:
+        return ""
+    molar = f", {digits.significant(made.mol_per_L, 2)} mol/L" if made.mol_per_L else ""
+    return f", {digits.significant(100 * made.strength, 2)} %{molar}"
 
 
 def _print_step(

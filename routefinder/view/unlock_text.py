@@ -8,6 +8,7 @@ from routefinder import digits
 from routefinder.assessment.measure import MEASURES
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.search.route import Ending
+from routefinder.view import danger_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -54,8 +55,7 @@ def route_line(route: Route) -> str:
     """Steps, yield, money, work, time, heat and hazard of a route in a line."""
     a = route.assessment
     n = len(a.steps)
-    aspect, points = a.worst_hazard
-    worst = f"worst hazard {aspect} {points}/4" if points else "no hazard points"
+    worst = f"worst danger: {danger_words.in_line(a.worst_danger)}"
     return (
         f"{digits.count(n, 'step')}, yield {digits.percent(a.chain_yield)}, materials "
         f"{digits.money(a.cost.typical or 0.0, a.cost.unit, a.cost.at_least)}, work "

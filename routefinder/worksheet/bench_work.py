@@ -24,14 +24,15 @@ from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
 
 
 @dataclass(frozen=True)
-class Portion:
+class BenchPortion:
     """What goes into one batch: grams as weighed, and mL of what is measured.
 
     ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
@@ -71,7 +72,7 @@ class Checkpoint:
 
 
 @dataclass(frozen=True)
-class Crop:
+class BenchCrop:
     """One crop of a batch: mL of water to be left before cooling, and the crystals, g."""
 
     leave_mL: float
@@ -92,12 +93,12 @@ class StepWork:
     plan: StepPlan
     tools: tuple[tuple[str, str | None], ...]
     vessel: str
-    charge: tuple[Portion, ...]
-    after: tuple[Portion, ...]
-    washes: tuple[Portion, ...]
+    charge: tuple[BenchPortion, ...]
+    after: tuple[BenchPortion, ...]
+    washes: tuple[BenchPortion, ...]
     in_portions: bool
     boil_off_mL: float | None
-    crops: tuple[Crop, ...]
+    crops: tuple[BenchCrop, ...]
     filters: bool
     drying: Drying
     checkpoint: Checkpoint
@@ -120,7 +121,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     after = [f for f in feeds if f.role != "wash" and f.after]
     washes = [f for f in feeds if f.role == "wash"]
 
-    def portions(part: list[Feed]) -> tuple[Portion, ...]:
+    def portions(part: list[Feed]) -> tuple[BenchPortion, ...]:
         return tuple(_portion(plan.library, s, f, numbers) for f in part)
 
     names = {n.name for n in step.record.equipment}
@@ -209,11 +210,11 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
     return part is not None and part.state == "aq" and feed.water_g == 0
 
 
-def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]) -> Portion:
+def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]) -> BenchPortion:
     grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
-        return Portion("", feed.role, grams, None, None, numbers[feed.origin], wet, wet)
+        return BenchPortion("", feed.role, grams, None, None, numbers[feed.origin], wet, wet)
     supply = feed.origin
     liquid = supply.form in _LIQUID
     volume = grams / supply.density_g_mL if liquid and supply.density_g_mL else None
@@ -222,7 +223,7 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
     )
     if reads is not None:
         grams = round(grams / reads) * reads
-    return Portion(
+    return BenchPortion(
         supply.name,
         feed.role,
         grams,
@@ -236,16 +237,16 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
     )
 
 
-def _crops(s: StepPlan) -> tuple[Crop, ...]:
+def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
     """By the first table; nothing where nothing is known."""
     if s.crops is None or not s.crops.answers:
         return ()
     boils = boils_down(s.amount.step)
     first = s.crops.answers[0]
     if not boils:
-        return (Crop(0.0, False, first.as_charged_share * s.crops.salt_g / s.count),)
+        return (BenchCrop(0.0, False, first.as_charged_share * s.crops.salt_g / s.count),)
     return tuple(
-        Crop(c.liquor_water_g / s.count, c.boiled_off_g > 0.5, c.crystals_g / s.count)
+        BenchCrop(c.liquor_water_g / s.count, c.boiled_off_g > 0.5, c.crystals_g / s.count)
         for c in first.crops
     )
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from routefinder.assessment import equipment, exposure, leavings
 from routefinder.assessment import hazards as points_of
 from routefinder.assessment.room_air import Room
+from routefinder.hazards import danger
 from routefinder.hazards import label as labels
 from routefinder.hazards import vessels as vessel_rules
 from routefinder.hazards.cautions import Advice, cautions
@@ -26,7 +27,7 @@ class Safety:
 
     ``statements`` are (code, wording), ``for_caution`` those that stricter sources add;
     ``pictograms`` are (code, name); ``unknown`` says that the
-    hazards of something present are not known. ``points`` are (aspect, 1 to 4, cause), the
+    hazards of something present are not known. ``dangers`` have the
     greatest first. ``cautions`` and ``watch`` are the record's own sentences; the others are
     advice with its reason and source. ``contradictions`` are sentences on two of them that cannot
     both be followed. ``air`` is what comes into a room, when one was given. ``gear`` is what is to
@@ -38,7 +39,7 @@ class Safety:
     for_caution: tuple[tuple[str, str], ...]
     pictograms: tuple[tuple[str, str], ...]
     unknown: bool
-    points: tuple[tuple[str, int, str], ...]
+    dangers: tuple[danger.Danger, ...]
     cautions: tuple[str, ...]
     watch: tuple[str, ...]
     wear: tuple[Advice, ...]
@@ -140,8 +141,6 @@ def safety(
     step = amount.step
     found = cautions(library, step, points_of.strengths(library, amount), points_of.charged(amount))
     scored = points_of.points(library, amount)
-    points = [(aspect, s.points, s.cause) for aspect, s in scored.items() if s.points]
-    points.sort(key=lambda p: -p[1])
     air: Iterable[exposure.Exposure] = ()
     if room is not None:
         air = exposure.exposure(library, amount, room, batches=batches)
@@ -150,8 +149,8 @@ def safety(
         tuple((code, phrase(code)) for code in found.label.statements),
         tuple((code, phrase(code)) for code in found.label.for_caution),
         tuple((p, labels.NAMES[p]) for p in found.label.pictograms),
-        found.label.unknown, tuple(points), step.record.cautions, step.record.watch, found.wear,
-        found.never, found.if_wrong, found.keep, found.lacks,
+        found.label.unknown, danger.dangers(scored), step.record.cautions, step.record.watch,
+        found.wear, found.never, found.if_wrong, found.keep, found.lacks,
         tuple(c.sentence for c in contradictions(library, step, found)), tuple(air),
         gear(library, step, bench, vessels),
     )  # fmt: skip

@@ -215,12 +215,12 @@ def library() -> None:
     """Every product of the shipped library, by cost and by the balanced order, plain loops."""
     import routefinder as rf
     from routefinder.asking import answering
-    from routefinder.asking.question import _shelf, read_question
+    from routefinder.asking.question import read_question, read_shelf
     from routefinder.errors import RoutefinderError
 
     print("the shipped library, every shop, 10 routes, plain loops: seconds of search")
     found_library = rf.load_library()
-    shelf = _shelf(found_library, None)
+    shelf = read_shelf(found_library, None)
     targets = sorted({s.main.substance for s in found_library.steps.values()})
     for order in ("balanced", "cost"):
         times, stopped = [], []

@@ -16,7 +16,7 @@ from routefinder.errors import FileFault, InputError, Refused
 T = TypeVar("T")
 
 
-class Asker:
+class Prompter:
     """Where answers come from. ``given`` are the answers of --answers and --set, by key."""
 
     def __init__(self, given: Mapping[str, Any]) -> None:
