@@ -23,6 +23,7 @@ from routefinder.errors import (
     OutOfReach,
     Refused,
 )
+from routefinder.files import read_text
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
