@@ -445,7 +445,7 @@ class _Work:
             rest = self.vessel
             if _any(rest.mass_g):
                 leavings["residue"] = rest
-        elif main.state == "l" and self.plan.having("distil", "filter") == ():
+        elif main.state == "l" and self.plan.having("distil", *SEPARATES) == ():
             product = Stream({key: self.vessel.grams(*key) * self.how.kept})
             leavings["residue"] = self.vessel - product
         elif main.state == "l":

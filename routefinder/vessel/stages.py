@@ -102,9 +102,10 @@ def _reacts(listed: tuple[Stage, ...], crystals: bool) -> int:
         for i, stage in enumerate(listed):
             if stage.kind == "crystallise":
                 return i
-    for i, stage in enumerate(listed):
-        if stage.kind in REACTS:
-            return i
+    for kinds in (REACTS, ("crystallise",)):  # two salts dissolved grow a double salt
+        for i, stage in enumerate(listed):
+            if stage.kind in kinds:
+                return i
     return 0
 
 
