@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TypeVar, Unpack
+from typing import Any, Unpack
 
 from routefinder.api.own_yields import with_own_yields
 from routefinder.api.shown import (
@@ -37,7 +37,7 @@ from routefinder.choice import robust
 from routefinder.errors import FieldError
 from routefinder.library.library import Library
 from routefinder.results.answer import Answer, Route
-from routefinder.results.unlocked import MOST, Unlocked
+from routefinder.results.unlocked import MOST
 
 
 def find(
@@ -68,7 +68,7 @@ def find(
     """
     lib, own = _taught(_library(library, libraries, only_library), journal)
     found = answer(lib, read_question(lib, target, amount, **asked))
-    return show_answer(_noted(found, found.routes, own))
+    return show_answer(replace(found, notes=(*found.notes, *_taught_in(found.routes, own))))
 
 
 def unlock(
@@ -99,8 +99,9 @@ def unlock(
     asked.setdefault("top", 5)
     asked.setdefault("seconds", 30.0)
     found = unlocked(lib, read_question(lib, target, amount, **asked), most)
-    shown = [o.route for o in (*found.openings, *found.wider)]
-    return show_unlocked(_noted(found, [*shown, *([found.today] if found.today else [])], own))
+    routes = [o.route for o in (*found.openings, *found.wider)]
+    routes += [found.today] if found.today is not None else []
+    return show_unlocked(replace(found, notes=(*found.notes, *_taught_in(routes, own))))
 
 
 def _taught(lib: Library, journal: str | Path | None) -> tuple[Library, dict[str, str]]:
@@ -109,14 +110,10 @@ def _taught(lib: Library, journal: str | Path | None) -> tuple[Library, dict[str
     return (lib, {}) if journal is None else with_own_yields(lib, journal)
 
 
-Noted = TypeVar("Noted", Answer, Unlocked)
-
-
-def _noted(found: Noted, routes: Sequence[Route], own: Mapping[str, str]) -> Noted:
-    """The result with a note for each of its steps whose yield own runs taught."""
+def _taught_in(routes: Sequence[Route], own: Mapping[str, str]) -> tuple[str, ...]:
+    """Notes on the steps of these routes whose yield own runs taught."""
     used = {step for route in routes for step in route.ids}
-    notes = [words for step, words in own.items() if step in used]
-    return replace(found, notes=(*found.notes, *notes))
+    return tuple(words for step, words in own.items() if step in used)
 
 
 def _library(
