@@ -69,6 +69,17 @@ def test_the_reacting_stage_is_there_and_hot_enough(shipped):
             assert stage.at_C <= step.heat_C <= stage.to_C, step.id
 
 
+def test_crystals_come_when_it_crystallises(shipped):
+    """Of one salt and of two alike: nothing has fallen out while it is being boiled down."""
+    found = 0
+    for step in shipped.steps.values():
+        stages = stages_of(shipped, step)
+        if step.record.kind == "crystallisation" and stages.having("crystallise"):
+            found += 1
+            assert stages.listed[stages.reacts].kind == "crystallise", step.id
+    assert found >= 60
+
+
 def test_a_cell_says_its_current_and_charge(shipped):
     for step in shipped.steps.values():
         names = {n.name: dict(n.limits) for n in step.record.equipment}
