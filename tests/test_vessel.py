@@ -341,9 +341,7 @@ def test_plan_checkpoint_and_weigh_say_one_thing(worked, tmp_path):
     shelf = tmp_path / "shelf.csv"
     shelf.write_text("material,amount\nlimestone flour crude,5 kg\n".replace(" crude", ", crude").replace(
         "limestone flour, crude,", '"limestone flour, crude",'), encoding="utf-8")  # fmt: skip
-    answer = rf.find(
-        "calcium oxide", "400.1 g", shelf=shelf, library=worked, use=["burn-limestone"]
-    )
+    answer = rf.find("calcium oxide", "400.1 g", shelf=shelf, library=worked, top=20)
     route = next(r for r in answer.routes if r.assessment.ids == ("burn-limestone",))
     plan = answer.plan(route.number)
     (work,) = bench_work(plan)
