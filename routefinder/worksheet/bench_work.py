@@ -5,10 +5,10 @@ and solvents first, then what comes from an earlier step, the limiting reactant,
 a step that gives off gas the last is added in portions.
 
 **Checkpoint.** Read off the vessel's course: the pure product at the typical yield, or, of a charge
-that is only heated, all that lies there but free water; the band goes from the low yield at the low strength
-of the limiting material to the high yield at the high one. Nothing weighs more than what is there
-when all has turned and all is caught (``ceiling_g``). The contents of the vessel are those at the
-end of the stage in which it reacts; washes come later.
+that is only heated, all that lies there but free water; the band goes from the low yield at the low
+strength of the limiting material to the high yield at the high one. Nothing weighs more than what
+is there when all has turned and all is caught (``ceiling_g``). The contents of the vessel are those
+at the end of the stage in which it reacts; washes come later.
 """
 
 from __future__ import annotations
