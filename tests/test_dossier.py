@@ -174,7 +174,7 @@ def test_markup_in_records_shows_as_text(make_library, tmp_path):
   equation: chalky(s) -> limey(s) + airy(g)
   product: limey
   limiting: chalky
-  yield: {{low: 90 %, typical: 95 %, high: 98 %, basis: {quoted}}}
+  yield: {{low: 90 %, typical: 95 %, high: 98 %, basis: {quoted}, source: common practice}}
   temperature: {{low: 900 degC, high: 1000 degC}}
   time: {{hands_on: 1 h, waiting: 5 h}}
   done_when: [{quoted}]
