@@ -35,6 +35,7 @@ from routefinder.listing import listed
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Supply, Tool
 from routefinder.units import significant
+from routefinder.vessel.stages import is_dry_heat
 from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
 from routefinder.vessel.water import WaterOfStep, water_of_steps
 
@@ -624,6 +625,11 @@ def heat_of_step(
                     f"it would boil, and {significant(boiled)} g of water leave: replace them"
                 )
                 notes.append("boils when mixed at once: add slowly, cool between")
+            elif rise > PORTIONS_K and is_dry_heat(step):
+                notes.append(
+                    f"gives heat of its own, {rise:.0f} K if none were lost: warm it slowly, a "
+                    "small charge first"
+                )
             elif rise > PORTIONS_K:
                 notes.append(f"warms by {rise:.0f} K when mixed at once: add in portions")
     boil_off, other, at_most, words = _boil_off(

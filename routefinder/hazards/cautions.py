@@ -9,6 +9,7 @@ unless it says otherwise. It replaces no data sheet and no supervision.
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -176,6 +177,19 @@ def glove(substance: Substance) -> tuple[str, str] | None:
     return None
 
 
+OUTDOORS = "outdoors upwind, never in a room"
+_OUTDOORS = re.compile(
+    r"\boutdoors only\b|\bonly outdoors\b|\bnever (?:indoors|in a (?:closed )?room)\b|"
+    r"\boutdoors with a lime scrubber only\b|: outdoors(?:[,;.]|$)|, and outdoors\b",
+    re.IGNORECASE,
+)
+
+
+def outdoors_words(step: ResolvedStep) -> str:
+    """The caution of a record that allows a step outdoors only, or ""."""
+    return next((t for t in step.record.cautions if _OUTDOORS.search(t)), "")
+
+
 SKIN = ("H310", "H311", "H312", "H314", "H315", "H317")
 
 
@@ -207,7 +221,10 @@ def _wear(here: _Here) -> list[Advice]:
         )  # fmt: skip
     bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
     asked = fumes.why_asked(here.library, here.step)
-    if bad or asked:
+    outdoors = outdoors_words(here.step)
+    if outdoors:
+        out.append(Advice(OUTDOORS, outdoors, "the record's caution"))
+    elif bad or asked:
         why = asked or f"{_some(dict.fromkeys(bad))} given off"
         out.append(Advice("fume extraction, or outdoors upwind", why, PRACTICE))
     elif warm := _warm_and_poisonous(here):
@@ -221,9 +238,11 @@ def _wear(here: _Here) -> list[Advice]:
     hydrogen = [s.name for s in here.gases if s.formula in {"H2", "CO", "CH4"}]
     hydrogen += [f.name for f in fumes.fumes(here.library, here.step) if f.formula == "H2"]
     if fire or hydrogen:
+        rest = "heat with water bath or mantle" if fire else "air the room"
+        if outdoors and not fire:
+            rest = "none upwind either"
         out.append(
-            Advice("no flame, no spark, no smoking; heat with water bath or mantle" if fire else
-                   "no flame, no spark, no smoking; air the room", fire or _some(hydrogen),
+            Advice(f"no flame, no spark, no smoking; {rest}", fire or _some(hydrogen),
                    GHS.format("P210"))
         )  # fmt: skip
     return out

@@ -126,11 +126,18 @@ def markdown(plan: Plan) -> str:
         cautions = [*s.safety.cautions, *(a.text for a in s.safety.wear),
                     *(a.text for a in s.safety.never)]  # fmt: skip
         dangers = [f"- {_plain(danger_words.with_cause(d))}" for d in s.safety.dangers]
-        if dangers or cautions or s.safety.statements or s.safety.for_caution:
-            out += ["### Cautions", "", *dangers,
+        label = [f"**{s.safety.signal}**", ""] if s.safety.signal else []
+        if s.safety.unknown:
+            label += ["**The hazards of something in this step are not known: treat it with full "
+                      "care.**", ""]  # fmt: skip
+        if label or dangers or cautions or s.safety.statements or s.safety.for_caution:
+            out += ["### Cautions", "", *label, *dangers,
                     *(f"- {c} {_plain(t)}" for c, t in s.safety.statements),
                     *(f"- {c} {_plain(t)} (stricter sources)" for c, t in s.safety.for_caution),
                     *(f"- {_plain(t)}" for t in cautions), ""]  # fmt: skip
+        out += _md_list("### If it goes wrong", [a.text for a in s.safety.if_wrong])
+        ready = [n if plan.bench is None else f"{n}: {tool}" for n, tool in dossier.ready(plan, w)]
+        out += ["### Get ready", "", *(f"- [ ] {_plain(t)}" for t in ready), ""]
         out += _md_list("### Vessel, heater and tools", bench_words.minding(w))
         found = plan_tables.weigh_outs(w)
         out += [*_md_table(Table(found.caption, (*found.heads, ("really", "t")),

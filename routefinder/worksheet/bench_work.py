@@ -2,7 +2,9 @@
 
 **Order of addition** (common practice, where a record does not say): liquids before solids, water
 and solvents first, then what comes from an earlier step, the limiting reactant, the others last. Of
-a step that gives off gas the last is added in portions.
+a step that gives off gas the last is added in portions. Hydrogen peroxide goes in after all that it
+acts on, little by little, and only a base comes after it; a burning acid goes in after a
+cyanoferrate; what melts to lye is melted first.
 
 **Checkpoint.** A dry product must weigh what the typical yield makes of it; the band goes from the
 low yield at the low strength of the limiting material to the high yield at the high one. No dry,
@@ -20,10 +22,13 @@ from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.equipment import tools
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
+from routefinder.assessment.room_air import ACIDS
+from routefinder.hazards.kinds import kinds
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
+from routefinder.vessel.stages import is_dry_heat
 from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
@@ -37,6 +42,7 @@ class BenchPortion:
     ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
     ``burns`` is "acid" or "alkali" of what goes slowly into the water, never the water into it.
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
+    ``little_by_little``: it acts on all that is in the vessel, and all at once it runs away.
     """
 
     name: str
@@ -49,6 +55,7 @@ class BenchPortion:
     liquid: bool
     to_make_up: bool = False
     burns: str = ""
+    little_by_little: bool = False
 
 
 @dataclass(frozen=True)
@@ -116,7 +123,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     amount, step = s.amount, s.amount.step
     numbers = {p.amount.step.id: p.number for p in plan.steps}
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
-    charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash" and not f.after])
+    charge = in_order(plan.library, amount, [f for f in feeds if f.role != "wash" and not f.after])
     after = [f for f in feeds if f.role != "wash" and f.after]
     washes = [f for f in feeds if f.role == "wash"]
 
@@ -137,7 +144,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         portions(charge),
         portions(after),
         portions(washes),
-        gives_gas and wet and len(charge) > 1,
+        gives_gas and wet and len(charge) > 1 and step.record.kind != "electrolysis",
         boil_off / s.count if boil_off else None,
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
@@ -170,7 +177,7 @@ def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
     return tools(plan.library, s.amount.step, plan.bench, vessels)
 
 
-def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
+def in_order(library: Library, amount: StepAmounts, feeds: list[Feed]) -> list[Feed]:
     """The charge in order: plain water together and first, so that acid goes into water."""
     waters = [
         f
@@ -187,10 +194,38 @@ def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
             for name in ("moles", "mass_g", "companions_g", "water_g", "from_solution_g")
         }
         rest.append(replace(main, **more))
-    return sorted(rest, key=lambda f: _rank(library, s.amount, f))
+    return sorted(rest, key=lambda f: _rank(library, amount, f))
+
+
+PEROXIDE = "H2O2"
+_BASES = frozenset({"strong alkali", "mild alkali", "earthy base", "ammonia", "carbonate"})
+_LAST = 2  # after liquids (0) and solids (1)
 
 
 def _rank(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int]:
+    special = _out_of_turn(library, amount, feed)
+    return _by_state(library, amount, feed) if special is None else special
+
+
+def _out_of_turn(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int] | None:
+    """The place of what must not meet the rest at once, or None."""
+    names = [f.substance for f in amount.feeds if f.role != "wash" and not f.after]
+    mine = library.substances[feed.substance]
+    if mine.formula == PEROXIDE:
+        return _LAST, 1
+    if not is_water(library, feed.substance):
+        known = kinds(mine).names
+        if any(library.substances[n].formula == PEROXIDE for n in names) and known & _BASES:
+            return _LAST, 2
+        cyano = any("cyanoferrate" in kinds(library.substances[n]) for n in names)
+        if cyano and known & ACIDS:
+            return _LAST, 0
+        if is_dry_heat(amount.step) and "strong alkali" in known:
+            return 0, 0
+    return None
+
+
+def _by_state(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int]:
     if isinstance(feed.origin, str):
         return (0, 1) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
     if feed.origin.form in _LIQUID:
@@ -233,6 +268,7 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
         liquid,
         feed.spared_g > 0 or feed.from_solution_g > 0,
         burns_as(library, feed.substance, supply.fractions.get(feed.form)),
+        library.substances[feed.substance].formula == PEROXIDE,
     )
 
 
