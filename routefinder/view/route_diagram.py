@@ -17,7 +17,8 @@ from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
 from routefinder.hazards.danger import dangers
 from routefinder.library.library import Library
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import liquors
 from routefinder.view import folding
 from routefinder.view.diagram import GREY, card, heading, pen, quote, supply_text, target_label

@@ -28,8 +28,9 @@ from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
+from routefinder.vessel.feed import Feed
 from routefinder.vessel.stages import is_dry_heat
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
