@@ -1,8 +1,11 @@
 """The steps of a plan as ordered work at the bench, in numbers; the view makes sentences of them.
 
 **Order of addition** (common practice, where a record does not say): liquids before solids, water
-and solvents first, then what comes from an earlier step, the limiting reactant, the others last. Of
-a step that gives off gas the last is added in portions.
+and solvents first; an acid or a lye that burns is diluted in that water before anything else comes
+to it; then what comes from an earlier step, the limiting reactant, the others last. Without water
+what burns goes into the other liquids. Of a step that gives off gas, or that would boil or warm
+much if all were put together, the last is added in portions. A gas is led in, a drying agent waits
+until the product has been washed.
 
 **Checkpoint.** A dry product must weigh what the typical yield makes of it; the band goes from the
 low yield at the low strength of the limiting material to the high yield at the high one. No dry,
@@ -18,8 +21,11 @@ from dataclasses import dataclass, replace
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.equipment import tools
+from routefinder.assessment.heat import PORTIONS_K
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
+from routefinder.hazards.kinds import kinds
+from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
@@ -28,6 +34,7 @@ from routefinder.vessel.step_amounts import Feed, StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
+_AGENT = "drying agent"
 
 
 @dataclass(frozen=True)
@@ -37,6 +44,7 @@ class BenchPortion:
     ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
     ``burns`` is "acid" or "alkali" of what goes slowly into the water, never the water into it.
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
+    ``fizzes``: a carbonate, which gives carbon dioxide with the acid of the step.
     """
 
     name: str
@@ -49,6 +57,7 @@ class BenchPortion:
     liquid: bool
     to_make_up: bool = False
     burns: str = ""
+    fizzes: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,8 +93,9 @@ class StepWork:
     """One step as work: what is got ready, put in, done, weighed and put away, for each batch.
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
-    ``in_portions``: the last thing is added little by little. ``kept`` is (name, grams) of what is
-    recovered and not used, ``leavings`` the rest by stream with its usual handling, both of all
+    ``in_portions``: the last thing is added little by little; ``foams``: because gas comes off.
+    ``led_in`` are gases, ``agents`` the drying agents, for the product. ``kept`` is (name, grams)
+    of what is recovered and not used, ``leavings`` the rest by stream with its usual handling, both of all
     batches. ``drying`` is how the product may be dried.
     """
 
@@ -95,7 +105,10 @@ class StepWork:
     charge: tuple[BenchPortion, ...]
     after: tuple[BenchPortion, ...]
     washes: tuple[BenchPortion, ...]
+    led_in: tuple[BenchPortion, ...]
+    agents: tuple[BenchPortion, ...]
     in_portions: bool
+    foams: bool
     boil_off_mL: float | None
     crops: tuple[BenchCrop, ...]
     filters: bool
@@ -116,8 +129,11 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     amount, step = s.amount, s.amount.step
     numbers = {p.amount.step.id: p.number for p in plan.steps}
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
-    charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash" and not f.after])
-    after = [f for f in feeds if f.role != "wash" and f.after]
+    put_in = [f for f in feeds if f.role not in {"wash", _AGENT}]
+    charge = _poured(plan.library, s, [f for f in put_in if not f.after])
+    after = [f for f in put_in if f.after]
+    agents = [f for f in feeds if f.role == _AGENT]
+    led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
     washes = [f for f in feeds if f.role == "wash"]
 
     def portions(part: list[Feed]) -> tuple[BenchPortion, ...]:
@@ -125,8 +141,9 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
 
     names = {n.name for n in step.record.equipment}
     boil_off = s.heat.boil_off_g
-    gives_gas = any(o.fate == "gas" and o.state == "g" for o in amount.outcomes)
     wet = any(p.state in {"aq", "l"} for p in step.reactants)
+    foams = _gives_gas(plan.library, amount) and wet
+    warms = s.heat.boiled_by_itself_g > 0 or (s.heat.rise_K or 0.0) > PORTIONS_K
     return StepWork(
         s,
         tuple(
@@ -137,7 +154,10 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         portions(charge),
         portions(after),
         portions(washes),
-        gives_gas and wet and len(charge) > 1,
+        portions(led_in),
+        portions(agents),
+        (foams or (wet and warms)) and len(charge) > 1,
+        foams,
         boil_off / s.count if boil_off else None,
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
@@ -160,6 +180,17 @@ def _kept(library: Library, amount: StepAmounts) -> tuple[tuple[str, float], ...
 
 def _air(feed: Feed) -> bool:
     return not isinstance(feed.origin, str) and feed.origin.form == "gas"
+
+
+def _of_the_air(library: Library, feed: Feed) -> bool:
+    return library.substances[feed.substance].formula in {"O2", "N2"}
+
+
+def _gives_gas(library: Library, amount: StepAmounts) -> bool:
+    """By the equation, or carbon dioxide by the record: what foams."""
+    return any(o.fate == "gas" and o.state == "g" for o in amount.outcomes) or any(
+        f.formula == "CO2" and not f.traces for f in fumes.fumes(library, amount.step)
+    )
 
 
 def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
@@ -187,15 +218,21 @@ def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
             for name in ("moles", "mass_g", "companions_g", "water_g", "from_solution_g")
         }
         rest.append(replace(main, **more))
-    return sorted(rest, key=lambda f: _rank(library, s.amount, f))
+    return sorted(rest, key=lambda f: _rank(library, s.amount, f, bool(waters)))
 
 
-def _rank(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int]:
+def _rank(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
     if isinstance(feed.origin, str):
-        return (0, 1) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
+        return (0, 3) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
     if feed.origin.form in _LIQUID:
-        plain = is_water(library, feed.substance) or feed.role == "solvent"
-        return (0, 0 if plain else 2)
+        if is_water(library, feed.substance) or feed.role == "solvent":
+            return (0, 0)
+        burns = burns_as(library, feed.substance, feed.origin.fractions.get(feed.form))
+        if not burns:
+            return (0, 4)
+        if not water:
+            return (0, 5)
+        return (0, 1 if burns == "acid" else 2)
     return (1, 0 if _limits(amount, feed) else 1)
 
 
@@ -213,7 +250,8 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
     grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
-        return BenchPortion("", feed.role, grams, None, None, numbers[feed.origin], wet, wet)
+        name = library.name(feed.substance)
+        return BenchPortion(name, feed.role, grams, None, None, numbers[feed.origin], wet, wet)
     supply = feed.origin
     liquid = supply.form in _LIQUID
     volume = grams / supply.density_g_mL if liquid and supply.density_g_mL else None
@@ -233,6 +271,15 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
         liquid,
         feed.spared_g > 0 or feed.from_solution_g > 0,
         burns_as(library, feed.substance, supply.fractions.get(feed.form)),
+        feed.role == "wash" and _meets_acid(library, s.amount, feed),
+    )
+
+
+def _meets_acid(library: Library, amount: StepAmounts, feed: Feed) -> bool:
+    """Whether a carbonate meets an acid that was charged."""
+    acids = {"strong acid", "organic acid", "mineral acid", "acid salt"}
+    return "carbonate" in kinds(library.substances[feed.substance]) and any(
+        acids & set(kinds(library.substances[f.substance])) for f in amount.feeds
     )
 
 
@@ -263,7 +310,7 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = amount.theoretical_g / s.count
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    charged = sum(f.drawn_g for f in feeds if f.role != "wash") + s.water.carried_g
+    charged = sum(f.drawn_g for f in feeds if f.role not in {"wash", _AGENT}) + s.water.carried_g
     contents = charged / s.count - gas
     taken = sum(f.mass_g for f in amount.feeds if _air(f)) / s.count
     contents += taken
