@@ -253,6 +253,9 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
         name = library.name(feed.substance)
         return BenchPortion(name, feed.role, grams, None, None, numbers[feed.origin], wet, wet)
     supply = feed.origin
+    if supply.form == "gas":
+        name = library.name(feed.substance)
+        return BenchPortion(name, feed.role, feed.mass_g / s.count, None, None, None, False, False)
     liquid = supply.form in _LIQUID
     volume = grams / supply.density_g_mL if liquid and supply.density_g_mL else None
     reads = next(
@@ -277,10 +280,11 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
 
 def _meets_acid(library: Library, amount: StepAmounts, feed: Feed) -> bool:
     """Whether a carbonate meets an acid that was charged."""
-    acids = {"strong acid", "organic acid", "mineral acid", "acid salt"}
-    return "carbonate" in kinds(library.substances[feed.substance]) and any(
-        acids & set(kinds(library.substances[f.substance])) for f in amount.feeds
-    )
+    acids = ("strong acid", "organic acid", "mineral acid", "acid salt")
+    if "carbonate" not in kinds(library.substances[feed.substance]):
+        return False
+    others = [kinds(library.substances[f.substance]) for f in amount.feeds]
+    return any(acid in known for known in others for acid in acids)
 
 
 def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
