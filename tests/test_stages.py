@@ -41,12 +41,13 @@ def hot(step):
 
 def must_be_written(step):
     names = {n.name for n in step.record.equipment}
-    return hot(step) or bool(names & {"electrolysis"})
+    long = (step.record.time.waiting_min or 0) >= 24 * 60
+    return hot(step) or long or bool(names & {"electrolysis", "evaporate", "distil"})
 
 
 def test_the_stages_are_written_where_they_must_be(shipped):
     owed = [s for s in shipped.steps.values() if must_be_written(s)]
-    assert len(owed) >= 130
+    assert len(owed) >= 429
     assert [s.id for s in owed if not s.record.stages] == []
 
 
@@ -59,13 +60,24 @@ def test_the_reacting_stage_is_there_and_hot_enough(shipped):
         stage = stages.listed[stages.reacts]
         assert stages.reacts > 0, step.id
         window = step.record.temperature
-        if stage.kind in {"hold", "electrolyse"}:
-            assert window.low_C <= stage.at_C <= stage.to_C <= window.high_C, step.id
+        if stage.kind in {"hold", "electrolyse", "stir", "gas off", "distil"}:
+            assert window.low_C <= stage.at_C <= stage.hottest_C <= window.high_C, step.id
         if stages.dry:
             assert stage.kind == "hold", step.id
             assert stage.for_min, step.id
             assert stage.source, step.id
             assert stage.at_C <= step.heat_C <= stage.to_C, step.id
+
+
+def test_crystals_come_when_it_crystallises(shipped):
+    """Of one salt and of two alike: nothing has fallen out while it is being boiled down."""
+    found = 0
+    for step in shipped.steps.values():
+        stages = stages_of(shipped, step)
+        if step.record.kind == "crystallisation" and stages.having("crystallise"):
+            found += 1
+            assert stages.listed[stages.reacts].kind == "crystallise", step.id
+    assert found >= 60
 
 
 def test_a_cell_says_its_current_and_charge(shipped):
@@ -76,6 +88,35 @@ def test_a_cell_says_its_current_and_charge(shipped):
             assert cell.current_A == names["electrolysis"]["current"], step.id
             assert cell.for_min, step.id
             assert cell.source[0].mark == "computed", step.id
+
+
+def test_what_the_equipment_is_for_is_a_stage(shipped):
+    """A still distils and a boil-down boils down."""
+    for step in shipped.steps.values():
+        kinds = {s.kind for s in step.record.stages}
+        names = {n.name for n in step.record.equipment}
+        if "distil" in names:
+            assert "distil" in kinds, step.id
+        if "evaporate" in names:
+            assert "boil down" in kinds, step.id
+
+
+def test_a_written_time_has_its_source(shipped):
+    for step in shipped.steps.values():
+        for stage in step.record.stages:
+            assert bool(stage.source) == (stage.for_min is not None), (step.id, stage.kind)
+
+
+def test_stages_take_no_longer_than_the_step_waits(shipped):
+    """Wet steps, an hour over allowed; a cell is told for one mole."""
+    for step in shipped.steps.values():
+        if not step.record.stages or is_dry_heat(step):
+            continue
+        told = sum(s.total_min or 0 for s in step.record.stages)
+        waiting = step.record.time.waiting_min
+        cell = any(s.kind == "electrolyse" for s in step.record.stages)
+        assert told <= waiting * (1.2 if cell else 1.05) + 60, (step.id, told / 60, waiting / 60)
+        assert cell or told >= waiting / 4, (step.id, told / 60, waiting / 60)
 
 
 def test_what_is_fired_again_says_so(shipped):

@@ -13,7 +13,6 @@ from routefinder.assessment.one_step import one_step
 from routefinder.library.cache import load_cached
 from routefinder.library.shelf import supply
 from routefinder.vessel.amounts import amounts
-from routefinder.vessel.charge import charge_of, courses
 from routefinder.vessel.course import Behaviour, Charge, balance_g, behaviour_of, run, total
 from routefinder.vessel.stream import WATER, Stream
 
@@ -116,8 +115,7 @@ def crude(library, conversion=0.98):
     want_g = 736.0 / library.substances[ids(library)["CaCO3"]].molar_mass_g
     made = want_g * library.substances[step.main.substance].molar_mass_g
     found = amounts(library, [step], [flour], step.main.substance, made, lambda _: 1.0)
-    charge = charge_of(library, found.steps[0], {})
-    return run(library, step, charge, Behaviour(conversion, 0.99, False))
+    return run(library, step, found.steps[0].course.charge, Behaviour(conversion, 0.99, False))
 
 
 def test_crude_lime(worked):
@@ -260,8 +258,7 @@ def alone(shipped):
     out = []
     for step in shipped.steps.values():
         amount = one_step(shipped, step, 100.0)
-        charge = charge_of(shipped, amount, {})
-        out.append((step, amount, run(shipped, step, charge)))
+        out.append((step, amount, amount.course))
     return out
 
 
@@ -314,8 +311,7 @@ def test_arrays_say_what_numbers_say(shipped):
     """One text serves numbers and arrays of trials."""
     for name in list(shipped.steps)[::9]:
         step = shipped.steps[name]
-        amount = one_step(shipped, step, 100.0)
-        charge = charge_of(shipped, amount, {})
+        charge = one_step(shipped, step, 100.0).course.charge
         y = step.record.yield_
         ends = np.array([y.low, y.typical, y.high])
         together = run(shipped, step, charge, behaviour_of(shipped, step, ends))
@@ -329,8 +325,7 @@ def test_a_route_hands_on_what_it_made(demo_routes, demo):
     """What a step charges of an earlier one is a share of all that went on there."""
     for route in demo.routes:
         found = route.assessment.amounts
-        done = courses(demo.library, found)
         for amount in found.steps:
-            course = done[amount.step.id]
+            course = amount.course
             whole = course.charge.contents.mass_g
             assert abs(balance_g(course)) <= 1e-9 * whole

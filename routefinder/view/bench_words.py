@@ -9,6 +9,8 @@ from routefinder import digits
 from routefinder.assessment import drying_words
 from routefinder.hazards.attendance import Attendance
 from routefinder.listing import listed
+from routefinder.records.stage import STAGES
+from routefinder.records.step import Step
 from routefinder.worksheet.bench_work import BenchPortion, StepWork
 from routefinder.worksheet.safety import Gear
 
@@ -55,7 +57,8 @@ def doing(w: StepWork) -> list[str]:
         first, *rest = w.charge
         verb = "Measure" if first.liquid and first.from_step is None else "Put"
         out.append(f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}.")
-        out += [f"Mind: {note}." for note in w.plan.heat.notes]  # before anything goes in
+        # before anything goes in
+        out += [f"Mind: {note}." for note in (*w.plan.heat.notes, *_of_the_charge(record))]
         burning = bool(first.burns)
         for i, p in enumerate(rest):
             slowly = w.in_portions and i == len(rest) - 1
@@ -76,7 +79,7 @@ def doing(w: StepWork) -> list[str]:
     ]
     low, high = record.temperature.low_C, record.temperature.high_C
     window = digits.window(low, high)
-    out.append(f"Work at {window}{vessel if not w.charge else ''}.")
+    out.append(f"Work at {window}{vessel if not w.charge else ''}{_stages(record)}.")
     if not w.charge:
         out += [f"Mind: {note}." for note in w.plan.heat.notes]
     if w.plan.heat.heater is not None and w.plan.heat.heating_min:
@@ -127,6 +130,31 @@ def _heating(w: StepWork, heater: str, minutes: float) -> str:
                 "the heat away as soon as it does; a cold bath at hand.")  # fmt: skip
     long = digits.duration(minutes) if minutes >= 1 else "a minute"
     return f"Heat with {heater}: about {long}."
+
+
+def _of_the_charge(record: Step) -> list[str]:
+    """How things are put in, where the step's stages say so."""
+    return [s.note for s in record.stages if s.kind == "charge" and s.note]
+
+
+def _stages(record: Step) -> str:
+    """The stages that a record writes, in order: a window by itself does not say what is hot."""
+    said = []
+    for s in record.stages:
+        if s.kind == "charge":
+            continue
+        words, low, high = STAGES[s.kind][0], s.at_C, s.to_C
+        if low is not None and high is not None and low != high:
+            words += f" at {digits.window(low, high)}"
+        elif low is not None or high is not None:
+            at = "to" if low is None and s.kind in {"heat", "cool"} else "at"
+            words += f" {at} {digits.temperature(high if low is None else low)}"
+        more = [digits.duration(s.for_min)] if s.for_min else []
+        more += [f"{s.times} times"] if s.times > 1 else []
+        more += [s.until] if s.until else []
+        more += [s.note] if s.note else []
+        said.append(words + (f" ({', '.join(more)})" if more else ""))
+    return f", stage by stage: {'; '.join(said)}" if len(said) > 1 else ""
 
 
 def _washing(w: StepWork) -> list[str]:

@@ -399,7 +399,9 @@ def _ends(found: Assessment) -> dict[str, float]:
     """Grams by where they end; "water" besides, whatever became of it. Of air only what reacts."""
     names = {
         "lost": "lost or unreacted", "unreacted": "lost or unreacted",
-        "surplus": "recovered, not used", "gas": "gas", "waste": "other leavings",
+        "surplus": "recovered, not used", "gas": "gas", "steam": "other leavings",
+        "along": "other leavings",
+        "waste": "other leavings",
     }  # fmt: skip
     kinds = (
         "product",
@@ -415,15 +417,7 @@ def _ends(found: Assessment) -> dict[str, float]:
         kind = "water" if leaving.substance == "water" else names[leaving.kind]
         out[kind] += leaving.mass_g
     for amount in found.amounts.steps:
-        out["water"] += amount.companion_water_g
-        # what an earlier step leaves with its solution, and this one binds
-        out["water"] -= sum(f.from_solution_g for f in amount.feeds)
-        out["other leavings"] += amount.companions_g - amount.companion_water_g
-        out["other leavings"] -= sum(
-            feed.companions_g
-            for feed in amount.feeds
-            if not isinstance(feed.origin, str)
-            and feed.origin.everywhere
-            and feed.origin.form == "gas"
-        )
+        out["other leavings"] += amount.unnamed_g
+        over = 1.0 if amount.step.id == found.amounts.last else amount.over_share
+        out["other leavings"] += amount.unnamed_onward_g * over
     return out

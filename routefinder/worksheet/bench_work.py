@@ -30,7 +30,8 @@ from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
@@ -95,8 +96,8 @@ class StepWork:
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
     ``in_portions``: the last thing is added little by little; ``foams``: because gas comes off.
     ``led_in`` are gases, ``agents`` the drying agents, for the product. ``kept`` is (name, grams)
-    of what is recovered and not used, ``leavings`` the rest by stream with its usual handling, both of all
-    batches. ``drying`` is how the product may be dried.
+    of what is recovered and not used, ``leavings`` the rest by stream with its usual handling, both
+    of all batches. ``drying`` is how the product may be dried.
     """
 
     plan: StepPlan
