@@ -152,8 +152,8 @@ def release_min(library: Library, amount: StepAmounts, batches: int = 1) -> floa
 
 
 def _soak_min(library: Library, step: ResolvedStep) -> float | None:
-    """Minutes for which a dry heat is held; None when its stages do not say."""
-    held = (stage.total_min for stage in stages_of(library, step).having("hold"))
+    """Minutes of one soak of a dry heat (the first drives the gas off); None when nobody says."""
+    held = (stage.for_min for stage in stages_of(library, step).having("hold"))
     return sum(m for m in held if m) or None
 
 

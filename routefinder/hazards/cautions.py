@@ -177,6 +177,7 @@ def glove(substance: Substance) -> tuple[str, str] | None:
     return None
 
 
+_MASK = re.compile(r"(?<!gas )\bmask\b", re.IGNORECASE)  # of dust, in a record's own cautions
 OUTDOORS = "outdoors upwind, never in a room"
 _OUTDOORS = re.compile(
     r"\boutdoors only\b|\bonly outdoors\b|\bnever (?:indoors|in a (?:closed )?room)\b|"
@@ -204,6 +205,8 @@ def _wear(here: _Here) -> list[Advice]:
     elif here.bearing("H319", "H315", "unknown") or (wet and high >= 60):
         why = here.bearing("H319", "H315", "unknown") or f"hot liquid, to {high:g} °C"
         out.append(Advice("safety glasses or goggles", why, GHS.format("P280")))
+    else:
+        out.append(Advice("safety glasses", "at every bench", PRACTICE))
     fast = here.points["heat"].points >= 2 and not any(p.state == "g" for p in here.step.reactants)
     spits = corrosive and wet and (fast or 80 <= low < 300)
     if spits or here.points["heat"].points >= 3:
@@ -219,6 +222,9 @@ def _wear(here: _Here) -> list[Advice]:
             Advice(f"dust mask {mask}, weigh and sieve gently, wipe up damp",
                    here.points["dust"].cause, PRACTICE)
         )  # fmt: skip
+    elif any(_MASK.search(text) for text in here.step.record.cautions):
+        out.append(Advice("dust mask P2, weigh and sieve gently, wipe up damp",
+                          "its cautions ask for a mask", PRACTICE))  # fmt: skip
     bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
     asked = fumes.why_asked(here.library, here.step)
     outdoors = outdoors_words(here.step)
@@ -234,7 +240,7 @@ def _wear(here: _Here) -> list[Advice]:
     elif breathing := here.bearing("H330", "H331", "H334", "H335"):
         # a powder that does not dust from a solution needs air, not a fume cupboard
         out.append(Advice("good ventilation, breathe no dust or mist", breathing, PRACTICE))
-    fire = here.of_kind("flammable liquid", states="l")
+    fire = here.of_kind("flammable liquid", states="l") or here.bearing("H224", "H225", "H226")
     hydrogen = [s.name for s in here.gases if s.formula in {"H2", "CO", "CH4"}]
     hydrogen += [f.name for f in fumes.fumes(here.library, here.step) if f.formula == "H2"]
     if fire or hydrogen:

@@ -1,10 +1,13 @@
 """The steps of a plan as ordered work at the bench, in numbers; the view makes sentences of them.
 
 **Order of addition** (common practice, where a record does not say): liquids before solids, water
-and solvents first, then what comes from an earlier step, the limiting reactant, the others last. Of
-a step that gives off gas the last is added in portions. Hydrogen peroxide goes in after all that it
-acts on, little by little, and only a base comes after it; a burning acid goes in after a
-cyanoferrate; what melts to lye is melted first.
+and solvents first; an acid or a lye that burns is diluted in that water before anything else comes
+to it; then what comes from an earlier step, the limiting reactant, the others last. Without water
+what burns goes into the other liquids. Of a step that gives off gas, or that would boil or warm
+much if all were put together, the last is added in portions. A gas is led in, a drying agent waits
+until the product has been washed. Hydrogen peroxide goes in after all that it acts on, little
+by little, and only a base comes after it; a burning acid goes in after a cyanoferrate; what melts
+to lye is melted first.
 
 **Checkpoint.** A dry product must weigh what the typical yield makes of it; the band goes from the
 low yield at the low strength of the limiting material to the high yield at the high one. No dry,
@@ -20,10 +23,12 @@ from dataclasses import dataclass, replace
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.equipment import tools
+from routefinder.assessment.heat import PORTIONS_K
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
 from routefinder.assessment.room_air import ACIDS
 from routefinder.hazards.kinds import kinds
+from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
@@ -34,6 +39,7 @@ from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
+_AGENT = "drying agent"
 
 
 @dataclass(frozen=True)
@@ -43,6 +49,7 @@ class BenchPortion:
     ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
     ``burns`` is "acid" or "alkali" of what goes slowly into the water, never the water into it.
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
+    ``fizzes``: a carbonate, which gives carbon dioxide with the acid of the step.
     ``little_by_little``: it acts on all that is in the vessel, and all at once it runs away.
     """
 
@@ -56,6 +63,7 @@ class BenchPortion:
     liquid: bool
     to_make_up: bool = False
     burns: str = ""
+    fizzes: bool = False
     little_by_little: bool = False
 
 
@@ -92,9 +100,10 @@ class StepWork:
     """One step as work: what is got ready, put in, done, weighed and put away, for each batch.
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
-    ``in_portions``: the last thing is added little by little. ``kept`` is (name, grams) of what is
-    recovered and not used, ``leavings`` the rest by stream with its usual handling, both of all
-    batches. ``drying`` is how the product may be dried.
+    ``in_portions``: the last thing is added little by little; ``foams``: because gas comes off.
+    ``led_in`` are gases, ``agents`` the drying agents, for the product. ``kept`` is (name, grams)
+    of what is recovered and not used, ``leavings`` the rest by stream with its usual handling, both
+    of all batches. ``drying`` is how the product may be dried.
     """
 
     plan: StepPlan
@@ -103,7 +112,10 @@ class StepWork:
     charge: tuple[BenchPortion, ...]
     after: tuple[BenchPortion, ...]
     washes: tuple[BenchPortion, ...]
+    led_in: tuple[BenchPortion, ...]
+    agents: tuple[BenchPortion, ...]
     in_portions: bool
+    foams: bool
     boil_off_mL: float | None
     crops: tuple[BenchCrop, ...]
     filters: bool
@@ -124,8 +136,11 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     amount, step = s.amount, s.amount.step
     numbers = {p.amount.step.id: p.number for p in plan.steps}
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
-    charge = in_order(plan.library, amount, [f for f in feeds if f.role != "wash" and not f.after])
-    after = [f for f in feeds if f.role != "wash" and f.after]
+    put_in = [f for f in feeds if f.role not in {"wash", _AGENT}]
+    charge = in_order(plan.library, amount, [f for f in put_in if not f.after])
+    after = [f for f in put_in if f.after]
+    agents = [f for f in feeds if f.role == _AGENT]
+    led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
     washes = [f for f in feeds if f.role == "wash"]
 
     def portions(part: list[Feed]) -> tuple[BenchPortion, ...]:
@@ -133,8 +148,10 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
 
     names = {n.name for n in step.record.equipment}
     boil_off = s.heat.boil_off_g
-    gives_gas = any(o.fate == "gas" and o.state == "g" for o in amount.outcomes)
     wet = any(p.state in {"aq", "l"} for p in step.reactants)
+    current = step.record.kind == "electrolysis"  # it sets the pace of its gas
+    foams = _gives_gas(plan.library, amount) and wet and not current
+    warms = s.heat.boiled_by_itself_g > 0 or (s.heat.rise_K or 0.0) > PORTIONS_K
     return StepWork(
         s,
         tuple(
@@ -145,7 +162,10 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         portions(charge),
         portions(after),
         portions(washes),
-        gives_gas and wet and len(charge) > 1 and step.record.kind != "electrolysis",
+        portions(led_in),
+        portions(agents),
+        (foams or (wet and warms)) and len(charge) > 1,
+        foams,
         boil_off / s.count if boil_off else None,
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
@@ -168,6 +188,17 @@ def _kept(library: Library, amount: StepAmounts) -> tuple[tuple[str, float], ...
 
 def _air(feed: Feed) -> bool:
     return not isinstance(feed.origin, str) and feed.origin.form == "gas"
+
+
+def _of_the_air(library: Library, feed: Feed) -> bool:
+    return library.substances[feed.substance].formula in {"O2", "N2"}
+
+
+def _gives_gas(library: Library, amount: StepAmounts) -> bool:
+    """By the equation, or carbon dioxide by the record: what foams."""
+    return any(o.fate == "gas" and o.state == "g" for o in amount.outcomes) or any(
+        f.formula == "CO2" and not f.traces for f in fumes.fumes(library, amount.step)
+    )
 
 
 def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
@@ -195,7 +226,7 @@ def in_order(library: Library, amount: StepAmounts, feeds: list[Feed]) -> list[F
             for name in ("moles", "mass_g", "companions_g", "water_g", "from_solution_g")
         }
         rest.append(replace(main, **more))
-    return sorted(rest, key=lambda f: _rank(library, amount, f))
+    return sorted(rest, key=lambda f: _rank(library, amount, f, bool(waters)))
 
 
 PEROXIDE = "H2O2"
@@ -203,9 +234,9 @@ _BASES = frozenset({"strong alkali", "mild alkali", "earthy base", "ammonia", "c
 _LAST = 2  # after liquids (0) and solids (1)
 
 
-def _rank(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int]:
+def _rank(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
     special = _out_of_turn(library, amount, feed)
-    return _by_state(library, amount, feed) if special is None else special
+    return _by_state(library, amount, feed, water) if special is None else special
 
 
 def _out_of_turn(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int] | None:
@@ -226,12 +257,18 @@ def _out_of_turn(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int
     return None
 
 
-def _by_state(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int]:
+def _by_state(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
     if isinstance(feed.origin, str):
-        return (0, 1) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
+        return (0, 3) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
     if feed.origin.form in _LIQUID:
-        plain = is_water(library, feed.substance) or feed.role == "solvent"
-        return (0, 0 if plain else 2)
+        if is_water(library, feed.substance) or feed.role == "solvent":
+            return (0, 0)
+        burns = burns_as(library, feed.substance, feed.origin.fractions.get(feed.form))
+        if not burns:
+            return (0, 4)
+        if not water:
+            return (0, 5)
+        return (0, 1 if burns == "acid" else 2)
     return (1, 0 if _limits(amount, feed) else 1)
 
 
@@ -249,8 +286,12 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
     grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
-        return BenchPortion("", feed.role, grams, None, None, numbers[feed.origin], wet, wet)
+        name = library.name(feed.substance)
+        return BenchPortion(name, feed.role, grams, None, None, numbers[feed.origin], wet, wet)
     supply = feed.origin
+    if supply.form == "gas":
+        name = library.name(feed.substance)
+        return BenchPortion(name, feed.role, feed.mass_g / s.count, None, None, None, False, False)
     liquid = supply.form in _LIQUID
     volume = grams / supply.density_g_mL if liquid and supply.density_g_mL else None
     reads = next(
@@ -269,8 +310,18 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
         liquid,
         feed.spared_g > 0 or feed.from_solution_g > 0,
         burns_as(library, feed.substance, supply.fractions.get(feed.form)),
+        feed.role == "wash" and _meets_acid(library, s.amount, feed),
         library.substances[feed.substance].formula == PEROXIDE,
     )
+
+
+def _meets_acid(library: Library, amount: StepAmounts, feed: Feed) -> bool:
+    """Whether a carbonate meets an acid that was charged."""
+    acids = ("strong acid", "organic acid", "mineral acid", "acid salt")
+    if "carbonate" not in kinds(library.substances[feed.substance]):
+        return False
+    others = [kinds(library.substances[f.substance]) for f in amount.feeds]
+    return any(acid in known for known in others for acid in acids)
 
 
 def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
@@ -300,7 +351,7 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = amount.theoretical_g / s.count
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    charged = sum(f.drawn_g for f in feeds if f.role != "wash") + s.water.carried_g
+    charged = sum(f.drawn_g for f in feeds if f.role not in {"wash", _AGENT}) + s.water.carried_g
     contents = charged / s.count - gas
     taken = sum(f.mass_g for f in amount.feeds if _air(f)) / s.count
     contents += taken
