@@ -228,9 +228,20 @@ def demo(
     to: Annotated[
         Path, typer.Option("--to", metavar="DIR", help="Folder for the diagrams.")
     ] = Path(),
+    copy: Annotated[
+        Path | None,
+        typer.Option(
+            "--copy",
+            metavar="FOLDER",
+            help="Copy the demo's shelf, bench and library there, to begin your own with.",
+        ),
+    ] = None,
     json_out: o.JsonOut = False,
 ) -> None:
     """Run the demo: a pigment studio wants 250 g of copper(II) acetate crystals."""
+    if copy is not None:
+        _copy(copy, json_out)
+        return
     from routefinder.api.find import find
     from routefinder.library import where
 
@@ -262,3 +273,28 @@ def demo(
         typer.echo(f"No diagram: {error}", err=True)
     if drawn and not json_out:
         typer.echo(f"Diagrams: {', '.join(drawn)}")
+
+
+def _copy(folder: Path, json_out: bool) -> None:
+    """Copy the files meant for copying, and say how to ask with them."""
+    import json
+    import shlex
+
+    from routefinder.disclaimer import DISCLAIMER
+    from routefinder.library import starter
+
+    made = starter.copy(folder)
+    if json_out:
+        copied = {"copied": [str(path) for path in made], "disclaimer": DISCLAIMER}
+        typer.echo(json.dumps(copied, indent=2, ensure_ascii=False))
+        return
+    typer.echo(f"Copied the demo's files to {folder} (its yields and times are invented data):")
+    for path in made:
+        typer.echo(f"  {path}")
+    options = [f"--{what} {shlex.quote(str(folder / name))}" for what, name in (
+        ("shelf", "shelf.csv"), ("bench", "bench.yaml"), ("library", "reactions"))]  # fmt: skip
+    typer.echo("Change shelf.csv and bench.yaml to what you have, then ask, for example:")
+    typer.echo(
+        "  routefinder find 'copper(II) acetate monohydrate' --amount '250 g' " + " ".join(options)
+    )
+    typer.echo(DISCLAIMER)
