@@ -191,6 +191,8 @@ def outdoors_words(step: ResolvedStep) -> str:
     return next((t for t in step.record.cautions if _OUTDOORS.search(t)), "")
 
 
+# harms as it is breathed, or frees a gas that does
+LUNGS = ("H330", "H331", "EUH029", "EUH031", "EUH032")
 SKIN = ("H310", "H311", "H312", "H314", "H315", "H317")
 
 
@@ -365,7 +367,7 @@ def _if_wrong(here: _Here) -> list[Advice]:
                    "label in hand", why, GHS.format("P301+P330+P331"))
         )  # fmt: skip
     bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3, traces=True)
-    if why := _some(dict.fromkeys(bad)) or here.bearing("H330", "H331"):
+    if why := _some(dict.fromkeys(bad)) or here.bearing(*LUNGS):
         out.append(
             Advice("breathed in: out into fresh air, sit up, call a doctor; lungs may fail hours "
                    "later", why, GHS.format("P304+P340"))
