@@ -135,7 +135,8 @@ def _heating(w: StepWork, heater: str, minutes: float) -> str:
         return (f"It warms itself: if it does not start, warm it a little with {heater}, and take "
                 "the heat away as soon as it does; a cold bath at hand.")  # fmt: skip
     long = digits.duration(minutes) if minutes >= 1 else "a minute"
-    return f"Heat with {heater}: about {long}."
+    when = ", when its stage comes" if w.plan.amount.step.record.stages else ""
+    return f"Heat with {heater}{when}: about {long}."
 
 
 def _of_the_charge(record: Step) -> list[str]:
@@ -150,6 +151,8 @@ def _stages(record: Step) -> str:
         if s.kind == "charge":
             continue
         words, low, high = STAGES[s.kind][0], s.at_C, s.to_C
+        if s.kind == "heat":
+            words = "bring" if high is not None else "heat"
         if low is not None and high is not None and low != high:
             words += f" at {digits.window(low, high)}"
         elif low is not None or high is not None:
@@ -158,7 +161,7 @@ def _stages(record: Step) -> str:
         more = [digits.duration(s.for_min)] if s.for_min else []
         more += [f"{s.times} times"] if s.times > 1 else []
         more += [s.until] if s.until else []
-        more += [s.note] if s.note else []
+        more += [s.note] if s.note and "this record" not in s.note else []
         said.append(words + (f" ({', '.join(more)})" if more else ""))
     return f", stage by stage: {'; '.join(said)}" if len(said) > 1 else ""
 
