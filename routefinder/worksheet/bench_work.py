@@ -131,7 +131,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     numbers = {p.amount.step.id: p.number for p in plan.steps}
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
     put_in = [f for f in feeds if f.role not in {"wash", _AGENT}]
-    charge = _poured(plan.library, s, [f for f in put_in if not f.after])
+    charge = poured(plan.library, amount, [f for f in put_in if not f.after])
     after = [f for f in put_in if f.after]
     agents = [f for f in feeds if f.role == _AGENT]
     led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
@@ -202,7 +202,7 @@ def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
     return tools(plan.library, s.amount.step, plan.bench, vessels)
 
 
-def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
+def poured(library: Library, amount: StepAmounts, feeds: list[Feed]) -> list[Feed]:
     """The charge in order: plain water together and first, so that acid goes into water."""
     waters = [
         f
@@ -219,7 +219,7 @@ def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
             for name in ("moles", "mass_g", "companions_g", "water_g", "from_solution_g")
         }
         rest.append(replace(main, **more))
-    return sorted(rest, key=lambda f: _rank(library, s.amount, f, bool(waters)))
+    return sorted(rest, key=lambda f: _rank(library, amount, f, bool(waters)))
 
 
 def _rank(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
