@@ -13,7 +13,7 @@ from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
 from routefinder.vessel.amounts import amounts
 from routefinder.view import bench_words, plan_files
-from routefinder.worksheet.bench_work import bench_work, poured
+from routefinder.worksheet.bench_work import bench_work, in_order
 
 LIQUID = {"solution", "liquid"}
 
@@ -50,7 +50,7 @@ def test_acid_goes_into_the_plain_water_before_anything_else(shipped):
         charge = [f for f in amount.feeds if f.role not in {"wash", "drying agent"}
                   and not f.after and f.drawn_g > 1e-9
                   and not isinstance(f.origin, str) and f.origin.form in LIQUID]  # fmt: skip
-        order = poured(shipped, amount, charge)
+        order = in_order(shipped, amount, charge)
         plain = [is_water(shipped, f.substance) or f.role == "solvent" for f in order]
         burns = [burns_as(shipped, f.substance, f.origin.fractions.get(f.form)) for f in order]
         if "acid" not in burns:

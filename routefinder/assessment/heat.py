@@ -45,7 +45,7 @@ from routefinder.vessel.kiln import (
     cooling_minutes,
     ramp_minutes,
 )
-from routefinder.vessel.stages import stages_of
+from routefinder.vessel.stages import is_dry_heat, stages_of
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.water import WaterOfStep, water_of_steps
 
@@ -619,6 +619,11 @@ def heat_of_step(
                 )
                 if _mixed(library, amount):
                     notes.append("boils when mixed at once: add slowly, cool between")
+            elif rise > PORTIONS_K and is_dry_heat(step):
+                notes.append(
+                    f"gives heat of its own, {rise:.0f} K if none were lost: warm it slowly, a "
+                    "small charge first"
+                )
             elif rise > PORTIONS_K and _mixed(library, amount):
                 notes.append(f"warms by {rise:.0f} K when mixed at once: add in portions")
     boil_off, other, at_most, words = _boil_off(

@@ -19,8 +19,8 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.errors import Fault, FileFault, LibraryFaults, OutOfReach
+from routefinder.files import read_text
 from routefinder.graph.network import PlainStep
-from routefinder.library.read import read_text
 
 _AMOUNT = re.compile(r"^(?P<amount>\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s+(?P<name>\S.*)$")
 

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import csv
 import io
-import os
-import shutil
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,10 +16,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from routefinder import digits, units
+from routefinder import digits, files, units
 from routefinder.errors import InputError
 from routefinder.journal.book import MADE
-from routefinder.journal.exchange import write_text
 from routefinder.library.library import Library
 from routefinder.library.shelf import read_shelf, supply_of
 from routefinder.records.shelf import Supply
@@ -45,8 +42,8 @@ def _read(path: Path) -> str:
     if path.suffix.lower() != ".csv":
         raise InputError(f"{path}: only a CSV shelf is kept; change this one yourself")
     try:
-        return path.read_bytes().decode("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
+        return files.read(path).decode("utf-8")
+    except UnicodeDecodeError as error:
         raise InputError(f"{path}: the shelf cannot be read ({error})") from None
 
 
@@ -178,12 +175,10 @@ def carry_out(change: ShelfChange, library: Library, at: datetime | None = None)
         number += 1
         backup = path.with_name(f"{path.name}.{stamp}-{number}.bak")
     try:
-        shutil.copy2(path, backup)
-        with backup.open("rb") as file:
-            os.fsync(file.fileno())
+        files.write(backup, change.old, mode=path.stat().st_mode & 0o777)
     except OSError as error:
         raise InputError(f"{backup}: no copy of the shelf can be kept ({error.strerror})") from None
-    write_text(path, change.new)
+    files.write(path, change.new, force=True)
     return backup
 
 

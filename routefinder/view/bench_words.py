@@ -35,6 +35,9 @@ def staying(a: Attendance) -> str:
     """Whether one may go away while it waits, and why not."""
     if a.stay:
         return f"stay with it ({a.why.rstrip('.')})"
+    if a.calms:
+        off = " and the heat is off" if a.heat_off else ""
+        return f"stay with it until all is in and it has calmed down{off}, then it may be left"
     return "it may be left once the heat is off" if a.heat_off else "it may be left"
 
 
@@ -64,7 +67,10 @@ def doing(w: StepWork) -> list[str]:
             slowly = w.in_portions and i == len(rest) - 1
             each = "each when the foam has fallen" if w.foams else "letting it cool between"
             portions = f", in portions, {each}" if slowly else ""
-            if p.liquid and burning and not p.burns:
+            if p.little_by_little:
+                out.append(f"Add {portion(p)} little by little with stirring, the next only when "
+                           "the last has calmed down; wait when it warms.")  # fmt: skip
+            elif p.liquid and burning and not p.burns:
                 out.append(f"Pour {portion(p)} slowly into it with stirring{portions}.")
             elif p.burns and p.liquid:
                 out.append(f"Pour {portion(p)} slowly into it with stirring, never the other way "

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from routefinder import digits
+from routefinder import digits, files
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.measure import MEASURES
 from routefinder.choice import measures as named
@@ -77,18 +77,17 @@ class Picture:
         """The picture as SVG text; ``foot`` as in ``data``."""
         return self.data("svg", foot).decode()
 
-    def write(self, path: str | Path) -> Path:
-        """Write to ``path`` (.svg or .png); raises InputError for another ending or no access."""
+    def write(self, path: str | Path, force: bool = False) -> Path:
+        """Write to ``path`` (.svg or .png).
+
+        Raises InputError for another ending, no access, or a file that is there (unless ``force``).
+        """
         path = Path(path)
         form = path.suffix.lower().lstrip(".")
         if form not in {"svg", "png"}:
             raise InputError(f"{path.name!r} must end in .svg or .png")
-        data = self.data(form)
-        try:
-            path.write_bytes(data)
-        except OSError as error:
-            raise InputError(f"{path}: {error.strerror}") from None
-        return path
+        files.check(path, force)
+        return files.write(path, self.data(form), force=force)
 
     def _repr_svg_(self) -> str:
         return self.svg()

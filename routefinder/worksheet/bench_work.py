@@ -5,7 +5,9 @@ and solvents first; an acid or a lye that burns is diluted in that water before 
 to it; then what comes from an earlier step, the limiting reactant, the others last. Without water
 what burns goes into the other liquids. Of a step that gives off gas, or that would boil or warm
 much if all were put together, the last is added in portions. A gas is led in, a drying agent waits
-until the product has been washed.
+until the product has been washed. Hydrogen peroxide goes in after all that it acts on, little
+by little, and only a base comes after it; a burning acid goes in after a cyanoferrate; what melts
+to lye is melted first.
 
 **Checkpoint.** A dry product must weigh what the typical yield makes of it; the band goes from the
 low yield at the low strength of the limiting material to the high yield at the high one. No dry,
@@ -24,6 +26,7 @@ from routefinder.assessment.equipment import tools
 from routefinder.assessment.heat import PORTIONS_K
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
+from routefinder.assessment.room_air import ACIDS
 from routefinder.hazards.kinds import kinds
 from routefinder.library import fumes
 from routefinder.library.library import Library
@@ -31,6 +34,7 @@ from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
 from routefinder.vessel.feed import Feed
+from routefinder.vessel.stages import is_dry_heat
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.worksheet.plan import Plan, StepPlan
 
@@ -46,6 +50,7 @@ class BenchPortion:
     ``burns`` is "acid" or "alkali" of what goes slowly into the water, never the water into it.
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
     ``fizzes``: a carbonate, which gives carbon dioxide with the acid of the step.
+    ``little_by_little``: it acts on all that is in the vessel, and all at once it runs away.
     """
 
     name: str
@@ -59,6 +64,7 @@ class BenchPortion:
     to_make_up: bool = False
     burns: str = ""
     fizzes: bool = False
+    little_by_little: bool = False
 
 
 @dataclass(frozen=True)
@@ -131,7 +137,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     numbers = {p.amount.step.id: p.number for p in plan.steps}
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
     put_in = [f for f in feeds if f.role not in {"wash", _AGENT}]
-    charge = poured(plan.library, amount, [f for f in put_in if not f.after])
+    charge = in_order(plan.library, amount, [f for f in put_in if not f.after])
     after = [f for f in put_in if f.after]
     agents = [f for f in feeds if f.role == _AGENT]
     led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
@@ -143,7 +149,8 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     names = {n.name for n in step.record.equipment}
     boil_off = s.heat.boil_off_g
     wet = any(p.state in {"aq", "l"} for p in step.reactants)
-    foams = _gives_gas(plan.library, amount) and wet
+    current = step.record.kind == "electrolysis"  # it sets the pace of its gas
+    foams = _gives_gas(plan.library, amount) and wet and not current
     warms = s.heat.boiled_by_itself_g > 0 or (s.heat.rise_K or 0.0) > PORTIONS_K
     return StepWork(
         s,
@@ -202,7 +209,7 @@ def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
     return tools(plan.library, s.amount.step, plan.bench, vessels)
 
 
-def poured(library: Library, amount: StepAmounts, feeds: list[Feed]) -> list[Feed]:
+def in_order(library: Library, amount: StepAmounts, feeds: list[Feed]) -> list[Feed]:
     """The charge in order: plain water together and first, so that acid goes into water."""
     waters = [
         f
@@ -222,7 +229,35 @@ def poured(library: Library, amount: StepAmounts, feeds: list[Feed]) -> list[Fee
     return sorted(rest, key=lambda f: _rank(library, amount, f, bool(waters)))
 
 
+PEROXIDE = "H2O2"
+_BASES = frozenset({"strong alkali", "mild alkali", "earthy base", "ammonia", "carbonate"})
+_LAST = 2  # after liquids (0) and solids (1)
+
+
 def _rank(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
+    special = _out_of_turn(library, amount, feed)
+    return _by_state(library, amount, feed, water) if special is None else special
+
+
+def _out_of_turn(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int] | None:
+    """The place of what must not meet the rest at once, or None."""
+    names = [f.substance for f in amount.feeds if f.role != "wash" and not f.after]
+    mine = library.substances[feed.substance]
+    if mine.formula == PEROXIDE:
+        return _LAST, 1
+    if not is_water(library, feed.substance):
+        known = kinds(mine).names
+        if any(library.substances[n].formula == PEROXIDE for n in names) and known & _BASES:
+            return _LAST, 2
+        cyano = any("cyanoferrate" in kinds(library.substances[n]) for n in names)
+        if cyano and known & ACIDS:
+            return _LAST, 0
+        if is_dry_heat(amount.step) and "strong alkali" in known:
+            return 0, 0
+    return None
+
+
+def _by_state(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
     if isinstance(feed.origin, str):
         return (0, 3) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
     if feed.origin.form in _LIQUID:
@@ -276,6 +311,7 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
         feed.spared_g > 0 or feed.from_solution_g > 0,
         burns_as(library, feed.substance, supply.fractions.get(feed.form)),
         feed.role == "wash" and _meets_acid(library, s.amount, feed),
+        library.substances[feed.substance].formula == PEROXIDE,
     )
 
 
