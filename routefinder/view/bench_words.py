@@ -85,7 +85,7 @@ def doing(w: StepWork) -> list[str]:
     ]
     low, high = record.temperature.low_C, record.temperature.high_C
     window = digits.window(low, high)
-    out.append(f"Work at {window}{vessel if not w.charge else ''}{_stages(record)}.")
+    out.append(f"Work at {window}{vessel if not w.charge else ''}{stages(record)}.")
     if not w.charge:
         out += [f"Mind: {note}." for note in w.plan.heat.notes]
     if w.plan.heat.heater is not None and w.plan.heat.heating_min:
@@ -102,7 +102,10 @@ def doing(w: StepWork) -> list[str]:
                        f"{digits.mass(crop.crystals_g)} crystallise.")  # fmt: skip
     if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off_at_most:
         out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
-    if record.time.waiting_min:
+    fires = sum((s.for_min or 0.0) * s.times for s in record.stages)
+    if fires > record.time.waiting_min or any(s.times > 1 for s in record.stages):
+        out.append(f"How long it all takes, the calendar says; {staying(w.plan.stays)}.")
+    elif record.time.waiting_min:
         out.append(
             f"Let it stand {digits.duration(record.time.waiting_min)} in all, heating and cooling "
             f"included; {staying(w.plan.stays)}."
@@ -144,7 +147,7 @@ def _of_the_charge(record: Step) -> list[str]:
     return [s.note for s in record.stages if s.kind == "charge" and s.note]
 
 
-def _stages(record: Step) -> str:
+def stages(record: Step) -> str:
     """The stages that a record writes, in order: a window by itself does not say what is hot."""
     said = []
     for s in record.stages:
