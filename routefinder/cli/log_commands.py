@@ -26,6 +26,7 @@ log = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
+SLIP = 1.5  # so many times the plan, or so many times less, and one is asked whether it is a slip
 JournalFile = o.JournalFile
 RunNumber = Annotated[
     int | None, typer.Option("--run", "-r", metavar="N", help="The run; else the last open one.")
@@ -254,6 +255,11 @@ def weigh(
             planned = next((f for f in own.plan["feeds"] if f.get("name") == taken["name"]), None)
             if planned is not None:
                 typer.echo(f"  planned: {digits.mass(planned['as_weighed_g'])}")
+                times = taken["grams"] / planned["as_weighed_g"] if planned["as_weighed_g"] else 1.0
+                if not 1 / SLIP < times < SLIP:
+                    typer.echo(f"  that is {times:.2g} times the plan: if it is a slip, correct it "
+                               "(log correct); if not, go no further before it is clear what it "
+                               "changes")  # fmt: skip
         if taken is not None and not no_shelf:
             said = shelf_books.offer_taking(store, book, own, entries[0], library, yes, _asked)
             if said:
