@@ -54,7 +54,7 @@ STEPS = """
   equation: Na2CO3(aq) + Ca(OH)2(s) -> 2 NaOH(aq) + CaCO3(s)
   product: NaOH
   limiting: Na2CO3
-  yield: {low: 80 %, typical: 88 %, high: 92 %, basis: "in the liquor and washings"}
+  yield: {low: 80 %, typical: 88 %, high: 92 %, basis: "in the liquor and washings", source: common practice}
   temperature: {low: 80 degC, high: 100 degC}
   time: {hands_on: 1 h, waiting: 2 h}
   equipment: [{heat-liquid: {to: 90 degC}}, filter]
@@ -70,7 +70,7 @@ STEPS = """
   equation: CaO(s) + quartz(s) -> wollastonite-made(s)
   product: wollastonite-made
   limiting: CaO
-  yield: {low: 70 %, typical: 80 %, high: 95 %, basis: "cake as it comes from the kiln"}
+  yield: {low: 70 %, typical: 80 %, high: 95 %, basis: "cake as it comes from the kiln", source: common practice}
   temperature: {low: 1000 degC, high: 1150 degC}
   time: {hands_on: 1 h, waiting: 20 h}
   equipment: [{heat-dry: {to: 1050 degC}}]

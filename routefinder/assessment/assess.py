@@ -25,6 +25,7 @@ from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
+from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts, Draw
 
@@ -141,7 +142,8 @@ def assess(
     found = amounts(library, steps, supplies, target, target_g)
     made = () if bench is None else batches.batches(library, found, bench)
     hands_on, elapsed = time.times_min(found, made)
-    own = {a.step.id: hazards.points(library, a) for a in found.steps}
+    liquors = water.liquors(library, found)
+    own = {a.step.id: hazards.points(library, a, liquors) for a in found.steps}
     return Assessment(
         tuple(steps),
         found,
