@@ -54,7 +54,7 @@ STEPS = """
   equation: Na2CO3(aq) + Ca(OH)2(s) -> 2 NaOH(aq) + CaCO3(s)
   product: NaOH
   limiting: Na2CO3
-  yield: {low: 80 %, typical: 88 %, high: 92 %, basis: "in the liquor and washings"}
+  yield: {low: 80 %, typical: 88 %, high: 92 %, basis: "in the liquor and washings", source: common practice}
   temperature: {low: 80 degC, high: 100 degC}
   time: {hands_on: 1 h, waiting: 2 h}
   equipment: [{heat-liquid: {to: 90 degC}}, filter]
@@ -70,7 +70,7 @@ STEPS = """
   equation: CaO(s) + quartz(s) -> wollastonite-made(s)
   product: wollastonite-made
   limiting: CaO
-  yield: {low: 70 %, typical: 80 %, high: 95 %, basis: "cake as it comes from the kiln"}
+  yield: {low: 70 %, typical: 80 %, high: 95 %, basis: "cake as it comes from the kiln", source: common practice}
   temperature: {low: 1000 degC, high: 1150 degC}
   time: {hands_on: 1 h, waiting: 20 h}
   equipment: [{heat-dry: {to: 1050 degC}}]
@@ -329,3 +329,34 @@ def test_a_route_hands_on_what_it_made(demo_routes, demo):
             course = amount.course
             whole = course.charge.contents.mass_g
             assert abs(balance_g(course)) <= 1e-9 * whole
+
+
+def test_plan_checkpoint_and_weigh_say_one_thing(worked, tmp_path):
+    """Crude lime burnt for a plan: what the plan, its checkpoint and a weighing expect agree."""
+    import routefinder as rf
+    from routefinder.journal import weight
+    from routefinder.journal.mass_model import model
+    from routefinder.worksheet.bench_work import bench_work
+
+    shelf = tmp_path / "shelf.csv"
+    shelf.write_text("material,amount\nlimestone flour crude,5 kg\n".replace(" crude", ", crude").replace(
+        "limestone flour, crude,", '"limestone flour, crude",'), encoding="utf-8")  # fmt: skip
+    answer = rf.find("calcium oxide", "400.1 g", shelf=shelf, library=worked, top=20)
+    route = next(r for r in answer.routes if r.assessment.ids == ("burn-limestone",))
+    plan = answer.plan(route.number)
+    (work,) = bench_work(plan)
+    (amount,) = route.assessment.amounts.steps
+    weighed = sum(f.drawn_g for f in amount.feeds)
+    assert weighed == pytest.approx(800.0, abs=0.5)
+    step = worked.steps["burn-limestone"]
+    reading = weight.Reading(weighed, 0.1)
+    charge = weight.charge(worked, step, reading, "limestone flour, crude")
+    reached = float(amount.course.behaviour.conversion)
+    assert reached == pytest.approx(0.98)
+    in_kiln = model(worked, step, charge).weight_at(weighed, reached)
+    assert work.checkpoint.contents_g == pytest.approx(in_kiln, abs=0.1)
+    assert work.checkpoint.contents_g == pytest.approx(466.8, abs=0.3)
+    assert work.checkpoint.expected_g == pytest.approx(
+        float(amount.course.product.mass_g), abs=1e-6
+    )
+    assert work.checkpoint.expected_g == pytest.approx(462.2, abs=0.3)

@@ -158,9 +158,9 @@ def stages(record: Step) -> str:
             words = "bring" if high is not None else "heat"
         if low is not None and high is not None and low != high:
             words += f" at {digits.window(low, high)}"
-        elif low is not None or high is not None:
+        elif (only := low if low is not None else high) is not None:
             at = "to" if low is None and s.kind in {"heat", "cool"} else "at"
-            words += f" {at} {digits.temperature(high if low is None else low)}"
+            words += f" {at} {digits.temperature(only)}"
         more = [digits.duration(s.for_min)] if s.for_min else []
         more += [f"{s.times} times"] if s.times > 1 else []
         more += [s.until] if s.until else []
