@@ -73,7 +73,7 @@ def read(
     example = ",".join(known or needed)
     for number, (start, end, line) in enumerate(lines(text.removeprefix("\ufeff")), 1):
         bare = line.strip()
-        if not bare or (remarks and bare.startswith("#")) or not bare.strip(","):
+        if not line.strip(" \t,") or (remarks and bare.startswith("#")):
             continue
         try:
             cells = _cells(line, number, path)
@@ -124,13 +124,19 @@ def _cells(line: str, number: int, path: str) -> list[tuple[str, int]]:
         if line.startswith('"', begin):
             found = _QUOTED.match(line, begin)
             if found is None:
-                raise fail(begin, "a quote is opened and not closed on its line",
-                           "Close it; a quote within quotes is written twice, a cell is one line.")  # fmt: skip
+                raise fail(
+                    begin,
+                    "a quote is opened and not closed on its line",
+                    "Close it; a quote within quotes is written twice, a cell is one line.",
+                )
             cell, place = found[1].replace('""', '"'), found.end()
             rest = _BARE.match(line, place)
             if rest is not None and rest[0].strip():
-                raise fail(place, "text stands behind the closing quote of a cell",
-                           "Put the whole cell in quotes; a quote in it is written twice.")  # fmt: skip
+                raise fail(
+                    place,
+                    "text stands behind the closing quote of a cell",
+                    "Put the whole cell in quotes; a quote in it is written twice.",
+                )
         else:
             rest = _BARE.match(line, begin)
             cell = rest[0] if rest is not None else ""

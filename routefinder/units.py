@@ -223,7 +223,9 @@ def read_any(text: str, kinds: tuple[str, ...]) -> tuple[float, str]:
             continue
     if not unit:
         raise QuantityError(f"{text!r} has no unit; write for example {wanted}")
-    raise QuantityError(f"{shortened(repr(text))} has a unit that does not fit here; write for example {wanted}")
+    raise QuantityError(
+        f"{shortened(repr(text))} has a unit that does not fit here; write for example {wanted}"
+    )
 
 
 def read_fraction(text: str | float) -> float:

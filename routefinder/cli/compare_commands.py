@@ -84,9 +84,7 @@ def compare(
     if to is not None:
         written.append(_write_html(side, to) if to.suffix.lower() == ".html" else side.diagram(to))
     if json_out:
-        import json
-
-        typer.echo(json.dumps(side.json(), indent=2, ensure_ascii=False))
+        o.echo_json(side.json())
         return
     from routefinder.view import compare_text, text
 

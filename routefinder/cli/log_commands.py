@@ -576,13 +576,11 @@ def yields(
     learned = learn.learn(library, found)
     held = learn.calibration(found)
     if json_out:
-        import json
-
         data = {"schema": "routefinder/own-yields/1", "disclaimer": DISCLAIMER,
                 "steps": {k: asdict(v) for k, v in learned.items()},
                 "calibration": {"pit": held.pit, "inside_80": held.inside,
                                 "share": held.share}}  # fmt: skip
-        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        o.echo_json(data)
         return
     titles = {name: library.steps[name].title for name in learned}
     journal_text.print_learned(learned, titles, held, text.console())
@@ -652,11 +650,9 @@ def replan(
         found = replans.replan(library, book, shelf, bench, search, tuple(without or ()))
         chosen = replans.taken(found, take) if take is not None else None
         if json_out:
-            import json
-
             data = {"schema": "routefinder/replan/1", "disclaimer": DISCLAIMER,
                     **replans.data(found)}  # fmt: skip
-            typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+            o.echo_json(data)
         else:
             replan_text.print_replan(found, text.console())
         way = found.options[(take or 1) - 1] if found.options else None

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.errors import Fault, FileFault, InputError
+from routefinder.hidden import HIDDEN, code, visible
 
 MAX_BYTES = 20_000_000
 Place = tuple[int, int]
@@ -127,6 +128,11 @@ def _build(node: Any, key: Key, document: Document, seen: set[int]) -> Any:
     if isinstance(node, yaml.ScalarNode):
         if node.style is None and node.value in ("", "~", "null"):
             return None
+        if not node.value.isprintable() and (hidden := HIDDEN.search(node.value)):
+            document.faults.append(
+                Fault(document.shown, *place, "", "the text holds a character that nobody sees, "
+                      f"{code(hidden[0])}", "Delete it.", "hidden")
+            )  # fmt: skip
         return node.value
     if id(node) in seen:
         document.faults.append(
@@ -147,7 +153,7 @@ def _build(node: Any, key: Key, document: Document, seen: set[int]) -> Any:
                       "yaml")
             )  # fmt: skip
             continue
-        name = key_node.value
+        name = visible(key_node.value)
         if name in first:
             document.faults.append(
                 Fault(document.shown, line, column, name,
