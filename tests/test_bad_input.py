@@ -146,18 +146,16 @@ def test_empty_library(call, tmp_path):
 
 def test_unreadable_file(call, lib, tmp_path, monkeypatch):
     """A file that cannot be opened."""
-    from pathlib import Path
-
     shelf = tmp_path / "shelf.csv"
     shelf.write_text("material\nbag of lime\n")
-    plain = Path.read_bytes
+    plain = os.open
 
-    def deny(self):
-        if self == shelf:
+    def deny(path, *words, **more):
+        if path == shelf:
             raise PermissionError(13, "Permission denied")
-        return plain(self)
+        return plain(path, *words, **more)
 
-    monkeypatch.setattr(Path, "read_bytes", deny)  # root may read everything, so pretend
+    monkeypatch.setattr(os, "open", deny)  # root may read everything, so pretend
     refused(
         call("find", "Ca(OH)2", "--library", lib, "--only-library", "--shelf", shelf),
         "cannot be read", "permissions",
@@ -278,7 +276,7 @@ def test_cache_that_cannot_be_written(call, lib, monkeypatch, tmp_path):
     good = tmp_path / "good"
     monkeypatch.setenv("ROUTEFINDER_CACHE", str(good))
     assert call("find", "Ca(OH)2", "--library", lib, "--only-library")[0] == 0
-    (cached,) = good.glob("library-*.pickle")
+    (cached,) = good.glob("library-*.cache")
     cached.write_bytes(b"damaged")
     assert call("find", "Ca(OH)2", "--library", lib, "--only-library")[0] == 0
     assert cached.read_bytes() != b"damaged"

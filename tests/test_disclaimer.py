@@ -40,7 +40,10 @@ RUNS: dict[str, tuple[str, ...]] = {
         *(f"{ASK} --to {{new}}.{kind}" for kind in diagram.FORMATS),
         f"{ASK} --route 1 --to {{new}}.svg",
     ),
-    "demo": ("--to {empty}", "--json --to {empty}"),
+    "demo": (
+        "--to {empty}", "--json --to {empty}", "--copy {root}/copied",
+        "--json --copy {root}/copied-too",
+    ),
     "compare": (
         f"{ASK} --top 2 --json --to {{new}}.html --plot {{new}}.png",
         f"{ASK} --top 2 --to {{new}}.dot --plot {{new}}.svg",

@@ -281,13 +281,13 @@ def test_each_sentence_has_data(plan):
 
 
 def test_vessel_contents_close(plan):
-    """What a batch holds plus the gas is what went in."""
+    """What a batch holds, and what has left it till then, is what went in."""
     for w in bench_work(plan):
-        went_in = (
-            sum(f.drawn_g for f in w.plan.amount.feeds if f.role != "wash") + w.plan.water.carried_g
-        )
-        c = w.checkpoint
-        assert (c.contents_g + c.gas_g) * w.plan.count == pytest.approx(went_in)
+        amount = w.plan.amount
+        went_in = sum(f.drawn_g for f in amount.feeds if f.role != "wash") + amount.along.mass_g
+        till = amount.course.points[: amount.course.stages.reacts + 1]
+        left = sum(stream.mass_g for point in till for stream in point.left.values())
+        assert w.checkpoint.contents_g * w.plan.count + left == pytest.approx(went_in)
 
 
 # --- files -------------------------------------------------------------------------------------

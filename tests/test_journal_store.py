@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -245,7 +246,8 @@ def test_an_old_version_is_raised_and_kept(tmp_path):
         with pytest.raises(sqlite3.Error, match="append-only"):
             journal._db.execute("DELETE FROM entries")
     copy = tmp_path / "journal.sqlite.version-1.bak"
-    assert sqlite3.connect(copy).execute("SELECT count(*) FROM entries").fetchone() == (1,)
+    with closing(sqlite3.connect(copy)) as kept:
+        assert kept.execute("SELECT count(*) FROM entries").fetchone() == (1,)
 
 
 def test_settings_are_on(tmp_path):

@@ -208,7 +208,10 @@ def test_metal_in_oil_is_one_sludge(make_library, shipped):
 
 
 def test_nothing_that_gives_gas_is_closed(shipped, every):
-    """Acid with carbonate, or a peroxide, in one stream: the can vents; each "never" once."""
+    """Acid with carbonate, or a peroxide, in one stream: the can vents; each "never" once.
+
+    What is over in a solution that goes on is no longer left over, so they are few.
+    """
     met = 0
     for step, h in every:
         known = names(shipped, h)
@@ -218,7 +221,7 @@ def test_nothing_that_gives_gas_is_closed(shipped, every):
             assert "closed" not in h.how, step.id
         lines = [(n.agent, n.words) for n in h.never]
         assert len(lines) == len(set(lines)), step.id
-    assert met >= 40
+    assert met >= 10
 
 
 def test_hypochlorite_with_acid(shipped):

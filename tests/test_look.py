@@ -228,7 +228,7 @@ def test_step_text(look):
         "1.5 h work, 12 h waiting (may be left alone)", "93 % (87 to 98 %), dried, on copper",
         "reaction: 95 % (90 to 99 %) [published] B, page 2",
         "washing: 98 % (97 to 99 %), triangular", "Ca(OH)₂ 5.0 % over the equation",
-        "CuSO₄ of at least 3.0 % by mass", "CaSO₄·2H₂O 40 %",
+        "CuSO₄ at least 3.0 % by mass", "CaSO₄·2H₂O 40 %",
         "water as solvent: 1.50 L per mol CuSO₄, 20 % recovered", "filter (fine)", "weigh to 1 g",
         "the liquor is colourless", "stay below 25 degC", "blue sludge stains", "damp", "slow",
         "unknown for calcium hydroxide", "[published] Trade Journal 1901", "[from memory]",

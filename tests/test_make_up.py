@@ -107,7 +107,9 @@ def test_alum_by_hand():
         for f in a.feeds
         if f.substance == "water" and f.role != "wash" and not f.from_solution_g
     )
-    assert added == pytest.approx(2261, rel=0.01)
+    # by hand nothing of the mixed liquor is lost; here its lost part takes its water with it
+    lost = sum(x.mass_g for x in mix.outcomes if x.substance == "water" and x.fate == "waste")
+    assert added - lost == pytest.approx(2261, rel=0.01)
     (bound,) = [f for f in crop.feeds if f.from_solution_g]
     assert bound.mass_g == pytest.approx(536, rel=0.01)
     assert not any(

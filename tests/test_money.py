@@ -202,7 +202,9 @@ def test_air_is_not_waste(studio):
     oxygen = next(f for f in roast.feeds if f.substance == "oxygen")
     assert oxygen.companions_g > 3 * oxygen.mass_g  # nitrogen
     used = w.mass_use(answer.library, found)
-    drawn = sum(d.as_weighed_g for d in found.draws) - oxygen.companions_g
+    reacts = sum(p.taken.grams("oxygen") for p in roast.course.points)
+    assert reacts == pytest.approx(oxygen.mass_g * roast.course.behaviour.conversion)
+    drawn = sum(d.as_weighed_g for d in found.draws) - oxygen.as_weighed_g + reacts
     assert used.mass_in_g == pytest.approx(drawn)
     assert used.intensity == pytest.approx(w.waste(found).e_factor + 1, rel=1e-9)
 

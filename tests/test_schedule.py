@@ -413,12 +413,13 @@ def test_kiln_is_taken_until_cold(shipped):
     assert kinds[0] == kinds[-1] == "hands-on"
     assert "heating" in kinds
     assert "cooling" in kinds
-    # 16 h waiting in the record, 6.2 h up and 12 h down: these count, and it is said
+    # 16 h waiting in the record, 6.2 h up and 12 h down: they count, and a quarter of it as soak
     one = heats["burn-whiting-to-quicklime"]
+    assert one.soak_min == pytest.approx(0.25 * 16 * 60)
     assert got.elapsed_min == pytest.approx(
-        45 + math.ceil(one.heating_min) + math.ceil(one.cooling_min)
+        45 + math.ceil(one.heating_min) + math.ceil(one.cooling_min) + one.soak_min
     )
-    assert any("alone take longer" in line for line in got.reasons[0].lines)
+    assert any("held 4.00 h" in line for line in got.reasons[0].lines)
     twice = schedule.plan(amounts, bench, heats, {"burn-whiting-to-quicklime": 2})
     first, second = (twice.spans["burn-whiting-to-quicklime", b] for b in (1, 2))
     hot = one.heating_min + one.cooling_min

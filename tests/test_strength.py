@@ -31,7 +31,7 @@ def every_shop(library):
 
 def alone(library, supplies, step, grams=100.0):
     """A step by itself, fed from the shelf; None where only another step can feed it."""
-    by_itself = replace(library, steps={step.id: step})
+    by_itself = library.alone(step)
     try:
         return amounts(by_itself, [step], supplies, step.main.substance, grams)
     except AssertionError:

@@ -12,6 +12,7 @@ import routefinder as rf
 from routefinder.api import find
 from routefinder.asking import answering, unlock
 from routefinder.asking.question import read_question
+from routefinder.choice import variety
 from routefinder.errors import InputError
 from routefinder.graph.acquire import applied
 from routefinder.search.route import Ending
@@ -184,3 +185,59 @@ def test_bad_call():
     """The API says the same."""
     with pytest.raises(InputError, match="1 to 4"):
         find.unlock(TARGET, most=0)
+
+
+@pytest.mark.parametrize("by", ["balanced", "cost"])
+def test_must_haves_hold(unlocking, by):
+    """A route under a must-have is neither today's nor opened; without it such routes are."""
+    free = unlocking(by, top=20)[0].run(1)
+    low = [o for o in free.openings if 100 * o.route.assessment.chain_yield < 82]
+    found = unlocking(by, top=20, prefer="yield at least 82 %, cost 1")[0].run(1)
+    assert found.openings
+    for route in (found.today, *(o.route for o in found.openings)):
+        assert 100 * route.assessment.chain_yield >= 82
+    kept = {o.route.ids for o in found.openings}
+    assert not kept & {o.route.ids for o in low}
+    if by == "balanced":
+        assert any(o.route.assessment.chain_yield < 0.79 for o in low)  # the rule has work to do
+
+
+@pytest.mark.parametrize("by", ["balanced", "cost"])
+def test_what_the_bench_may_lack(unlocking, by):
+    """A route that lacks no more than allowed is had today; none that is opened lacks more."""
+    strict = unlocking(by)[0].run(1)
+    loose, _ = unlocking(by, may_lack=1)
+    answer = loose.run(1)
+    plain = loose.by_price(1) if by == "cost" else loose.plain(1)
+    assert plain.now == pytest.approx(best_with(loose, ()), abs=1e-4)
+    assert answer.today.cost <= strict.today.cost + 1e-4
+    if by == "balanced":
+        assert len(answer.today.assessment.missing) == 1
+        assert any("refrigerator" in p.name for o in strict.openings for p in o.pieces)
+        assert not any("refrigerator" in p.name for o in answer.openings for p in o.pieces)
+    for opening in answer.openings:
+        assert len(opening.route.assessment.missing) <= 1
+        assert opening.cost < answer.today.cost
+        assert opening.route.ids != answer.today.ids
+
+
+def test_ways_and_what_is_used_up(unlocking):
+    """With ``different`` no way is listed twice; with ``use_up`` every route uses the material."""
+    found, _ = unlocking(different=True, top=20)
+    answer = found.run(1)
+    ways = [variety.way(found.lib, o.route.assessment) for o in answer.openings]
+    every = unlocking(top=20)[0].run(1)
+    assert len(set(ways)) == len(ways) < len(every.openings)
+    used = find.unlock(TARGET, "250 g", library=found.lib, shelf=found.question.shelf, most=1,
+                       bench=found.question.bench, use_up="soda ash")  # fmt: skip
+    assert used.openings
+    for opening in used.openings:
+        drawn = {s for d in opening.route.assessment.amounts.draws for s in d.supply.offered}
+        assert any("carbonate" in s for s in drawn)
+
+
+def test_what_it_does_not_take(unlocking):
+    """What unlock has no use for is refused, not passed over."""
+    for name, value in (("reuse", True), ("non_dominated", "yield, cost"), ("measures", "yield")):
+        with pytest.raises(InputError, match=f"{name} is for find"):
+            find.unlock(TARGET, **{name: value})

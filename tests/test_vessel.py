@@ -13,7 +13,6 @@ from routefinder.assessment.one_step import one_step
 from routefinder.library.cache import load_cached
 from routefinder.library.shelf import supply
 from routefinder.vessel.amounts import amounts
-from routefinder.vessel.charge import charge_of, courses
 from routefinder.vessel.course import Behaviour, Charge, balance_g, behaviour_of, run, total
 from routefinder.vessel.stream import WATER, Stream
 
@@ -116,8 +115,7 @@ def crude(library, conversion=0.98):
     want_g = 736.0 / library.substances[ids(library)["CaCO3"]].molar_mass_g
     made = want_g * library.substances[step.main.substance].molar_mass_g
     found = amounts(library, [step], [flour], step.main.substance, made, lambda _: 1.0)
-    charge = charge_of(library, found.steps[0], {})
-    return run(library, step, charge, Behaviour(conversion, 0.99, False))
+    return run(library, step, found.steps[0].course.charge, Behaviour(conversion, 0.99, False))
 
 
 def test_crude_lime(worked):
@@ -260,8 +258,7 @@ def alone(shipped):
     out = []
     for step in shipped.steps.values():
         amount = one_step(shipped, step, 100.0)
-        charge = charge_of(shipped, amount, {})
-        out.append((step, amount, run(shipped, step, charge)))
+        out.append((step, amount, amount.course))
     return out
 
 
@@ -314,8 +311,7 @@ def test_arrays_say_what_numbers_say(shipped):
     """One text serves numbers and arrays of trials."""
     for name in list(shipped.steps)[::9]:
         step = shipped.steps[name]
-        amount = one_step(shipped, step, 100.0)
-        charge = charge_of(shipped, amount, {})
+        charge = one_step(shipped, step, 100.0).course.charge
         y = step.record.yield_
         ends = np.array([y.low, y.typical, y.high])
         together = run(shipped, step, charge, behaviour_of(shipped, step, ends))
@@ -329,8 +325,38 @@ def test_a_route_hands_on_what_it_made(demo_routes, demo):
     """What a step charges of an earlier one is a share of all that went on there."""
     for route in demo.routes:
         found = route.assessment.amounts
-        done = courses(demo.library, found)
         for amount in found.steps:
-            course = done[amount.step.id]
+            course = amount.course
             whole = course.charge.contents.mass_g
             assert abs(balance_g(course)) <= 1e-9 * whole
+
+
+def test_plan_checkpoint_and_weigh_say_one_thing(worked, tmp_path):
+    """Crude lime burnt for a plan: what the plan, its checkpoint and a weighing expect agree."""
+    import routefinder as rf
+    from routefinder.journal import weight
+    from routefinder.journal.mass_model import model
+    from routefinder.worksheet.bench_work import bench_work
+
+    shelf = tmp_path / "shelf.csv"
+    shelf.write_text("material,amount\nlimestone flour crude,5 kg\n".replace(" crude", ", crude").replace(
+        "limestone flour, crude,", '"limestone flour, crude",'), encoding="utf-8")  # fmt: skip
+    answer = rf.find("calcium oxide", "400.1 g", shelf=shelf, library=worked, top=20)
+    route = next(r for r in answer.routes if r.assessment.ids == ("burn-limestone",))
+    plan = answer.plan(route.number)
+    (work,) = bench_work(plan)
+    (amount,) = route.assessment.amounts.steps
+    weighed = sum(f.drawn_g for f in amount.feeds)
+    assert weighed == pytest.approx(800.0, abs=0.5)
+    step = worked.steps["burn-limestone"]
+    reading = weight.Reading(weighed, 0.1)
+    charge = weight.charge(worked, step, reading, "limestone flour, crude")
+    reached = float(amount.course.behaviour.conversion)
+    assert reached == pytest.approx(0.98)
+    in_kiln = model(worked, step, charge).weight_at(weighed, reached)
+    assert work.checkpoint.contents_g == pytest.approx(in_kiln, abs=0.1)
+    assert work.checkpoint.contents_g == pytest.approx(466.8, abs=0.3)
+    assert work.checkpoint.expected_g == pytest.approx(
+        float(amount.course.product.mass_g), abs=1e-6
+    )
+    assert work.checkpoint.expected_g == pytest.approx(462.2, abs=0.3)

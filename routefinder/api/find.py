@@ -12,7 +12,7 @@ found.openings[0].route     # the route that it opens
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Unpack
@@ -36,7 +36,7 @@ from routefinder.asking.unlock import unlocked
 from routefinder.choice import robust
 from routefinder.errors import FieldError
 from routefinder.library.library import Library
-from routefinder.results.answer import Answer
+from routefinder.results.answer import Answer, Route
 from routefinder.results.unlocked import MOST
 
 
@@ -66,16 +66,9 @@ def find(
     Raises InputError (or one of its children) with one sentence when the question cannot be used,
     Refused for what routefinder does not plan for, JournalFault for a journal that cannot be read.
     """
-    lib = _library(library, libraries, only_library)
-    own: dict[str, str] = {}
-    check(BY_NAME["journal"], journal)
-    if journal is not None:
-        lib, own = with_own_yields(lib, journal)
-    question = read_question(lib, target, amount, **asked)
-    found = show_answer(answer(lib, question))
-    used = {step for route in found.routes for step in route.ids}
-    notes = [words for step, words in own.items() if step in used]
-    return replace(found, notes=(*found.notes, *notes)) if notes else found
+    lib, own = _taught(_library(library, libraries, only_library), journal)
+    found = answer(lib, read_question(lib, target, amount, **asked))
+    return show_answer(replace(found, notes=(*found.notes, *_taught_in(found.routes, own))))
 
 
 def unlock(
@@ -85,21 +78,42 @@ def unlock(
     library: Library | None = None,
     libraries: Sequence[str | Path] = (),
     only_library: bool = False,
+    journal: str | Path | None = None,
     most: int = MOST,
     **asked: Unpack[QuestionFields],
 ) -> ShownUnlocked:
     """What to acquire for a route to ``target``, or a better one; arguments as for ``find``.
 
     Sets of up to ``most`` acquisitions, ``top`` (else 5) of each size; ``seconds`` is 30 unless
-    given. Raises InputError (or one of its children) with one sentence when the question cannot be
-    used, Refused for what routefinder does not plan for.
+    given. Must-haves of ``prefer`` are limits. It lists by one order and feeds nothing back, so
+    ``non_dominated``, ``measures`` and ``reuse`` are not for it. Raises InputError (or one of its
+    children) with one sentence when the question cannot be used, Refused for what routefinder does
+    not plan for, JournalFault for a journal that cannot be read.
     """
     if isinstance(most, bool) or not isinstance(most, int) or not 1 <= most <= 4:
         raise FieldError("{f} is {most!r}; ask for 1 to 4 things at once", f="most", most=most)
-    lib = _library(library, libraries, only_library)
+    for name in ("non_dominated", "measures", "reuse"):
+        if asked.get(name):
+            raise FieldError("{f} is for find; unlock lists by one order", f=name)
+    lib, own = _taught(_library(library, libraries, only_library), journal)
     asked.setdefault("top", 5)
     asked.setdefault("seconds", 30.0)
-    return show_unlocked(unlocked(lib, read_question(lib, target, amount, **asked), most))
+    found = unlocked(lib, read_question(lib, target, amount, **asked), most)
+    routes = [o.route for o in (*found.openings, *found.wider)]
+    routes += [found.today] if found.today is not None else []
+    return show_unlocked(replace(found, notes=(*found.notes, *_taught_in(routes, own))))
+
+
+def _taught(lib: Library, journal: str | Path | None) -> tuple[Library, dict[str, str]]:
+    """The library with the yields of a journal's runs, and a note a step."""
+    check(BY_NAME["journal"], journal)
+    return (lib, {}) if journal is None else with_own_yields(lib, journal)
+
+
+def _taught_in(routes: Sequence[Route], own: Mapping[str, str]) -> tuple[str, ...]:
+    """Notes on the steps of these routes whose yield own runs taught."""
+    used = {step for route in routes for step in route.ids}
+    return tuple(words for step, words in own.items() if step in used)
 
 
 def _library(

@@ -7,6 +7,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from routefinder import files
 from routefinder.choice import measures as named
 from routefinder.errors import FieldError
 from routefinder.results.answer import Answer, Route
@@ -64,9 +65,9 @@ class ShownRoute(Route):
         back = self.reuse.fed_back if reuse else ()
         return route_diagram.route_dot(self.library, self.assessment, self.number, back)
 
-    def diagram(self, path: str | Path, reuse: bool = False) -> Path:
-        """Draw the route to ``path`` (.svg, .png or .dot)."""
-        return diagram.write(self.dot(reuse), _path(path))
+    def diagram(self, path: str | Path, reuse: bool = False, force: bool = False) -> Path:
+        """Draw the route to ``path`` (.svg, .png or .dot); over a file there with ``force``."""
+        return diagram.write(self.dot(reuse), _path(path), force)
 
     def __str__(self) -> str:
         return short_text.route(self)
@@ -87,9 +88,12 @@ class ShownAnswer(Answer):
             self.library, self.target, [(r.number, r.assessment) for r in self.routes]
         )
 
-    def diagram(self, path: str | Path) -> Path:
-        """Draw all routes over one another to ``path`` (.svg, .png or .dot)."""
-        return diagram.write(self.dot(), _path(path))
+    def diagram(self, path: str | Path, force: bool = False) -> Path:
+        """Draw all routes over one another to ``path`` (.svg, .png or .dot).
+
+        A file that is there is written over with ``force`` only.
+        """
+        return diagram.write(self.dot(), _path(path), force)
 
     def plan(self, number: int = 1, **terms: Any) -> ShownPlan:
         """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
@@ -132,9 +136,23 @@ class ShownComparison(Comparison):
             [(r.number, r.assessment) for r in self.routes],
         )  # fmt: skip
 
-    def diagram(self, path: str | Path) -> Path:
-        """Draw the routes over one another to ``path`` (.svg, .png or .dot)."""
-        return diagram.write(self.dot(), _path(path))
+    def diagram(self, path: str | Path, force: bool = False) -> Path:
+        """Draw the routes over one another to ``path`` (.svg, .png or .dot).
+
+        A file that is there is written over with ``force`` only.
+        """
+        return diagram.write(self.dot(), _path(path), force)
+
+    def write(self, path: str | Path, force: bool = False) -> Path:
+        """Write to ``path``: .html the whole page; .svg, .png or .dot the routes drawn.
+
+        Raises InputError for another ending or a file that is there (unless ``force``).
+        """
+        path = _path(path)
+        if path.suffix.lower() != ".html":
+            return self.diagram(path, force)
+        files.check(path, force)
+        return files.write(path, self.html(), force=force)
 
     def tradeoff(self, x: str = "cost", y: str = "yield") -> Picture:
         """Two measures against each other, with intervals; the non-dominated joined."""

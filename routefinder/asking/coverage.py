@@ -22,11 +22,11 @@ from routefinder.errors import (
     OutOfReach,
     Refused,
 )
+from routefinder.files import read_text
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.library.names import formula_key
-from routefinder.library.read import read_text
 from routefinder.records.substance import Substance, cas_check_digit_ok
 from routefinder.results.answer import Answer
 from routefinder.results.covered import COLUMNS, Coverage, Covered, Match, Progress, Target

@@ -76,7 +76,7 @@ class Field:
     @property
     def is_path(self) -> bool:
         """Whether it names files or folders that a question file brings along."""
-        return self.kind is Path and self.door != "command"
+        return self.kind is Path
 
     def kept(self, question: Question) -> Any:
         """Its value in a question."""

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from routefinder import units
+from routefinder import files, units
 from routefinder.asking.fields import FIELDS, check, parse
 from routefinder.asking.fields import key as as_key
 from routefinder.disclaimer import DISCLAIMER
@@ -24,7 +24,8 @@ from routefinder.errors import (
     LibraryFaults,
     RoutefinderError,
 )
-from routefinder.library.read import Document, read_text, read_yaml
+from routefinder.files import read_text
+from routefinder.library.read import Document, read_yaml
 from routefinder.library.write import lines_to_yaml
 
 SCHEMA = "routefinder/last-answer/1"
@@ -127,8 +128,11 @@ def placed(error: InputError, document: Document, given: Mapping[str, Any]) -> I
     return InputError(f"{document.shown}:{line}:{column}: {said}")
 
 
-def write(path: Path, given: Mapping[str, Any]) -> None:
-    """Write a question; keys without a value are left out. Raises InputError when it cannot."""
+def write(path: Path, given: Mapping[str, Any], force: bool = False) -> None:
+    """Write a question; keys without a value are left out.
+
+    Raises InputError when it cannot, or when the file is there (unless ``force``).
+    """
     folder = path.resolve().parent
     data: dict[str, Any] = {}
     for key in KEYS:
@@ -143,16 +147,7 @@ def write(path: Path, given: Mapping[str, Any]) -> None:
             value = list(value)
         data[key] = "yes" if value is True else value
     text = HEAD.format(name=path.name) + lines_to_yaml(data)
-    _put(path, text)
-
-
-def _put(path: Path, text: str) -> None:
-    try:
-        partial = path.with_name(f".{path.name}.partial")
-        partial.write_text(text, encoding="utf-8")
-        os.replace(partial, path)
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
+    files.write(path, text, force=force)
 
 
 def beside(path: Path) -> Path:
@@ -196,9 +191,5 @@ def read_last(path: Path) -> dict[str, Any] | None:
 
 def write_last(path: Path, answer: Mapping[str, Any]) -> None:
     """Keep an answer beside the question in ``path``."""
-    _put(
-        beside(path),
-        json.dumps(
-            {"schema": SCHEMA, "disclaimer": DISCLAIMER, **answer}, indent=1, ensure_ascii=False
-        ),
-    )
+    data = {"schema": SCHEMA, "disclaimer": DISCLAIMER, **answer}
+    files.write(beside(path), json.dumps(data, indent=1, ensure_ascii=False), force=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import replace
 from functools import cached_property
 from typing import Any
@@ -37,6 +37,10 @@ def unlocked(lib: Library, question: Question, most: int = MOST) -> Unlocked:
     """The same for a question already asked."""
     regulated.refuse_library(lib)
     regulated.refuse(lib.substances[question.target], "target", lib)
+    if question.use_up is not None:  # what is opened has to use it
+        limits = question.limits
+        limits = replace(limits, use=(*limits.use, question.use_up))
+        question = replace(question, limits=limits, use_up=None)
     return _Unlocking(lib, question).run(most)
 
 
@@ -90,7 +94,7 @@ class _Unlocking:
             mine = [o for o in found.opened if len(o.acquired) == size]
             mine = [o for o in mine if size]
             listed = 0
-            steps_listed: set[frozenset[str]] = set()
+            steps_listed: set[Hashable] = set()
             for each in mine:
                 key = self.route_of(each)
                 if key in steps_listed or listed == self.question.top:
@@ -133,9 +137,11 @@ class _Unlocking:
             accept=self.accept(), same=self.route_of,
         )  # fmt: skip
 
-    def route_of(self, opened: search.Opened) -> frozenset[str]:
-        """The library's steps of a route, for telling routes apart."""
-        return frozenset(self.real(opened.steps))
+    def route_of(self, opened: search.Opened) -> Hashable:
+        """What tells routes apart: the library's steps, or with ``different`` the way."""
+        steps = self.real(opened.steps)
+        return self.after(opened.acquired).way(steps) if self.question.different else (
+            frozenset(steps))  # fmt: skip
 
     def by_price(self, most: int) -> search.Openings:
         """The search by the cost of materials at the asked amount."""
@@ -154,6 +160,9 @@ class _Unlocking:
                 _, takes, gives, cost = turns[market.of[step.id]]
                 extra = tuple((n, 1.0) for n in sorted(market.lacks[step.id]))
                 steps.append(priced.PricedStep(step.id, (*takes, *extra), gives, cost))
+            elif step.id.startswith(acquire.WITHOUT):
+                served = tuple((1.0, (n,)) for n in step.products)
+                steps.append(priced.PricedStep(step.id, ((FREE, 1.0),), served, step.cost))
         for supply in self.asked.supplies:
             if supply.in_shop:
                 nodes = frozenset(
@@ -238,7 +247,7 @@ class _Unlocking:
     def today(self, found: search.Openings) -> Route | None:
         if found.now == INF:
             return None
-        answer = answering.answer(self.lib, replace(self.question, top=1, use_up=None))
+        answer = answering.answer(self.lib, replace(self.question, top=1))
         return answer.routes[0] if answer.routes else None
 
     def opening(self, number: int, opened: search.Opened, today: Route | None) -> Opening:

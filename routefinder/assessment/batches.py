@@ -34,7 +34,8 @@ from routefinder.assessment.reasoning import Reason, number
 from routefinder.hazards.set_up import SetUp, set_up
 from routefinder.library.library import Library
 from routefinder.records.shelf import Bench, Tool
-from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 BOILING, QUIET, GASSING, FOAMING = 0.67, 0.7, 0.6, 0.4
 MUCH_GAS = 20.0  # litres of gas per litre of liquid

@@ -15,7 +15,6 @@ is None and says which substance lacks data; where sources disagree the range is
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -35,20 +34,28 @@ from routefinder.listing import listed
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Supply, Tool
 from routefinder.units import significant
-from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.kiln import (
+    KILN_COOLING_MIN,
+    KILN_FROM_C,
+    KILN_RAMP_K_H,
+    OVEN_RAMP_K_H,
+    ROOM_C,
+    TOUCH_C,
+    cooling_minutes,
+    ramp_minutes,
+)
+from routefinder.vessel.stages import stages_of
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.water import WaterOfStep, water_of_steps
 
-ROOM_C = 20.0
 BOILING_C = 100.0
 CELSIUS = 273.15
 EFFICIENCY = 0.5
 PORTIONS_K = 20.0  # a rise above it asks for adding in portions
-KILN_RAMP_K_H = 150.0  # common practice for a pottery kiln
-OVEN_RAMP_K_H = 600.0  # a fan oven takes about 20 min to 220 degC; common practice
-KILN_FROM_C = 300.0
-KILN_COOLING_MIN = 720.0  # 10 to 14 h from 900 degC to the touch; common practice
-KILN_COOLED_FROM_C = 900.0
-TOUCH_C = 60.0
+DUTY = (
+    0.4  # of its rated power, over ramp and soak: a kiln or oven that holds itself; common practice
+)
 
 
 @dataclass(frozen=True)
@@ -106,7 +113,8 @@ class HeatOfStep:
     it ends (100 when the water would boil). ``boiled_by_itself_g`` is the water that would leave
     then, to be replaced. ``boil_off_g`` is the water to be boiled off on purpose (None: not known;
     ``boil_off_high_g`` the other end where solubility tables disagree, ``boil_off_at_most`` when it
-    is only an upper bound). ``heater_min`` is None without a heater of known power.
+    is only an upper bound). ``heating_min`` is None without a heater of known power; ``soak_min``
+    is how long one round of a dry heat is held, ``rounds`` how many there are (its stages say).
     """
 
     step: str
@@ -138,6 +146,8 @@ class HeatOfStep:
     furnace: Furnace | None
     reason: Reason
     notes: tuple[str, ...] = ()
+    soak_min: float | None = None
+    rounds: int = 1
 
     @property
     def capacity_J_K(self) -> float:  # noqa: N802
@@ -155,13 +165,14 @@ class HeatOfStep:
     def energy_kWh(self) -> float | None:  # noqa: N802
         """What the meter counts for all batches, losses included; None when it is not known.
 
-        A kiln heats mostly itself: its power by the time it heats, which is the most it can take.
+        A kiln heats mostly itself: of its power 40 % over ramp and soak, in every round.
         """
         needed = self.needed_kJ
         if self.heater is not None and self.heater.kind != "heat-liquid":
             if self.heater.power_W is None or self.heater.assumed or self.heating_min is None:
                 return None
-            return self.heater.power_W / 1000 * self.heating_min / 60 * self.batches
+            hot = (self.heating_min + (self.soak_min or 0.0)) * self.rounds
+            return self.heater.power_W / 1000 * DUTY * hot / 60 * self.batches
         return None if needed is None else needed / self.efficiency / 3600
 
 
@@ -182,23 +193,6 @@ def heater_minutes(needed_kJ: float, power_W: float, efficiency: float = EFFICIE
     if power_W <= 0 or not 0 < efficiency <= 1:
         raise InputError("a heater needs a power above 0 and an efficiency above 0 and up to 100 %")
     return needed_kJ * 1000 / (power_W * efficiency) / 60
-
-
-def ramp_minutes(to_C: float, ramp_K_h: float, start_C: float = ROOM_C) -> float:
-    """Minutes to a temperature at a steady ramp: 900 degC at 150 K/h is 5.9 h."""
-    return max(to_C - start_C, 0.0) / ramp_K_h * 60
-
-
-def cooling_minutes(from_C: float, from_900_min: float = KILN_COOLING_MIN) -> float:
-    """Minutes from a temperature down to the touch (60 degC) in a closed kiln.
-
-    Newton's law, t = tau ln((T - 20) / (60 - 20)), with tau set so that 900 degC takes
-    ``from_900_min`` (12 h; 10 to 14 h are common practice).
-    """
-    if from_C <= TOUCH_C:
-        return 0.0
-    per = from_900_min / math.log((KILN_COOLED_FROM_C - ROOM_C) / (TOUCH_C - ROOM_C))
-    return per * math.log((from_C - ROOM_C) / (TOUCH_C - ROOM_C))
 
 
 # --- the bench ---------------------------------------------------------------------------------
@@ -664,12 +658,17 @@ def heat_of_step(
         lines.append(text)
     heating, cooling, words = _times(step, heater, needed, to_C, efficiency, batches)
     lines += words
+    soak, rounds = _soak(library, step) if dry else (None, 1)
+    if soak is not None:
+        lines.append(f"held hot: {_hours(soak)}" + (f", {rounds} times" if rounds > 1 else ""))
     if dry and heater is not None and heater.power_W and not heater.assumed and heating:
-        most = heater.power_W / 1000 * heating / 60 * batches
+        hot = (heating + (soak or 0.0)) * rounds
+        mains = heater.power_W / 1000 * DUTY * hot / 60 * batches
         lines.append(
-            f"from the mains at most {significant(heater.power_W / 1000)} kW × {_hours(heating)}"
+            f"from the mains {significant(heater.power_W / 1000)} kW × {DUTY:.0%} × {_hours(hot)}"
             + (f" × {batches} batches" if batches > 1 else "")
-            + f" = {significant(most)} kWh to heat up, less to hold"
+            + f" = {significant(mains)} kWh (a kiln draws about {DUTY:.0%} of its power over ramp "
+            "and soak, common practice)"
         )
     found = decomposition(library, step)
     furnace = None
@@ -684,8 +683,17 @@ def heat_of_step(
         step.id, working, at_25, at_working, low, high, per_turn.missing, per_turn.sources,
         dissolving, lacking, portions, rise, reaches, boiled, boil_off, other, at_most, heat_up,
         evaporate, take_up, heater, efficiency, batches, heating, cooling, found, furnace, reason,
-        tuple(notes),
+        tuple(notes), soak, rounds,
     )  # fmt: skip
+
+
+def _soak(library: Library, step: ResolvedStep) -> tuple[float | None, int]:
+    """Minutes of one round's soak and the rounds, by the stages of a dry heat."""
+    holds = [s for s in stages_of(library, step).having("hold") if s.for_min is not None]
+    if not holds:
+        return None, 1
+    rounds = max(s.times for s in holds)
+    return sum(s.for_min or 0.0 for s in holds), rounds
 
 
 def _decomposition_words(found: Decomposition) -> str:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from routefinder.graph import needs
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -24,5 +22,4 @@ def one_step(library: Library, step: ResolvedStep, product_g: float) -> StepAmou
     for name in names:
         substance = library.substances[name]
         supplies.append(Supply(name, substance.name, "solid", {name: 1.0}, name))
-    alone = replace(library, steps={step.id: step})
-    return amounts(alone, [step], supplies, step.main.substance, product_g).steps[0]
+    return amounts(library.alone(step), [step], supplies, step.main.substance, product_g).steps[0]

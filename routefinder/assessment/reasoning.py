@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from routefinder.errors import InputError
 from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
-from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.water import water_of_steps
 
 
@@ -187,8 +188,14 @@ class _Chain:
         moles = f"{number(feed.moles)} {self.unit(feed.substance)}"
         if isinstance(feed.origin, str):
             place = self.numbers[feed.origin]
-            return [f"from step {place}, as {name}: {moles} × {self.molar(form)} = "
-                    f"{number(feed.as_weighed_g)} g"]  # fmt: skip
+            pure = feed.moles * self.library.substances[form].molar_mass_g
+            along = feed.as_weighed_g - pure
+            lines = [f"from step {place}, as {name}: {moles} × {self.molar(form)} = "
+                     f"{number(pure)} g"]  # fmt: skip
+            if along > 5e-4 * pure:
+                lines.append(f"with what comes along in it: {number(pure)} g + {number(along)} g = "
+                             f"{number(feed.as_weighed_g)} g")  # fmt: skip
+            return lines
         if feed.from_solution_g:
             whole = f"{moles} × {self.molar(form)}"
             if feed.drawn_g <= 1e-9:

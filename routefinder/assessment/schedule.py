@@ -3,7 +3,8 @@
 A batch of a step is half its hands-on time, heating up (heat and heater, or the kiln's ramp), the
 waiting, cooling down, and the other half of its hands-on time (filtering, drying, weighing); the
 halves are an assumption, since records give one figure. A record's waiting time includes heating
-and cooling; when these alone take longer, they count and a note says so.
+and cooling; when these alone take longer, they count and a note says so. A dry heat is held as long
+as its stages say, whatever its furnace takes up and down, and as often.
 
 Somebody is there for handwork and, in working hours, for everything that may not be left; what may
 be is decided in ``hazards.attendance``. A liquid's heating is always watched; it may stop overnight
@@ -193,13 +194,25 @@ def _block(
     hands, waiting = time.hands_on_min, time.waiting_min
     heating = float(math.ceil(heat.heating_min)) if heat and heat.heating_min else 0.0
     cooling = float(math.ceil(heat.cooling_min)) if heat else 0.0
-    rest = max(waiting - heating - cooling, 0.0)
+    soak = heat.soak_min if heat is not None else None
+    rounds = heat.rounds if heat is not None else 1
+    rest = max(waiting - heating - cooling, 0.0) if soak is None else soak
     dry = heat is not None and heat.heater is not None and heat.heater.kind != "heat-liquid"
     flame = heat is not None and heat.heater is not None and heat.heater.kind == "open-flame"
     leave = not stays.stay
     kept_hot = stays.hot or dry or (stays.stay and step.record.temperature.low_C > HOT_C)
-    lines = [f"hands-on {_hours(hands)}, half before and half after the waiting"]
-    if heating + cooling > 0:
+    lines = [
+        f"hands-on {_hours(hands)}, half before and half after the waiting"
+        if rounds == 1
+        else f"hands-on {_hours(hands)}, in {rounds + 1} parts: before, between and after"
+    ]
+    if soak is not None:
+        lines.append(
+            f"a firing: up {_hours(heating)}, held {_hours(soak)}"
+            + (f", cooling {_hours(cooling)}" if cooling else "")
+            + (f"; {rounds} firings, ground or turned between" if rounds > 1 else "")
+        )
+    elif heating + cooling > 0:
         lines.append(
             f"waiting {_hours(waiting)}, of it heating {_hours(heating)}"
             + (f", cooling {_hours(cooling)}" if cooling else "")
@@ -224,8 +237,8 @@ def _block(
         return Block(
             _name(step.id, batch), tuple((s,) for s in by_hand), gear.vessels, after
         ), lines
-    before = [Segment("hands-on", m, True, (HANDS,)) for m in _pieces(hands / 2, longest)]
-    groups: list[tuple[Segment, ...]] = [(s,) for s in before]
+    share = hands / (rounds + 1)  # before, between the firings, and after
+    by_turns = [Segment("hands-on", m, True, (HANDS,)) for m in _pieces(share, longest)]
     watched_heating = flame or not dry or not leave
     pieces = [heating] if dry else _pieces(heating, longest)
     warm = [Segment("heating", m, watched_heating, gear.heater) for m in pieces if m > EPS]
@@ -235,10 +248,13 @@ def _block(
         tail.append(Segment("waiting", rest, not leave, tuple(dict.fromkeys(hold))))
     if cooling > EPS:
         tail.append(Segment("cooling", cooling, False, gear.heater))
-    last_by_hand = groups.pop() if groups else ()
-    if not warm:
-        groups.append((*last_by_hand, *tail))  # what waits, waits from the moment it is set up
-    else:
+    groups: list[tuple[Segment, ...]] = []
+    for _ in range(rounds):
+        groups += [(s,) for s in by_turns]
+        last_by_hand = groups.pop() if by_turns else ()
+        if not warm:
+            groups.append((*last_by_hand, *tail))  # what waits, waits from when it is set up
+            continue
         runs = [(s,) for s in warm[:-1]] + [(warm[-1], *tail)]
         set_up = last_by_hand[0].minutes if last_by_hand else 0.0
         if set_up + warm[0].minutes <= longest:  # set up and heated in one go
@@ -246,7 +262,7 @@ def _block(
         elif last_by_hand:
             groups.append(last_by_hand)
         groups += runs
-    groups += [(s,) for s in before]
+    groups += [(s,) for s in by_turns]
     return Block(_name(step.id, batch), tuple(groups), gear.vessels, after), lines
 
 

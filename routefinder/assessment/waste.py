@@ -11,12 +11,13 @@ oxygen that reacts is counted.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.library.library import Library
+from routefinder.vessel.feed import Feed
 from routefinder.vessel.flow import flow_of
-from routefinder.vessel.step_amounts import Amounts, Feed
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 WATER = "water"
 
@@ -48,6 +49,11 @@ def _air(feed: Feed) -> bool:
     return not isinstance(supply, str) and supply.form == "gas" and supply.everywhere
 
 
+def _reacts_g(amount: StepAmounts, feed: Feed) -> float:
+    """Grams of a gas of the air that really react."""
+    return sum(float(p.taken.grams(feed.substance, "g")) for p in amount.course.points)
+
+
 @dataclass(frozen=True)
 class MassUse:
     """How well mass is used; per gram of target, ``mass_in_g`` for the asked amount.
@@ -70,7 +76,7 @@ def mass_use(library: Library, found: Amounts) -> MassUse:
         for feed in amount.feeds:
             if isinstance(feed.origin, str):
                 continue
-            grams = feed.mass_g if _air(feed) else feed.drawn_g
+            grams = _reacts_g(amount, feed) if _air(feed) else feed.drawn_g
             total += grams
             plain = feed.mass_g - feed.from_solution_g if feed.substance == WATER else 0.0
             water += feed.water_g + plain
@@ -121,12 +127,17 @@ def waste(found: Amounts) -> Waste:
     water = 0.0
     other = 0.0
     for amount in found.steps:
-        air = sum(f.companions_g for f in amount.feeds if _air(f))
-        other += amount.companions_g - amount.companion_water_g - air
-        water += amount.companion_water_g
-        # what an earlier step counts as left over with its solution, and this one binds
-        water -= sum(f.from_solution_g for f in amount.feeds)
-        left = (o for o in amount.outcomes if o.fate not in {"product", "used", "surplus"})
+        other += amount.unnamed_g
+        # what goes along with an intermediate is left over where it leaves; with the target, and
+        # with product that nothing takes, it is what came in and is no product
+        over = 1.0 if amount.step.id == found.last else amount.over_share
+        other += amount.unnamed_onward_g * over
+        left = [o for o in amount.outcomes if o.fate not in {"product", "used", "surplus", "along"}]
+        left += [
+            replace(o, moles=o.moles * over, mass_g=o.mass_g * over)
+            for o in amount.outcomes
+            if o.fate == "along" and over
+        ]
         for outcome in (*left, *amount.kept):
             key = (outcome.substance, outcome.state, outcome.fate)
             entry = sums.setdefault(key, [0.0, 0.0])

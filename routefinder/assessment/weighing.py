@@ -12,7 +12,8 @@ import math
 from dataclasses import dataclass
 
 from routefinder.records.shelf import Bench
-from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 COARSE = 0.01  # a reading that may be off by more than 1 % is called coarse
 

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from routefinder import files
 from routefinder.cli import options as o
 from routefinder.cli.takes_question import takes_question
 from routefinder.errors import InputError
@@ -44,6 +45,7 @@ def compare(
         str,
         typer.Option("--axes", metavar="X,Y", help="The two measures of a trade-off picture."),
     ] = "cost,yield",
+    force: o.Force = False,
     json_out: o.JsonOut = False,
     *,
     asked: dict[str, Any],
@@ -61,8 +63,8 @@ def compare(
     ):
         if path is not None and path.suffix.lower() not in endings:
             raise InputError(f"{option} {path.name} must end in {' or '.join(endings)}")
-        if path is not None and not path.parent.is_dir():
-            raise InputError(f"{option} {path}: there is no folder {path.parent}")
+        if path is not None:
+            files.check(path, force)
     asked["top"] = max(asked["top"], *(numbers or [1]))
     counted = asked["measures"]
     if not asked["non_dominated"]:
@@ -80,9 +82,9 @@ def compare(
             "bars": side.bars,
             "mass": side.masses,
         }[kind]()
-        written.append(picture.write(plot))
+        written.append(picture.write(plot, force))
     if to is not None:
-        written.append(_write_html(side, to) if to.suffix.lower() == ".html" else side.diagram(to))
+        written.append(side.write(to, force))
     if json_out:
         o.echo_json(side.json())
         return
@@ -91,14 +93,6 @@ def compare(
     compare_text.print_comparison(side, text.console())
     if written:
         typer.echo(f"Written: {', '.join(map(str, written))}")
-
-
-def _write_html(side: object, path: Path) -> Path:
-    try:
-        path.write_text(side.html(), encoding="utf-8")  # type: ignore[attr-defined]
-    except OSError as error:
-        raise InputError(f"--to {path}: {error.strerror}") from None
-    return path
 
 
 def _numbers(text: str) -> list[int] | None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from routefinder import files
 from routefinder.cli import options as o
 from routefinder.cli import question_options as q
 from routefinder.cli.takes_question import takes_question
@@ -64,6 +65,7 @@ def find(
         Path | None,
         typer.Option("--save", metavar="FILE", help="Keep the question in a YAML file."),
     ] = None,
+    force: o.Force = False,
     json_out: o.JsonOut = False,
     *,
     asked: dict[str, Any],
@@ -72,6 +74,9 @@ def find(
 
     Without a target, in a terminal, it asks for everything step by step.
     """
+    for path in (diagram, save):
+        if path is not None:
+            files.check(path, force)
     if network is not None:
         if not target:
             raise InputError("name the target to find in the network")
@@ -98,7 +103,7 @@ def find(
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
-        _draw(found, route, diagram)
+        _draw(found, route, diagram, force)
     o.show(found, json_out, route or 1)
     if found.question.prefer is not None and found.routes and not json_out:
         from routefinder.api.find import compare
@@ -109,7 +114,7 @@ def find(
             compare_text.print_preferences(side, text.console())
     if diagram is not None and found.routes and not json_out:
         typer.echo(f"Diagram: {diagram}")
-    _keep(question, save, said, found, json_out)
+    _keep(question, save, said, found, json_out, force)
     if interviewed:
         typer.echo(f"\nThe same again: {q.command(said)}", err=json_out)
     if not found.routes:
@@ -137,6 +142,7 @@ def _keep(
     asked: dict[str, Any],
     found: ShownAnswer,
     json_out: bool,
+    force: bool,
 ) -> None:
     """Write the question and its answer to files, and say what has changed since the last run."""
     from routefinder.asking import question_file
@@ -151,7 +157,7 @@ def _keep(
             for line in changes_text.lines(changed, measures):
                 typer.echo(f"  {line}", err=json_out)
     if save is not None:
-        question_file.write(save, {**q.DEFAULTS, **asked})
+        question_file.write(save, {**q.DEFAULTS, **asked}, force)
         q.keep(save, question_file.read(save)[0], found)
         typer.echo(
             f"Saved: {save}; run it again with: routefinder find --question {save}", err=json_out
@@ -175,11 +181,11 @@ def _find_in_network(
         raise typer.Exit(1)
 
 
-def _draw(found: ShownAnswer, route: int | None, to: Path) -> None:
+def _draw(found: ShownAnswer, route: int | None, to: Path, force: bool) -> None:
     if route is None:
-        found.diagram(to)
+        found.diagram(to, force)
     else:
-        found.routes[route - 1].diagram(to, found.question.reuse)
+        found.routes[route - 1].diagram(to, found.question.reuse, force)
 
 
 def _check_route(found: ShownAnswer, route: int) -> None:
@@ -199,17 +205,19 @@ def draw(
             "--route", metavar="N", help="Only this route; all over one another otherwise."
         ),
     ] = None,
+    force: o.Force = False,
     *,
     asked: dict[str, Any],
 ) -> None:
     """Draw a route, or all routes over one another."""
+    files.check(to, force)
     found = o.find_with(target, **asked)
     if not found.routes:
         o.show(found, False)
         raise typer.Exit(1)
     if route is not None:
         _check_route(found, route)
-    _draw(found, route, to)
+    _draw(found, route, to, force)
     from routefinder import digits
     from routefinder.view import text
 
@@ -226,9 +234,20 @@ def demo(
     to: Annotated[
         Path, typer.Option("--to", metavar="DIR", help="Folder for the diagrams.")
     ] = Path(),
+    copy: Annotated[
+        Path | None,
+        typer.Option(
+            "--copy",
+            metavar="FOLDER",
+            help="Copy the demo's shelf, bench and library there, to begin your own with.",
+        ),
+    ] = None,
     json_out: o.JsonOut = False,
 ) -> None:
     """Run the demo: a pigment studio wants 250 g of copper(II) acetate crystals."""
+    if copy is not None:
+        _copy(copy, json_out)
+        return
     from routefinder.api.find import find
     from routefinder.library import where
 
@@ -255,8 +274,33 @@ def demo(
             ("routefinder-demo-route-1.png", found.routes[0]),
             ("routefinder-demo-all-routes.svg", found),
         ):
-            drawn.append(str(thing.diagram(to / name)))
+            drawn.append(str(thing.diagram(to / name, force=True)))  # its own from last time
     except OutOfReach as error:
         typer.echo(f"No diagram: {error}", err=True)
     if drawn and not json_out:
         typer.echo(f"Diagrams: {', '.join(drawn)}")
+
+
+def _copy(folder: Path, json_out: bool) -> None:
+    """Copy the files meant for copying, and say how to ask with them."""
+    import json
+    import shlex
+
+    from routefinder.disclaimer import DISCLAIMER
+    from routefinder.library import starter
+
+    made = starter.copy(folder)
+    if json_out:
+        copied = {"copied": [str(path) for path in made], "disclaimer": DISCLAIMER}
+        typer.echo(json.dumps(copied, indent=2, ensure_ascii=False))
+        return
+    typer.echo(f"Copied the demo's files to {folder} (its yields and times are invented data):")
+    for path in made:
+        typer.echo(f"  {path}")
+    options = [f"--{what} {shlex.quote(str(folder / name))}" for what, name in (
+        ("shelf", "shelf.csv"), ("bench", "bench.yaml"), ("library", "reactions"))]  # fmt: skip
+    typer.echo("Change shelf.csv and bench.yaml to what you have, then ask, for example:")
+    typer.echo(
+        "  routefinder find 'copper(II) acetate monohydrate' --amount '250 g' " + " ".join(options)
+    )
+    typer.echo(DISCLAIMER)

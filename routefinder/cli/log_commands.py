@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from routefinder import files
 from routefinder.cli import options as o
 from routefinder.cli.takes_question import takes_question
 from routefinder.cli.weigh_command import Moisture, Of, Part, Reads, Strength
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from routefinder.journal.store import Store
     from routefinder.library.library import Library
 
+MOST_PHOTO_BYTES = 500_000_000
 log = typer.Typer(
     name="log",
     help="The journal: what really happened at the bench. A run is one making of one amount.",
@@ -412,9 +414,7 @@ def photo(
     """Log a photo by its path (the picture stays where it is)."""
     import hashlib
 
-    if not path.is_file():
-        raise InputError(f"{path}: there is no such file")
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    digest = hashlib.sha256(files.read(path, most=MOST_PHOTO_BYTES)).hexdigest()
     data = {"path": str(path.resolve()), "sha256": digest}
     _simple("photo", step, data, f"photo {path}", at, run, journal)
 
@@ -589,13 +589,14 @@ def yields(
 def export_(
     path: Annotated[Path, typer.Argument(metavar="FILE", help="A .json or .csv file.")],
     run: RunNumber = None,
+    force: o.Force = False,
     journal: JournalFile = None,
 ) -> None:
     """Write all runs, or one, to a JSON or CSV file; nothing is lost."""
     from routefinder.journal import exchange
 
     with open_store(journal) as store:
-        count = exchange.export(store, path, run)
+        count = exchange.export(store, path, run, force)
     typer.echo(f"{count} run{'s' if count != 1 else ''} written to {path}")
 
 
@@ -606,8 +607,9 @@ def import_(
     """Take in runs from a file; runs that are here already are passed over."""
     from routefinder.journal import exchange
 
+    runs, entries = exchange.read(path)  # all of it is sound before a journal is touched
     with open_store(journal, create=True) as store:
-        fresh, skipped = exchange.take_in(store, path)
+        fresh, skipped = store.put(runs, entries)
     numbers = ", ".join(map(str, fresh)) or "none"
     typer.echo(f"taken in: run {numbers}" + (f"; already here: {len(skipped)}" if skipped else ""))
 
@@ -680,14 +682,18 @@ def report(
         Path | None,
         typer.Option("--to", "-o", metavar="FILE", help="An .html or .md file; else printed."),
     ] = None,
+    force: o.Force = False,
     journal: JournalFile = None,
 ) -> None:
     """Write up a run: planned against actual, yields, time, cost, waste, photos, remarks."""
     from routefinder.journal import report as reports
     from routefinder.journal.book import open_book
-    from routefinder.journal.exchange import write_text
     from routefinder.view import journal_text, run_report
 
+    if to is not None:
+        if to.suffix.lower() not in {".html", ".md"}:
+            raise InputError(f"{to}: end the name in .html or .md")
+        files.check(to, force)
     with open_store(journal) as store:
         book = open_book(store, run)
         lines = [journal_text.entry_line(e, book) for e in book.entries]
@@ -695,8 +701,7 @@ def report(
     if to is None:
         typer.echo(run_report.to_markdown(found))
         return
-    if to.suffix.lower() not in {".html", ".md"}:
-        raise InputError(f"{to}: end the name in .html or .md")
     html = to.suffix.lower() == ".html"
-    write_text(to, run_report.to_html(found) if html else run_report.to_markdown(found))
+    words = run_report.to_html(found) if html else run_report.to_markdown(found)
+    files.write(to, words, force=force)
     typer.echo(f"Report: {to}")

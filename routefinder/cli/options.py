@@ -44,6 +44,7 @@ Top = Annotated[int, option("top")]
 Libraries = Annotated[list[Path] | None, option("libraries")]
 OnlyLibrary = Annotated[bool, option("only_library")]
 JournalFile = Annotated[Path | None, option("journal")]
+Force = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
 JsonOut = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 
 

@@ -92,9 +92,7 @@ def plan(
             ".json (repeat for several).",
         ),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="With --to: write over a file that is there.")
-    ] = False,
+    force: o.Force = False,
     json_out: o.JsonOut = False,
     *,
     asked: dict[str, Any],

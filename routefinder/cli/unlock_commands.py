@@ -15,10 +15,7 @@ def register(app: typer.Typer) -> None:
     app.command("unlock")(unlock)
 
 
-@takes_question(
-    "top", "use_up", "different", "reuse", "non_dominated", "measures", "may_lack", "prefer",
-    "my_yields", "journal", seconds=30.0,
-)  # fmt: skip
+@takes_question("top", "reuse", "non_dominated", "measures", seconds=30.0)
 def unlock(
     target: o.Target,
     most: Annotated[
@@ -35,13 +32,15 @@ def unlock(
 
     Materials and kinds of equipment of the library, figures of tools at hand and your own limits:
     first what one alone opens, then the smallest sets. A set is listed only if nothing smaller
-    opens as good a route in the order asked for (--by).
+    opens as good a route in the order asked for (--by). Must-haves of --prefer are limits here;
+    --different lists one route of each way, --use-up only routes that use the material.
     """
     from routefinder.api import find as api
     from routefinder.view import unlock_text
 
     name, amount = o.name_and_amount(target, asked.pop("amount"))
-    found = api.unlock(name, amount, most=most, top=top, **o.for_search(asked))
+    with o.searching():
+        found = api.unlock(name, amount, most=most, top=top, **o.for_search(asked))
     if json_out:
         o.echo_json(unlock_text.as_data(found))
     else:

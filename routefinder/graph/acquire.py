@@ -36,6 +36,8 @@ from routefinder.records.shelf import Bench, Shelf, Supply, Tool
 FAR_K = 200.0  # a tool that would have to reach further than this is another tool (our choice)
 SHOP = "shop|"
 LICENCE = "limit|no-licence"
+WITHOUT = "without|"  # a need left unmet, as ``may_lack`` allows
+NEXT_TO_NOTHING = 1e-9  # what that costs: a step of the search has to cost something
 Cost = Callable[[ResolvedStep, score.Profile], float]
 
 
@@ -77,8 +79,9 @@ class Acquisition:
 class Market:
     """The reaction graph with all steps, and what could be acquired.
 
-    ``steps`` are the steps and, where everything can be bought anyway, errands; ``of`` says which
-    step of the library stands behind an id; ``lacks`` are its nodes beyond chemistry.
+    ``steps`` are the steps and, where everything can be bought anyway, errands, and where the bench
+    may lack something, needs left unmet; ``of`` says which step of the library stands behind an id;
+    ``lacks`` are its nodes beyond chemistry.
     """
 
     steps: tuple[PlainStep, ...]
@@ -162,6 +165,9 @@ def market(
         change = Change("no-licence")
         found.append(Acquisition(LICENCE, "limit", frozenset({LICENCE}), change=change))
     found += _limits(figures)
+    if question.may_lack:  # how many a route leaves unmet is judged with the whole route
+        for node in lacking.values():
+            plain.append(PlainStep(WITHOUT + node, (), (node,), NEXT_TO_NOTHING))
     if question.bench is not None:
         found += _merged(_equipment(library, lacking))
         found += _stretches(question.bench, lacking)

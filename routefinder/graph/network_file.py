@@ -18,9 +18,9 @@ from typing import Any
 
 from routefinder import tables
 from routefinder.errors import Fault, FileFault, LibraryFaults, OutOfReach
+from routefinder.files import read_text
 from routefinder.graph.network import LEAST_COST, MOST_COST, PlainStep
 from routefinder.hidden import HIDDEN, code, shortened
-from routefinder.library.read import read_text
 
 COLUMNS = ("id", "reactants", "products", "cost")
 _AMOUNT = re.compile(r"^(?P<amount>\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s+(?P<name>\S.*)$")

@@ -19,7 +19,7 @@ from routefinder.journal.store import Entry, Run, Store
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.vessel.step_amounts import Feed
+from routefinder.vessel.feed import Feed
 
 MADE = "made-"  # begins the id of what a step made, when it is taken as a supply
 

@@ -10,12 +10,11 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
-import tempfile
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from routefinder import files
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import Fault, FileFault, InputError
 from routefinder.journal.store import Entry, Run, Store
@@ -142,11 +141,12 @@ def _entry(row: Any, place: str) -> Entry:
     )  # fmt: skip
 
 
-def export(store: Store, path: Path, run: int | None = None) -> int:
+def export(store: Store, path: Path, run: int | None = None, force: bool = False) -> int:
     """Write runs to ``path`` (.json or .csv) in one go; gives back how many runs.
 
-    Raises InputError for another ending.
+    Raises InputError for another ending, or a file that is there (unless ``force``).
     """
+    files.check(path, force)
     runs, entries = parts(store, run)
     if path.suffix.lower() == ".json":
         text = to_json(runs, entries)
@@ -154,40 +154,26 @@ def export(store: Store, path: Path, run: int | None = None) -> int:
         text = to_csv(runs, entries)
     else:
         raise InputError(f"{path}: end the name in .json or .csv")
-    write_text(path, text)
+    files.write(path, text, force=force)
     return len(runs)
 
 
-def take_in(store: Store, path: Path) -> tuple[list[int], list[int]]:
-    """Read runs from ``path`` (.json or .csv): (numbers they got, numbers already here).
+def read(path: Path) -> tuple[list[Run], list[Entry]]:
+    """Runs and entries of a file (.json or .csv).
 
-    Raises InputError for another ending or a damaged file.
+    Raises InputError for another ending or a file that could not be read back as a journal.
     """
-    try:
-        text = path.read_bytes().decode("utf-8")  # a carriage return in a cell stays
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read ({error})") from None
     reader = {".json": from_json, ".csv": from_csv}.get(path.suffix.lower())
     if reader is None:
         raise InputError(f"{path}: the name must end in .json or .csv")
-    return store.put(*reader(text, str(path)))
+    raw = files.read(path)
+    try:
+        text = raw.decode("utf-8-sig")  # a carriage return in a cell stays
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path}: cannot be read ({error})") from None
+    return reader(text, str(path))
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write a file whole or not at all; raises InputError when it cannot be written."""
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
-        os.chmod(name, mode)
-        os.replace(name, path)
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
-    finally:
-        Path(name).unlink(missing_ok=True)
+def take_in(store: Store, path: Path) -> tuple[list[int], list[int]]:
+    """Read runs from ``path``: (numbers they got, numbers already here); raises as ``read``."""
+    return store.put(*read(path))

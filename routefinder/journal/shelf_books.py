@@ -7,8 +7,6 @@ beside it as ``NAME.TIME.bak``. When somebody changed the file meanwhile, nothin
 
 from __future__ import annotations
 
-import os
-import shutil
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -16,10 +14,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from routefinder import digits, tables, units
+from routefinder import digits, files, tables, units
 from routefinder.errors import InputError, LibraryFaults
 from routefinder.journal.book import MADE
-from routefinder.journal.exchange import write_text
 from routefinder.library.library import Library
 from routefinder.library.shelf import COLUMNS, read_shelf, supply_of
 from routefinder.records.shelf import Supply
@@ -43,8 +40,8 @@ def _read(path: Path) -> str:
     if path.suffix.lower() != ".csv":
         raise InputError(f"{path}: only a CSV shelf is kept; change this one yourself")
     try:
-        return path.read_bytes().decode("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
+        return files.read(path).decode("utf-8")
+    except UnicodeDecodeError as error:
         raise InputError(f"{path}: the shelf cannot be read ({error})") from None
 
 
@@ -166,12 +163,10 @@ def carry_out(change: ShelfChange, library: Library, at: datetime | None = None)
         number += 1
         backup = path.with_name(f"{path.name}.{stamp}-{number}.bak")
     try:
-        shutil.copy2(path, backup)
-        with backup.open("rb") as file:
-            os.fsync(file.fileno())
+        files.write(backup, change.old, mode=path.stat().st_mode & 0o777)
     except OSError as error:
         raise InputError(f"{backup}: no copy of the shelf can be kept ({error.strerror})") from None
-    write_text(path, change.new)
+    files.write(path, change.new, force=True)
     return backup
 
 

@@ -15,10 +15,9 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import sqlite3
+import stat
 import struct
-import tempfile
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -26,6 +25,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from routefinder import files
 from routefinder.errors import InputError, JournalFault
 
 APPLICATION = 0x52464A31  # "RFJ1"
@@ -116,7 +116,8 @@ class Store:
 
     def __init__(self, path: str | Path, *, create: bool = True) -> None:
         self.path = Path(path)
-        if not self.path.exists() or self.path.stat().st_size == 0:
+        size = _size(self.path)
+        if not size:
             if not create:
                 raise JournalFault(
                     f"{self.path}: there is no journal here; begin one with 'routefinder log start'"
@@ -417,51 +418,42 @@ def _damaged(path: Path, said: str) -> JournalFault:
     )
 
 
+def _size(path: Path) -> int | None:
+    """Bytes of the file, None when there is none; raises JournalFault when it can be no journal."""
+    try:
+        state = path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    except (OSError, ValueError) as error:
+        said = getattr(error, "strerror", None) or str(error)
+        raise JournalFault(f"the journal cannot be read ({said}); name another file") from None
+    if not stat.S_ISREG(state.st_mode):
+        what = "a folder" if stat.S_ISDIR(state.st_mode) else "a device, a pipe or a socket"
+        raise JournalFault(
+            f"{path}: the journal cannot be read: this is {what}, no ordinary file; it was left as "
+            "it is. Name another file"
+        )
+    return state.st_size
+
+
 def _make(path: Path) -> None:
-    """Build a journal aside and put it in place at once; whoever is there first wins."""
+    """Put an empty journal in place at once; whoever is there first wins."""
+    with contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as db:
+        db.execute("BEGIN")
+        for script in MIGRATIONS:
+            _script(db, script)
+        db.execute(f"PRAGMA application_id = {APPLICATION}")
+        db.execute(f"PRAGMA user_version = {VERSION}")
+        db.execute("COMMIT")
+        empty = db.serialize()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".journal-")
-        os.close(handle)
+        files.found(path, empty)
     except OSError as error:
         raise JournalFault(
             f"{path}: a journal cannot be made here ({error.strerror or error}); name another "
             "place for it"
         ) from None
-    aside = Path(name)
-    try:
-        with _faults(path):
-            db = _connect(aside)
-            try:
-                db.execute("BEGIN IMMEDIATE")
-                for script in MIGRATIONS:
-                    _script(db, script)
-                db.execute(f"PRAGMA application_id = {APPLICATION}")
-                db.execute(f"PRAGMA user_version = {VERSION}")
-                db.execute("COMMIT")
-                db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            finally:
-                db.close()
-        with contextlib.suppress(FileNotFoundError):
-            if path.stat().st_size == 0:
-                path.unlink()
-        with contextlib.suppress(FileExistsError):
-            os.link(aside, path)
-        _sync_folder(path.parent)
-    except OSError as error:
-        raise JournalFault(f"{path}: a journal cannot be made here ({error})") from None
-    finally:
-        for left in (aside, Path(name + "-wal"), Path(name + "-shm")):
-            left.unlink(missing_ok=True)
-
-
-def _sync_folder(folder: Path) -> None:
-    with contextlib.suppress(OSError):  # not every system opens folders
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def _check_head(path: Path) -> None:

@@ -1,14 +1,11 @@
 """Write a record of one's own: suggestions, a check against the library, a safe place in a folder.
 
 A record becomes a file of its own (``steps/<id>.yaml``), so nothing that exists is rewritten. All
-files of one saving are first written beside their places and then renamed; when that is broken
-off, what was renamed is taken back.
+files of one saving are written together or not at all.
 """
 
 from __future__ import annotations
 
-import contextlib
-import os
 import re
 import shutil
 import tempfile
@@ -20,6 +17,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from routefinder import files
 from routefinder.chem import equation as equations
 from routefinder.chem import formula as formulas
 from routefinder.errors import Fault, InputError, Refused
@@ -190,33 +188,16 @@ def save(drafts: Sequence[Draft], folder: Path, *, replace: bool = False) -> lis
 
     A file that exists is left alone unless ``replace``.
     """
-    waiting: list[tuple[str, Path]] = []
-    done: list[tuple[Path, bytes | None]] = []
-    try:
-        for each in drafts:
-            path = each.path(folder)
-            if path.exists() and not replace:
-                raise InputError(f"{path} exists already; choose another id")
+    wanted = {each.path(folder): each.text() for each in drafts}
+    for path in wanted:
+        if path.exists() and not replace:
+            raise InputError(f"{path} exists already; choose another id")
+        try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=path.parent, prefix=".new-", suffix=".part")
-            waiting.append((name, path))
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(each.text())
-        for name, path in waiting:
-            before = path.read_bytes() if path.exists() else None
-            os.replace(name, path)
-            done.append((path, before))
-    except BaseException as error:
-        for path, before in done:
-            with contextlib.suppress(OSError):
-                path.unlink() if before is None else path.write_bytes(before)
-        if isinstance(error, OSError):
+        except OSError as error:
             raise InputError(f"{folder} cannot be written ({error.strerror})") from None
-        raise
-    finally:
-        for name, _ in waiting:
-            Path(name).unlink(missing_ok=True)
-    return [path for path, _ in done]
+    files.write_all(wanted, force=replace)
+    return list(wanted)
 
 
 def is_library(folder: Path) -> bool:

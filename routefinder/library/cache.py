@@ -1,8 +1,13 @@
 """The compiled library, kept by content.
 
 The key is a digest of every file's name and content and of the package's own record code, so a
-changed file or a new version builds anew. Written to a temporary file and renamed, so that two
-processes can do it at once; a folder that cannot be written or a damaged file only costs time.
+changed file or a new version builds anew. Two processes can do it at once; a folder that cannot be
+written or a damaged file only costs time.
+
+A kept library is a pickle, for the sake of a fast start, so what is read is guarded threefold: file
+and folder must be this user's own and writable by nobody else (a folder that is shared only costs
+time); a digest before the content must agree, so that a flipped bit is found; and nothing but the
+classes of records, libraries and hazards is ever called.
 """
 
 from __future__ import annotations
@@ -10,15 +15,16 @@ from __future__ import annotations
 import contextlib
 import gc
 import hashlib
-import os
+import io
 import pickle
-import tempfile
 from collections.abc import Callable, Sequence
+from fractions import Fraction
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from routefinder.errors import Fault, FieldError, FileFault, LibraryFaults, Refused
+from routefinder import files
+from routefinder.errors import Fault, FieldError, FileFault, InputError, LibraryFaults, Refused
 from routefinder.library import regulated, where
 from routefinder.library.contents import contents
 from routefinder.library.control_names import FILE
@@ -26,6 +32,11 @@ from routefinder.library.heats import shipped_heats
 from routefinder.library.library import Library
 from routefinder.library.load import library_files, load, shipped_and
 
+ENDING = ".cache"
+HEAD = b"routefinder cache 1\n"
+MOST_BYTES = 500_000_000
+_DIGEST_BYTES = 32
+_ROOMS = ("routefinder.records.", "routefinder.library.", "routefinder.hazards.")
 _PACKAGE = Path(__file__).resolve().parent.parent
 
 
@@ -45,8 +56,8 @@ def fingerprint(folders: Sequence[Path]) -> str:
         digest.update(f"folder {folder.resolve()};".encode())
         for kind, path in library_files(folder):
             digest.update(f"{kind}/{path.name};".encode())
-            with contextlib.suppress(OSError):
-                digest.update(path.read_bytes())
+            with contextlib.suppress(FileFault):  # said when the library is read
+                digest.update(files.read(path))
     return digest.hexdigest()
 
 
@@ -70,7 +81,7 @@ def load_cached(
         raise FieldError("{f}: no library is named; name its folder with {g}", f="only_library",
                          g="libraries")  # fmt: skip
     key = fingerprint(every)
-    path = where.cache_folder() / f"library-{key}.pickle"
+    path = where.cache_folder() / f"library-{key}{ENDING}"
     library = _read(path)
     if library is not None:
         if prepare is not None and not library.prepared:
@@ -106,8 +117,8 @@ def _work_out_contents(library: Library) -> None:
         if path.suffix in {".py", ".csv"}:
             digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
     digest.update(version("chemicals").encode())
-    file = where.cache_folder() / f"heats-{digest.hexdigest()}.pickle"
-    kept = _unpickled(file)
+    file = where.cache_folder() / f"heats-{digest.hexdigest()}{ENDING}"
+    kept = _kept(file)
     heats = shipped_heats() | (kept if isinstance(kept, dict) else {})
     known = len(heats)
     for step in library.steps.values():
@@ -122,16 +133,35 @@ def _prepare(library: Library, prepare: Callable[[Library], None]) -> None:
 
 
 def _read(path: Path) -> Library | None:
-    found = _unpickled(path)
+    found = _kept(path)
     return found if isinstance(found, Library) else None
 
 
-def _unpickled(path: Path) -> Any:
+class _Reader(pickle.Unpickler):
+    """Reads what was kept; calls nothing but the classes a library is made of."""
+
+    def find_class(self, module: str, name: str) -> Any:
+        if (module, name) == ("fractions", "Fraction"):
+            return Fraction
+        if module.startswith(_ROOMS) and "." not in name:
+            found = super().find_class(module, name)
+            if isinstance(found, type) and found.__module__ == module:
+                return found
+        raise pickle.UnpicklingError(f"{module}.{name} is no part of a library")
+
+
+def _kept(path: Path) -> Any:
+    raw = files.read_private(path, MOST_BYTES)
+    start = len(HEAD) + _DIGEST_BYTES
+    if raw is None or not raw.startswith(HEAD):
+        return None
+    content = memoryview(raw)[start:]
+    if hashlib.blake2b(content, digest_size=_DIGEST_BYTES).digest() != raw[len(HEAD) : start]:
+        return None
     collecting = gc.isenabled()
     gc.disable()  # as in load: many small objects, none of them garbage
     try:
-        with path.open("rb") as file:
-            return pickle.load(file)
+        return _Reader(io.BytesIO(content)).load()
     except Exception:
         return None
     finally:
@@ -142,17 +172,15 @@ def _unpickled(path: Path) -> Any:
 def _write(path: Path, value: object, kind: str = "library") -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{kind}-")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                pickle.dump(value, file, protocol=pickle.HIGHEST_PROTOCOL)
-            os.replace(temporary, path)
-        except BaseException:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
-            raise
-        for old in path.parent.glob(f"{kind}-*.pickle"):
-            if old != path and old.stat().st_mtime < path.stat().st_mtime - 7 * 86400:
-                old.unlink(missing_ok=True)
     except OSError:
         return
+    if not files.is_private(path.parent):
+        return
+    content = pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
+    digest = hashlib.blake2b(content, digest_size=_DIGEST_BYTES).digest()
+    with contextlib.suppress(InputError, OSError):
+        files.write(path, HEAD + digest + content, force=True, mode=0o600)
+        for ending in (ENDING, ".pickle"):  # as it was called before
+            for old in path.parent.glob(f"{kind}-*{ending}"):
+                if old != path and old.stat().st_mtime < path.stat().st_mtime - 7 * 86400:
+                    old.unlink(missing_ok=True)

@@ -12,14 +12,17 @@ compiled; correct this one instead.
 from __future__ import annotations
 
 import csv
+import io
 import re
 from functools import lru_cache
 from pathlib import Path
 
+from routefinder import files
 from routefinder.chem import identifiers
 from routefinder.errors import Fault, LibraryFaults
+from routefinder.files import read_text
 from routefinder.library import where
-from routefinder.library.read import read_text, read_yaml
+from routefinder.library.read import read_yaml
 from routefinder.library.spelling import plain, squash
 from routefinder.records.control import Control
 
@@ -185,10 +188,11 @@ def added(rows: tuple[Control, ...]) -> tuple[Control, ...]:
 def write(path: Path, rows: tuple[Control, ...]) -> int:
     """Write the compiled file; the number of its lines."""
     lines = compiled(rows)
-    with path.open("w", encoding="utf-8", newline="") as file:
-        out = csv.writer(file, lineterminator="\n")
-        out.writerow(COLUMNS)
-        out.writerows(lines)
+    text = io.StringIO()
+    out = csv.writer(text, lineterminator="\n")
+    out.writerow(COLUMNS)
+    out.writerows(lines)
+    files.write(path, text.getvalue(), force=True)
     return len(lines)
 
 

@@ -15,12 +15,13 @@ from pathlib import Path
 
 from pydantic import BaseModel
 
+from routefinder import files
 from routefinder.errors import Fault, FileFault, LibraryFaults, RoutefinderError
+from routefinder.files import read_text
 from routefinder.library import where
 from routefinder.library.assemble import FileEntry
 from routefinder.library.heat import HeatCoverage, coverage
 from routefinder.library.load import Loaded, load
-from routefinder.library.read import read_text
 from routefinder.records.base import Source
 
 RANKS = ("published", "computed", "common practice", "from memory")
@@ -142,7 +143,7 @@ def write(path: Path, found: str) -> bool:
     start, end = block(text, str(path))
     new = text[:start] + found + text[end:]
     if new != text:
-        path.write_text(new, encoding="utf-8")
+        files.write(path, new, force=True)
     return new != text
 
 

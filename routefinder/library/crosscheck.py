@@ -13,18 +13,20 @@ as a disagreement is not justified or a row is stale.
 from __future__ import annotations
 
 import csv
+import io
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from routefinder import files
 from routefinder.chem import identifiers
 from routefinder.errors import Fault, FileFault, LibraryFaults, RoutefinderError
+from routefinder.files import read_text
 from routefinder.library import where
 from routefinder.library.count import RANKS
 from routefinder.library.library import Library
 from routefinder.library.load import load
-from routefinder.library.read import read_text
 from routefinder.records.substance import Substance
 
 FILE = "crosscheck.csv"
@@ -168,13 +170,14 @@ def report(library: Library, answers: dict[Key, Compared]) -> Disagreements:
 
 def write(path: Path, found: Sequence[Disagreement], answers: dict[Key, Compared]) -> None:
     """Write the file anew: the disagreements of today with the justifications there are."""
-    with path.open("w", encoding="utf-8", newline="") as file:
-        rows = csv.writer(file, lineterminator="\n")
-        rows.writerow(COLUMNS)
-        for d in sorted(found, key=lambda d: d.key):
-            answer = answers.get(d.key)
-            right, why = (answer.right, answer.why) if answer else ("", "")
-            rows.writerow((d.substance, d.what, d.ours, d.theirs, right, why))
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    rows.writerow(COLUMNS)
+    for d in sorted(found, key=lambda d: d.key):
+        answer = answers.get(d.key)
+        right, why = (answer.right, answer.why) if answer else ("", "")
+        rows.writerow((d.substance, d.what, d.ours, d.theirs, right, why))
+    files.write(path, out.getvalue(), force=True)
 
 
 def main(words: Sequence[str]) -> int:

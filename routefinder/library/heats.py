@@ -12,6 +12,7 @@ import json
 import sys
 from pathlib import Path
 
+from routefinder import files
 from routefinder.library.contents import Heats, equation_key
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
@@ -52,7 +53,7 @@ def main(arguments: list[str]) -> int:
         print(f"{FILE.name}: fresh, {len(heats)} equations")
         return 0
     if "--write" in arguments:
-        FILE.write_text(text, encoding="utf-8")
+        files.write(FILE, text, force=True)
         print(f"{FILE.name}: renewed, {len(heats)} equations")
         return 0
     print(f"{FILE.name} is stale; run: python -m routefinder.library.heats --write")

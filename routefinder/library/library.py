@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -38,6 +38,7 @@ class Library:
     )
     prepared: bool = False
     fingerprint: str = ""
+    in_solution: frozenset[str] | None = field(default=None, repr=False, compare=False)
     passed: tuple[int, int, int] | None = field(default=None, init=False)
     screen: Any = field(default=None, init=False, repr=False, compare=False)
     verdicts: dict[str, tuple[Substance, Any]] = field(
@@ -64,6 +65,25 @@ class Library:
         """Keep what was worked out of a step (with this library's substances); gives it back."""
         self.worked_out[f"{what} of {step.id}"] = (step, self.substances, value)
         return value
+
+    @property
+    def soluble(self) -> frozenset[str]:
+        """Roots of all substances that some step takes or makes dissolved.
+
+        Handed on to a part of the library (``alone``), which knows no less chemistry.
+        """
+        if self.in_solution is None:
+            self.in_solution = frozenset(
+                self.root(p.substance)
+                for s in self.steps.values()
+                for p in (*s.reactants, *s.products)
+                if p.state == "aq"
+            )
+        return self.in_solution
+
+    def alone(self, step: ResolvedStep) -> Library:
+        """The library with this one step, for looking at it by itself."""
+        return replace(self, steps={step.id: step}, in_solution=self.soluble)
 
     @cached_property
     def made(self) -> dict[str, frozenset[str]]:

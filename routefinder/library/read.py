@@ -10,10 +10,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from routefinder.errors import Fault, FileFault, InputError
+from routefinder.errors import Fault, InputError
+from routefinder.files import read_text
 from routefinder.hidden import HIDDEN, code, visible
 
-MAX_BYTES = 20_000_000
 Place = tuple[int, int]
 Key = tuple[str | int, ...]
 
@@ -39,38 +39,6 @@ class Document:
         line, column = self.place(key)
         name = ".".join(str(part) for part in key if isinstance(part, str))
         return Fault(self.shown, line, column, name, what, remedy, rule)
-
-
-def read_text(path: Path, shown: str | None = None) -> str:
-    """The text of a file, or a FileFault that says why not. Raises FileFault."""
-    name = shown or str(path)
-
-    def fail(what: str, remedy: str) -> FileFault:
-        return FileFault(Fault(name, 0, 0, "", what, remedy))
-
-    if path.is_dir():
-        raise fail("this is a folder, not a file", "Name a file in it.")
-    if not path.exists():
-        raise fail("there is no such file", "Check the path.")
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise fail(
-                f"the file is {size / 1e6:.0f} MB; more than {MAX_BYTES / 1e6:.0f} MB is not read",
-                "Split it or check that it is the right file.",
-            )
-        raw = path.read_bytes()
-    except OSError as error:
-        raise fail(
-            f"the file cannot be read ({error.strerror})", "Check its permissions."
-        ) from None
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise FileFault(
-            Fault(name, line, 0, "", "the file is not UTF-8 text", "Save it as UTF-8.")
-        ) from None
 
 
 def read_yaml(path: Path, shown: str | None = None) -> Document:

@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from routefinder import files
 from routefinder.library.load import KINDS
 
 
@@ -52,7 +53,7 @@ def main() -> None:
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path("reactions/schema")
     folder.mkdir(parents=True, exist_ok=True)
     for kind, schema in schemas().items():
-        (folder / f"{kind}.json").write_text(text(schema), encoding="utf-8")
+        files.write(folder / f"{kind}.json", text(schema), force=True)
 
 
 if __name__ == "__main__":

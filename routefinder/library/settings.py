@@ -15,6 +15,7 @@ import os
 import tomllib
 from pathlib import Path
 
+from routefinder import files
 from routefinder.errors import Fault, FileFault
 
 CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
@@ -44,11 +45,11 @@ def read(path: Path | None = None) -> dict[str, str]:
     """
     file = path or settings_file()
     try:
-        text = file.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        return {}
-    except (OSError, UnicodeDecodeError) as error:
-        raise _fault(file, "", f"it cannot be read ({error})", "Save it as UTF-8 text.") from None
+        if not file.exists():
+            return {}
+    except OSError as error:
+        raise _fault(file, "", f"it cannot be read ({error.strerror})", "Check the path.") from None
+    text = files.read_text(file)
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -9,10 +9,11 @@ from typing import Any
 
 from routefinder import listing, tables, units
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults
+from routefinder.files import read_text
 from routefinder.library import regulated
 from routefinder.library.library import Library
 from routefinder.library.load import validate
-from routefinder.library.read import Document, read_text, read_yaml
+from routefinder.library.read import Document, read_yaml
 from routefinder.library.resolve import ResolvedMaterial
 from routefinder.library.strengths import at_strength, of_substance
 from routefinder.records.equipment import Equipment

@@ -10,8 +10,7 @@ acids, lyes and crystals bring counts, for the equation first, and only the rest
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
 
 from routefinder.graph.needs import (
     Need,
@@ -22,13 +21,12 @@ from routefinder.graph.needs import (
     offers_of_supply,
     target_need,
 )
-from routefinder.library import pot
 from routefinder.library.library import Library
-from routefinder.library.pot import is_water
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
-from routefinder.vessel.step_amounts import Amounts, Draw, Feed, Outcome, StepAmounts
-from routefinder.vessel.water import WaterOfStep, carried_g, water_of_step
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.outcomes import Wanted, forwards, recovery
+from routefinder.vessel.step_amounts import Amounts, Draw, StepAmounts
 
 Yields = Callable[[ResolvedStep], float]
 
@@ -123,14 +121,14 @@ def amounts(
     last = next(s for s in steps if any(meets(library, o, goal) for o in offers_of_step(s)))
     form = _form_from(library, last, goal)
     demand[last.id, form] = target_g / substances[target].molar_mass_g
-    results: list[StepAmounts] = []
+    back: list[Wanted] = []
     by_id = {s.id: s for s in steps}
     for step in reversed(steps):
         y = 1.0 if ideal else yields(step)
         turns = 0.0
         for part in step.kept():
-            share = y if part.substance == step.main.substance else step.recovered[part.substance]
-            share = 1.0 if ideal else share
+            main = part.substance == step.main.substance
+            share = y if main else float(recovery(library, step, part.substance, y, ideal))
             wanted = demand.get((step.id, part.substance), 0.0)
             turns = max(turns, wanted / (part.moles * share))
         feeds: list[Feed] = []
@@ -150,9 +148,8 @@ def amounts(
                 _feed(library, by_id, provide[step.id, need], need, aid.substance, moles,
                       aid.role, 0.0, demand, aid.recovered, aid.after)
             )  # fmt: skip
-        results.append(_finish(library, step, turns, y, feeds, demand, ideal))
-    results.reverse()
-    _make_up(library, results, demand, ideal)
+        back.append(Wanted(step, turns, y, tuple(feeds)))
+    results = forwards(library, back[::-1], demand, ideal)
     limits = _limit_chain(steps, provide, last, library)
     return Amounts(
         target, target_g, last.id, tuple(results), _draws(results), limits,
@@ -193,173 +190,6 @@ def _feed(
         species, form, moles, mass, weighed - mass, origin, role, excess_mol, mass * recovered,
         water, after=after,
     )  # fmt: skip
-
-
-def _make_up(
-    library: Library,
-    results: list[StepAmounts],
-    demand: dict[tuple[str, str], float],
-    ideal: bool,
-) -> None:
-    """Take off water that solutions, acids, lyes and crystals bring to a step, in place."""
-    made: dict[str, StepAmounts] = {}
-    done: dict[str, WaterOfStep] = {}
-    for i, found in enumerate(results):
-        water = water_of_step(library, found, made, done)
-        brought = carried_g(library, found, made, done)
-        feeds = _diluted(library, found, _spared(library, found, brought), brought)
-        if feeds is not None:
-            found = _finish(library, found.step, found.turns, found.yield_, feeds, demand, ideal)
-            water = water_of_step(library, found, made, done)
-            results[i] = found
-        made[found.step.id], done[found.step.id] = found, water
-
-
-def _spared(
-    library: Library, found: StepAmounts, carried: Mapping[str, float]
-) -> list[Feed] | None:
-    """The feeds of a step without the water that others bring; None when nothing is brought.
-
-    ``carried`` is the water that comes with each reactant from an earlier step, in grams.
-    """
-    parts = pot.weights(library, found.step)
-    dissolved: list[tuple[float, float]] = []
-    loose = 0.0
-    for f in found.feeds:
-        if f.role == "wash" or is_water(library, f.substance):
-            continue
-        if f.role == "reactant" and f.substance in parts:
-            own = f.water_g + carried.get(f.substance, 0.0)
-            dissolved.append((parts.get(f.substance, 0.0), own))
-        else:
-            loose += f.water_g
-    brought = loose + sum(water for _, water in dissolved)
-    if brought <= 0 or not any(_plain_water(library, f) for f in found.feeds):
-        return None
-    call = pot.called(library, found.step)
-    wanted = (call.bound_g + call.start_g) * found.turns
-    spared = pot.spared_g(wanted, dissolved, loose)
-    added = pot.made_up(call, spared / found.turns, (brought - spared) / found.turns)
-    share = {
-        "bound": 1 - added.bound_g / call.bound_g if call.bound_g else 0.0,
-        "start": 1 - added.start_g / call.start_g if call.start_g else 0.0,
-        "after": 1 - added.after_g / call.after_g if call.after_g else 0.0,
-    }
-    return [
-        _less(f, share["bound" if f.role == "reactant" else "after" if f.after else "start"])
-        if _plain_water(library, f)
-        else f
-        for f in found.feeds
-    ]
-
-
-def _diluted(
-    library: Library, found: StepAmounts, feeds: list[Feed] | None, carried: Mapping[str, float]
-) -> list[Feed] | None:
-    """The feeds with so much more water that nothing is stronger than its step allows.
-
-    Only where the step calls for water to work in; a record that calls for none says with its
-    upper end how strong a bottle may be.
-    """
-    now = list(feeds or found.feeds)
-    place = next(
-        (i for i, f in enumerate(now)
-         if _plain_water(library, f) and f.role in pot.MADE_UP and not f.after), None
-    )  # fmt: skip
-    if place is None:
-        return feeds
-    others = pot.called(library, found.step).other_g * found.turns
-    poured = sum(f.mass_g - f.from_solution_g for f in now
-                 if _plain_water(library, f) and not f.after)  # fmt: skip
-    short = 0.0
-    for name, most in found.step.at_most.items():
-        own = [f for f in now if f.role == "reactant" and f.substance == name]
-        mass = sum(f.mass_g for f in own)
-        around = others + sum(f.water_g for f in own) + carried.get(name, 0.0)
-        short = max(short, mass * (1 / most - 1) - around - poured)
-    if short <= 1e-9 * poured or short <= 0:
-        return feeds
-    water = now[place]
-    molar = library.substances[water.substance].molar_mass_g
-    now[place] = replace(
-        water, moles=water.moles + short / molar, mass_g=water.mass_g + short,
-        spared_g=water.spared_g - short,
-    )  # fmt: skip
-    return now
-
-
-def _plain_water(library: Library, feed: Feed) -> bool:
-    """Whether a feed is water from the shelf that a step calls for, not to wash with."""
-    called = feed.role == "reactant" or feed.role in pot.MADE_UP
-    return called and not isinstance(feed.origin, str) and is_water(library, feed.substance)
-
-
-def _less(feed: Feed, share: float) -> Feed:
-    """A feed of water, ``share`` of which something else brings."""
-    if feed.role == "reactant":  # it stays in the balance: the equation takes it
-        return replace(feed, from_solution_g=feed.mass_g * share)
-    left = 1 - share
-    return replace(
-        feed, moles=feed.moles * left, mass_g=feed.mass_g * left,
-        companions_g=feed.companions_g * left, recovered_g=feed.recovered_g * left,
-        water_g=feed.water_g * left, spared_g=feed.mass_g * share,
-    )  # fmt: skip
-
-
-def _finish(
-    library: Library,
-    step: ResolvedStep,
-    turns: float,
-    y: float,
-    feeds: list[Feed],
-    demand: dict[tuple[str, str], float],
-    ideal: bool,
-) -> StepAmounts:
-    outcomes: list[Outcome] = []
-
-    def add(substance: str, state: str, moles: float, fate: str) -> None:
-        if moles > 1e-15 or fate == "product":
-            mass = moles * library.substances[substance].molar_mass_g
-            outcomes.append(Outcome(substance, state, moles, mass, fate))
-
-    for part in step.products:
-        made = part.moles * turns
-        if part.substance == step.main.substance:
-            add(part.substance, part.state, made * y, "product")
-            add(part.substance, part.state, made * (1 - y), "lost")
-            continue
-        share = step.recovered.get(part.substance, 0.0)
-        share = 1.0 if ideal and share > 0 else share
-        used = min(demand.get((step.id, part.substance), 0.0), made * share)
-        if part.state == "g" and made:
-            share = used / made  # nobody catches a gas that no step takes
-        add(part.substance, part.state, used, "used")
-        add(part.substance, part.state, made * share - used, "surplus")
-        rest = made * (1 - share)
-        if part.state == "g":
-            stays = rest * step.dissolved.get(part.substance, 0.0)
-            add(part.substance, "aq", stays, "waste")
-            add(part.substance, "g", rest - stays, "gas")
-        else:
-            add(part.substance, part.state, rest, "waste")
-    for feed in feeds:
-        if feed.role == "reactant":
-            state = next(p.state for p in step.reactants if p.substance == feed.substance)
-            add(feed.substance, state, feed.excess_mol, "unreacted")
-        else:
-            kept = feed.recovered_g / feed.mass_g if feed.mass_g else 0.0
-            add(feed.substance, "l", feed.moles * kept, "surplus")
-            add(feed.substance, "l", feed.moles * (1 - kept), "waste")
-    companions = sum(f.companions_g for f in feeds)
-    residue = sum(f.mass_g for f in feeds) - sum(o.mass_g for o in outcomes)
-    if step.is_recipe:
-        companions += residue  # a recipe names what is kept; the rest is leavings
-    water = sum(f.water_g for f in feeds)
-    made = step.main.moles * turns * y
-    over = made - demand.get((step.id, step.main.substance), 0.0)
-    if over < 1e-9 * made or step.main.state == "g":
-        over = 0.0
-    return StepAmounts(step, turns, y, tuple(feeds), tuple(outcomes), companions, water, over)
 
 
 def _draws(results: Sequence[StepAmounts]) -> tuple[Draw, ...]:

@@ -8,7 +8,7 @@ of an earlier step brings its share of all that went on there.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from routefinder.library.library import Library
@@ -18,32 +18,35 @@ from routefinder.vessel.course import (
     BURNS,
     DISSOLVES,
     STAYS,
-    Behaviour,
     Charge,
     Course,
-    behaviour_of,
     dissolves,
-    run,
 )
+from routefinder.vessel.feed import Feed
 from routefinder.vessel.stages import stages_of
-from routefinder.vessel.step_amounts import Amounts, Feed, StepAmounts
 from routefinder.vessel.stream import NOTHING, OTHER, WATER, Number, Part, Stream
 
 
-def charge_of(library: Library, amount: StepAmounts, made: Mapping[str, Course]) -> Charge:
+def charge_of(
+    library: Library,
+    step: ResolvedStep,
+    feeds: Sequence[Feed],
+    turns: float,
+    made: Mapping[str, Course],
+) -> Charge:
     """The charge of one step of a route; ``made`` holds the courses of the earlier steps."""
     contents, wash = NOTHING, NOTHING
     fates: dict[str, str] = {}
-    for feed in amount.feeds:
+    for feed in feeds:
         if feed.drawn_g <= 1e-9:
             continue
         if isinstance(feed.origin, str):
-            stream = _onward(library, feed, made[feed.origin])
+            stream = onward(library, feed, made[feed.origin])
             fates.update(made[feed.origin].charge.fates)
         elif feed.origin.form == "gas":
             continue  # it comes in as it reacts
         else:
-            stream = _of_supply(library, amount, feed, feed.origin)
+            stream = _of_supply(library, step, feed, feed.origin)
             fates.update(feed.origin.fates)
         if feed.role == "wash":
             wash = wash + stream
@@ -53,12 +56,12 @@ def charge_of(library: Library, amount: StepAmounts, made: Mapping[str, Course])
             fates[feed.form] = BURNS
     names = {k: v for k, v in fates.items() if k in library.substances}
     words = {OTHER + k: v for k, v in fates.items() if k not in library.substances}
-    own = {amount.step.main.substance, *(p.substance for p in amount.step.reactants)}
+    own = {step.main.substance, *(p.substance for p in step.reactants)}
     kept = {k: v for k, v in {**names, **words}.items() if k not in own}
-    return Charge(contents, amount.turns, wash, kept)
+    return Charge(contents, turns, wash, kept)
 
 
-def _onward(library: Library, feed: Feed, maker: Course) -> Stream:
+def onward(library: Library, feed: Feed, maker: Course) -> Stream:
     """The share of an earlier step's product (or by-product) that holds the moles asked for."""
     source = maker.recovered.get(feed.form, maker.product)
     root = library.root(feed.form)
@@ -69,9 +72,9 @@ def _onward(library: Library, feed: Feed, maker: Course) -> Stream:
     return source * (wanted / grams)
 
 
-def _of_supply(library: Library, amount: StepAmounts, feed: Feed, supply: Supply) -> Stream:
+def _of_supply(library: Library, step: ResolvedStep, feed: Feed, supply: Supply) -> Stream:
     grams = feed.drawn_g
-    dry = stages_of(library, amount.step).dry
+    dry = stages_of(library, step).dry
     parts: dict[Part, Number] = {}
 
     def add(key: Part, value: float) -> None:
@@ -81,7 +84,7 @@ def _of_supply(library: Library, amount: StepAmounts, feed: Feed, supply: Supply
     rest = 1.0
     for name, share in supply.fractions.items():
         rest -= share
-        phase = _phase(library, amount, feed, supply, name, dry)
+        phase = _phase(library, step, feed, supply, name, dry)
         key = (library.root(name), "aq") if phase == "aq" else (name, phase)
         if phase == "aq" and key[0] != name:  # a hydrate sold dissolved
             dry_g = library.substances[key[0]].molar_mass_g / library.substances[name].molar_mass_g
@@ -108,7 +111,7 @@ def _loose(fate: str, dry: bool) -> str:
 
 
 def _phase(
-    library: Library, amount: StepAmounts, feed: Feed, supply: Supply, name: str, dry: bool
+    library: Library, step: ResolvedStep, feed: Feed, supply: Supply, name: str, dry: bool
 ) -> str:
     record = library.substances[name]
     if name == WATER[0]:
@@ -119,7 +122,7 @@ def _phase(
             return "s"
         return "aq" if fate == DISSOLVES or dissolves(library, name) else "s"
     if feed.role == "reactant":
-        states = {p.substance: p.state for p in amount.step.reactants}
+        states = {p.substance: p.state for p in step.reactants}
         state = states.get(feed.substance, "s")
         if state == "aq":
             return "aq" if supply.form in {"solution", "liquid"} else "s"
@@ -130,19 +133,6 @@ def _phase(
         return "l"
     soluble = not dry and feed.role in {"catalyst", "medium"} and dissolves(library, name)
     return "aq" if soluble else "s"
-
-
-def courses(
-    library: Library, found: Amounts, behaviours: Mapping[str, Behaviour] | None = None
-) -> dict[str, Course]:
-    """The course of every step of a route as planned, by step id, in order."""
-    out: dict[str, Course] = {}
-    for amount in found.steps:
-        how = (behaviours or {}).get(amount.step.id) or behaviour_of(
-            library, amount.step, amount.yield_
-        )
-        out[amount.step.id] = run(library, amount.step, charge_of(library, amount, out), how)
-    return out
 
 
 def weighed(
@@ -171,8 +161,7 @@ def weighed(
         mass = aid.mass_g * step.limiting.moles
         molar = library.substances[aid.substance].molar_mass_g
         feeds.append(_pure(library, aid.substance, mass / molar, aid.role))
-    amount = StepAmounts(step, 1.0, 1.0, tuple(feeds), (), 0.0, 0.0)
-    return charge_of(library, amount, {})
+    return charge_of(library, step, feeds, 1.0, {})
 
 
 def _pure(library: Library, substance: str, moles: float, role: str) -> Feed:

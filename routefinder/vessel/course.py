@@ -6,7 +6,9 @@ and of what is made the part r goes on. Parts of a yield that say what they are 
 part them (our rule, common practice):
 
     crystallisation                       c = y, r = 1: what does not crystallise stays dissolved
-    reactions that stop short (``STOPS``) c = y / r, r = 99 % dry (spilt, stuck), 97 % wet
+    equilibria and the like (``STOPS``)   c = y / r, r = 97 % (lost at parting and washing)
+    several solids fired together         c = y / r, r = 99 % (spilt, stuck); the rest stays in it
+    one solid heated to constant weight   c at least 98 %, r = y / c
     all other reactions                   c = 1, r = y
 
 **Where the lost part is**: a dissolved product stays in the liquor that its solids hold, else it
@@ -44,10 +46,11 @@ from routefinder.vessel.stages import Stages, stages_of
 from routefinder.vessel.stream import NOTHING, WATER, Number, Part, Stream, least, total
 
 STOPS = frozenset({
-    "esterification", "causticising", "hydrolysis", "condensation", "burning", "roasting",
-    "decomposition", "dehydration", "combination", "melting", "saponification",
+    "esterification", "causticising", "hydrolysis", "condensation", "saponification",
 })  # fmt: skip
 KEPT_DRY, KEPT_WET = 0.99, 0.97  # what goes on of what is made, where a reaction stops short
+THROUGH = 0.98  # of a solid that is heated to constant weight
+VOLATILE_C = 150.0  # what boils below leaves on drying
 CAKE_HOLDS = 1.0  # g of liquor a g of drained cake
 STEAM_C = 100.0
 BURN_C = 300.0  # what burns off is gone after a hold above it; common practice
@@ -85,7 +88,7 @@ class Charge:
 class Point:
     """The end of one stage: what is in the vessel, what went in, and what left in it, by the way.
 
-    Ways: "gas", "steam", "burnt", "filtrate", "washings", "spilt", "recovered". ``taken`` came in
+    Ways: "gas", "steam", "burnt", "distillate", "filtrate", "washings", "spilt". ``taken`` came in
     during the stage (wash, oxygen of the air).
     """
 
@@ -134,25 +137,18 @@ def behaviour_of(library: Library, step: ResolvedStep, yield_: Number | None = N
         # what a yield differs by from the typical one is the conversion's, as far as that goes
         reached: Number = least([c * (y / record.typical), 1.0 + 0.0 * y])
         return Behaviour(reached, y / reached, False)
-    if step.record.kind in STOPS:
-        kept = KEPT_DRY if stages.dry else KEPT_WET
-        reached = least([y / kept, 1.0 + 0.0 * y])
+    whole = 1.0 + 0.0 * y
+    if stages.dry or step.record.kind in STOPS:
+        reached = least([y / (KEPT_DRY if stages.dry else KEPT_WET), whole])
+        if stages.dry and len([p for p in step.reactants if p.state == "s"]) == 1:
+            reached = -least([-reached, -THROUGH * whole])  # the greater of the two
         return Behaviour(reached, y / reached, True)
     return Behaviour(1.0 + 0.0 * y, y, True)
 
 
 def dissolves(library: Library, what: str) -> bool:
     """Whether the library knows a substance dissolved: some step takes or makes it (aq)."""
-    found: frozenset[str] | None = library.__dict__.get("_dissolved_roots")
-    if found is None:
-        found = frozenset(
-            library.root(p.substance)
-            for s in library.steps.values()
-            for p in (*s.reactants, *s.products)
-            if p.state == "aq"
-        )
-        library.__dict__["_dissolved_roots"] = found
-    return what in library.substances and library.root(what) in found
+    return what in library.substances and library.root(what) in library.soluble
 
 
 def run(
@@ -160,12 +156,16 @@ def run(
     step: ResolvedStep,
     charge: Charge,
     behaviour: Behaviour | None = None,
-    stages: Stages | None = None,
+    recover: Mapping[str, Number] | None = None,
 ) -> Course:
-    """The course of a step for what is weighed in; masses in g, numbers or arrays alike."""
+    """The course of a step for what is weighed in; masses in g, numbers or arrays alike.
+
+    ``recover`` is how many grams of what are collected from what is left over, as far as there is
+    so much; None: the record's shares of its by-products.
+    """
     how = behaviour or behaviour_of(library, step)
-    plan = stages or stages_of(library, step)
-    work = _Work(library, step, charge, how, plan)
+    plan = stages_of(library, step)
+    work = _Work(library, step, charge, how, plan, recover)
     points = tuple(work.do(i, stage) for i, stage in enumerate(plan.listed))
     return work.end(points)
 
@@ -180,9 +180,10 @@ class _Work:
         charge: Charge,
         how: Behaviour,
         plan: Stages,
+        recover: Mapping[str, Number] | None,
     ) -> None:
         self.library, self.step, self.charge = library, step, charge
-        self.how, self.plan = how, plan
+        self.how, self.plan, self.recover = how, plan, recover
         self.vessel: Stream = NOTHING
         self.filtrate: Stream = NOTHING  # set aside when the product is in it
         self.left: dict[str, Stream] = {}
@@ -254,6 +255,17 @@ class _Work:
                 {(root, "aq"): grams * share, WATER: grams * (1 - share)}
             )
 
+    def _dissolve_besides(self) -> None:
+        """Salts put in besides the reactants go into the liquor, as the library knows them."""
+        if self.dry or not _any(self.vessel.grams(*WATER)):
+            return
+        own = {t.substance for t in (*self.step.reactants, *self.step.products)}
+        stay = {a.substance for a in self.step.aids if a.role in {"seed", "drying agent", "fuel"}}
+        for what, phase in list(self.vessel.parts):
+            if phase == "s" and what not in own | stay and dissolves(self.library, what):
+                root = self.library.root(what)
+                self._dissolve(Term(root, 1.0, "aq"))
+
     def _have(self, term: Term) -> Number | None:
         """Turns that what is there of a reactant allows; None for what the air gives."""
         if term.state == "g" and self._key(term) not in self.vessel.parts:
@@ -263,6 +275,7 @@ class _Work:
     def _react(self) -> None:
         for term in self.step.reactants:
             self._dissolve(term)
+        self._dissolve_besides()
         turns = self.how.conversion * self.charge.turns
         allowed = [h for t in self.step.reactants if (h := self._have(t)) is not None]
         self._turn(self.step.reactants, self.step.products, least([turns, *allowed]))
@@ -333,6 +346,13 @@ class _Work:
                 self.leave(way, Stream({(what, phase): grams}))
             elif (what, phase) == WATER and self.dry and not wet and hot_C >= STEAM_C:
                 self.leave("steam", Stream({(what, phase): grams}))
+
+    def _distil(self, stage: Stage) -> None:
+        """What a step collects beside a product that stays in the still goes over."""
+        for part in self.step.products:
+            key = self._key(part)
+            if part.substance in self.step.recovered and key in self.vessel.parts:
+                self.leave("distillate", Stream({key: self.vessel.parts[key]}))
 
     # --- separations -----------------------------------------------------------------------
 
@@ -427,10 +447,20 @@ class _Work:
         water = self.vessel.grams(*WATER)
         self.leave("steam", Stream({WATER: water - least([left, water])}))
         parts: dict[Part, Number] = {}
-        for (what, phase), grams in self.vessel.parts.items():
+        for (what, phase), grams in list(self.vessel.parts.items()):
+            if (what, phase) != WATER and self._volatile(what, phase):
+                self.leave("steam", Stream({(what, phase): grams}))
+                continue
             key = (what, "s") if phase == "aq" else (what, phase)
             parts[key] = parts.get(key, 0.0) + grams
         self.vessel = Stream(parts)
+
+    def _volatile(self, what: str, phase: str) -> bool:
+        """Whether a liquid, or what is dissolved, leaves on drying: it boils below 150 degC."""
+        record = self.library.substances.get(what)
+        if record is None or phase not in {"l", "aq"}:
+            return False
+        return record.boiling_C is not None and record.boiling_C < VOLATILE_C
 
     # --- the end ---------------------------------------------------------------------------
 
@@ -445,7 +475,7 @@ class _Work:
             rest = self.vessel
             if _any(rest.mass_g):
                 leavings["residue"] = rest
-        elif main.state == "l" and self.plan.having("distil", "filter") == ():
+        elif main.state == "l" and self.plan.having("distil", *SEPARATES) == ():
             product = Stream({key: self.vessel.grams(*key) * self.how.kept})
             leavings["residue"] = self.vessel - product
         elif main.state == "l":
@@ -464,6 +494,7 @@ class _Work:
             if _any(rest.mass_g):
                 leavings["residue"] = rest
         else:
+            self._part_by_products(leavings)
             product = self.vessel
             if not self.lost:
                 spilt = product * (1 - self.how.kept)
@@ -476,24 +507,46 @@ class _Work:
             recovered, self.how, self.plan,
         )  # fmt: skip
 
+    def _part_by_products(self, leavings: dict[str, Stream]) -> None:
+        """A solid that the record collects beside a solid product lies apart from it."""
+        if self.dry:
+            return
+        for part in self.step.products:
+            key = self._key(part)
+            if part.substance in self.step.recovered and key in self.vessel.parts:
+                apart = Stream({key: self.vessel.parts[key]})
+                self.vessel = self.vessel - apart
+                leavings["residue"] = leavings.get("residue", NOTHING) + apart
+
     def _mechanics(self) -> bool:
         """Whether stages say themselves what a cake keeps back of the liquor."""
         return any(s.holds is not None for s in self.plan.listed)
 
     def _recover(self, leavings: dict[str, Stream]) -> dict[str, Stream]:
         out: dict[str, Stream] = {}
+        for what, wanted in self._to_recover().items():
+            root = self.library.root(what)
+            rest = wanted
+            for way, stream in list(leavings.items()):
+                for key, grams in stream.parts.items():
+                    if key[0] not in {what, root} or not _any(rest):
+                        continue
+                    taken = Stream({key: least([grams, rest])})
+                    rest = rest - taken.mass_g
+                    leavings[way] = leavings[way] - taken
+                    out[what] = out.get(what, NOTHING) + taken
+        return out
+
+    def _to_recover(self) -> Mapping[str, Number]:
+        if self.recover is not None:
+            return self.recover
+        out: dict[str, Number] = {}
         for part in self.step.products:
             share = self.step.recovered.get(part.substance, 0.0)
-            if not share or part.substance == self.step.main.substance:
-                continue
-            key = self._key(part)
-            for way, stream in leavings.items():
-                grams = stream.parts.get(key)
-                if grams is None or not _any(grams):
-                    continue
-                taken = Stream({key: grams * share})
-                leavings[way] = stream - taken
-                out[part.substance] = out.get(part.substance, NOTHING) + taken
+            if share and part.substance != self.step.main.substance:
+                out[part.substance] = (
+                    self._mass(part) * self.charge.turns * self.how.conversion * share
+                )
         return out
 
 

@@ -14,6 +14,8 @@ from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
+from routefinder.vessel.course import behaviour_of
+from routefinder.vessel.outcomes import collected_share
 from routefinder.vessel.step_amounts import Amounts
 
 if TYPE_CHECKING:
@@ -27,7 +29,8 @@ if TYPE_CHECKING:
 class Kept:
     """A product that is used: moles per turn of its step, and who wants how much of it.
 
-    ``share`` is the part recovered, None for the main product (then it is the step's yield).
+    ``share`` is the part recovered at the ``typical`` yield, None for the main product (then it is
+    the step's yield); ``stops`` as ``kept`` of ``outcomes.collected_share``.
     ``users`` are (place of the later step, moles per turn of that). ``goal_mol`` is the target's.
     """
 
@@ -35,6 +38,8 @@ class Kept:
     share: float | None
     users: tuple[tuple[int, float], ...]
     goal_mol: float
+    typical: float = 1.0
+    stops: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -80,7 +85,9 @@ class Flow:
                 wanted: Any = kept.goal_mol
                 for user, moles in kept.users:
                     wanted = wanted + moles * out[user]
-                share = yields[i] if kept.share is None else kept.share
+                share: Any = yields[i]
+                if kept.share is not None:  # a by-product goes as well or ill as the run
+                    share = collected_share(kept.share, share, kept.typical, kept.stops)
                 asked.append(wanted / (kept.moles * share))
             out[i] = _greatest(asked)
         return out
@@ -158,7 +165,11 @@ def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
             wanted = tuple(users.get((step.id, part.substance), ()))
             is_goal = step.id == found.last and part.substance == form
             if wanted or is_goal or main:
-                rows.append(Kept(part.moles, share, wanted, goal_mol if is_goal else 0.0))
+                usual = 1.0 if ideal else step.record.yield_.typical
+                how = behaviour_of(library, step, usual)
+                stops = float(how.kept) if float(how.conversion) < 1 and not ideal else 0.0
+                goal_here = goal_mol if is_goal else 0.0
+                rows.append(Kept(part.moles, share, wanted, goal_here, usual, stops))
         kept.append(tuple(rows))
     return Flow(
         found.target_g, steps, tuple(kept), supplies, {k: tuple(v) for k, v in takes.items()}

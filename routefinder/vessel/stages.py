@@ -17,21 +17,21 @@ Rules, where a record says nothing (common practice, ours):
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.solubility import crystallises_dissolved
 from routefinder.records.stage import Stage
+from routefinder.vessel.kiln import TOUCH_C, usual_minutes
 
 HOT_C = 40.0  # above it somebody or something heats
-TOUCH_C = 60.0  # what can be handled
 LEAST_SOAK = 0.25  # of the waiting time of a dry heat, when ramp and cooling would eat it all
-KILN_RAMP_K_H = 150.0  # common practice for a pottery kiln
-KILN_COOLING_MIN = 720.0  # 10 to 14 h from 900 degC to the touch; common practice
 _WAITS = (
     "electrolyse", "distil", "hold", "crystallise", "settle", "stand", "dry", "stir", "gas off",
 )  # fmt: skip
+_DRIED = re.compile(r"\bdr(?:y|ied)\b")
 REACTS = ("electrolyse", "distil", "hold", "stir", "gas off", "boil down", "stand")
 
 
@@ -102,9 +102,10 @@ def _reacts(listed: tuple[Stage, ...], crystals: bool) -> int:
         for i, stage in enumerate(listed):
             if stage.kind == "crystallise":
                 return i
-    for i, stage in enumerate(listed):
-        if stage.kind in REACTS:
-            return i
+    for kinds in (REACTS, ("crystallise",)):  # two salts dissolved grow a double salt
+        for i, stage in enumerate(listed):
+            if stage.kind in kinds:
+                return i
     return 0
 
 
@@ -124,7 +125,7 @@ def _derive(library: Library, step: ResolvedStep) -> list[Stage]:
         if place is None or not time:
             continue
         if is_dry_heat(step) and kind == "hold":
-            time = max(time - _ramps_min(step), LEAST_SOAK * time)
+            time = max(time - usual_minutes(step.heat_C), LEAST_SOAK * time)
         stages[place] = stages[place].model_copy(
             update={"for_min": time, "attended": _attended(step)}
         )
@@ -135,17 +136,6 @@ def _derive(library: Library, step: ResolvedStep) -> list[Stage]:
 def _attended(step: ResolvedStep) -> bool | None:
     alone = step.record.time.unattended
     return None if alone is None else not alone
-
-
-def _ramps_min(step: ResolvedStep) -> float:
-    """Minutes up and down of a usual kiln: what a record's waiting time has in it besides."""
-    import math
-
-    hot = step.heat_C
-    up = max(hot - 20.0, 0.0) / KILN_RAMP_K_H * 60
-    tau = KILN_COOLING_MIN / math.log((900.0 - 20.0) / (TOUCH_C - 20.0))
-    down = tau * math.log((hot - 20.0) / (TOUCH_C - 20.0)) if hot > TOUCH_C else 0.0
-    return up + down
 
 
 def _stage(kind: str, **figures: object) -> Stage:
@@ -199,7 +189,8 @@ def _wet(library: Library, step: ResolvedStep) -> list[Stage]:
         if any(a.role == "wash" for a in step.aids):
             stages.append(_stage("wash"))
     if step.main.state == "s" and (
-        names & {"dry", "dry-in-vacuum", "heat-dry"} or "dry" in step.record.yield_.basis
+        names & {"dry", "dry-in-vacuum", "heat-dry", "keep-dry"}
+        or _DRIED.search(step.record.yield_.basis)
     ):
         stages.append(_stage("dry"))
     if "grind" in names:

@@ -2,57 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from routefinder.graph.needs import Need
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
-
-
-@dataclass(frozen=True)
-class Feed:
-    """One thing that goes into a step.
-
-    ``moles`` and ``mass_g`` are of the species in the equation; ``companions_g`` is what comes
-    with it (crystal water, solvent, impurities), ``water_g`` the water in that. ``origin`` is a
-    supply or an earlier step. ``role`` is "reactant" or the role of an auxiliary. ``excess_mol`` is
-    fed beyond the equation. ``spared_g`` is solvent water that need not be added, because
-    something brings it (below 0: water that is added beyond what the step calls for, so that an
-    acid or a lye is no stronger than it allows); ``from_solution_g`` is water of the equation that
-    something brings: it is not drawn from the shelf. ``after`` goes in when the reaction is over.
-    """
-
-    substance: str
-    form: str
-    moles: float
-    mass_g: float
-    companions_g: float
-    origin: Supply | str
-    role: str
-    excess_mol: float = 0.0
-    recovered_g: float = 0.0
-    water_g: float = 0.0
-    spared_g: float = 0.0
-    from_solution_g: float = 0.0
-    after: bool = False
-
-    @property
-    def as_weighed_g(self) -> float:
-        """What the balance shows: species, crystal water and impurities together."""
-        return self.mass_g + self.companions_g
-
-    @property
-    def drawn_g(self) -> float:
-        """What is really put in, as weighed: without what something else brings."""
-        return self.as_weighed_g - self.from_solution_g
+from routefinder.vessel.course import Course
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.stream import Stream, total
 
 
 @dataclass(frozen=True)
 class Outcome:
     """One thing that comes out of a step: kept for the route, surplus, gas, or leavings.
 
-    ``fate`` is "product", "used" (feeds a later step), "surplus" (recovered, not used), "gas",
-    "waste", "lost" (of the main product) or "unreacted".
+    ``fate`` is "product", "along" (goes on with the product), "used" (feeds a later step),
+    "surplus" (recovered, not used), "gas", "steam", "waste", "lost" (of the main product) or
+    "unreacted".
     """
 
     substance: str
@@ -67,7 +34,10 @@ class StepAmounts:
     """One step of a route with its amounts.
 
     ``turns`` is moles of the equation as written; ``over_mol`` is main product beyond what later
-    steps take, where a step is run for what it makes beside it.
+    steps take, where a step is run for what it makes beside it. ``course`` is what its vessel
+    holds, stage by stage; ``brought`` what comes with the solution of an earlier step besides the
+    species that is fed, by that; ``unnamed_g`` and ``unnamed_onward_g`` what is left over, and what
+    goes on with the product, of what the library has no substance for.
     """
 
     step: ResolvedStep
@@ -75,8 +45,10 @@ class StepAmounts:
     yield_: float
     feeds: tuple[Feed, ...]
     outcomes: tuple[Outcome, ...]
-    companions_g: float
-    companion_water_g: float
+    unnamed_g: float
+    course: Course
+    brought: Mapping[str, Stream] = field(default_factory=dict)
+    unnamed_onward_g: float = 0.0
     over_mol: float = 0.0
 
     def __repr__(self) -> str:
@@ -85,9 +57,19 @@ class StepAmounts:
         )
 
     @property
+    def along(self) -> Stream:
+        """All that comes with solutions of earlier steps besides the species themselves."""
+        return total(self.brought.values())
+
+    @property
+    def over_share(self) -> float:
+        """The part of the main product that nothing takes."""
+        return self.over_mol / self.product.moles if self.over_mol else 0.0
+
+    @property
     def over_g(self) -> float:
         """Main product that nothing takes."""
-        return self.over_mol / self.product.moles * self.product.mass_g if self.over_mol else 0.0
+        return self.over_share * self.product.mass_g
 
     @property
     def kept(self) -> tuple[Outcome, ...]:
@@ -99,13 +81,15 @@ class StepAmounts:
 
     @property
     def mass_in_g(self) -> float:
-        """Everything that goes in."""
-        return sum(f.as_weighed_g for f in self.feeds)
+        """Everything that goes in; of air and bought gases what reacts."""
+        taken = sum(float(point.taken.in_phases("g")) for point in self.course.points)
+        charged = self.course.charge
+        return float(charged.contents.mass_g + charged.wash.mass_g) + taken
 
     @property
     def mass_out_g(self) -> float:
         """Everything that comes out."""
-        return sum(o.mass_g for o in self.outcomes) + self.companions_g
+        return sum(o.mass_g for o in self.outcomes) + self.unnamed_g + self.unnamed_onward_g
 
     @property
     def product(self) -> Outcome:
@@ -147,6 +131,3 @@ class Amounts:
     draws: tuple[Draw, ...]
     limits: str = ""
     providers: dict[tuple[str, Need], Supply | str] = field(default_factory=dict)
-
-    def __repr__(self) -> str:
-        return f"<Amounts for {self.target_g:g} g of {self.target}: {len(self.steps)} steps>"

@@ -6,7 +6,6 @@ too, because it must be heated, boiled off or crystallised from.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from routefinder.chem.formula import molar_mass
@@ -15,6 +14,7 @@ from routefinder.library.densities import curve
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
+from routefinder.vessel.stream import WATER as LIQUID
 
 LITTLE = 0.05  # g of other things a gram of product: above it the table's density says nothing
 
@@ -98,13 +98,8 @@ class Liquor:
         return self.mass_g / self.total_g if self.total_g else 0.0
 
 
-def in_pot(
-    library: Library, amount: StepAmounts, water: WaterOfStep, carried: Mapping[str, float]
-) -> tuple[InPot, ...]:
-    """The strength in the pot of every dissolved reactant that its step speaks of.
-
-    ``carried`` is the water that comes with each reactant from an earlier step (``carried_g``).
-    """
+def in_pot(library: Library, amount: StepAmounts, water: WaterOfStep) -> tuple[InPot, ...]:
+    """The strength in the pot of every dissolved reactant that its step speaks of."""
     step = amount.step
     others = pot.called(library, step).other_g * amount.turns
     poured = sum(
@@ -116,7 +111,7 @@ def in_pot(
     for name in dict.fromkeys((*step.strength, *step.at_most)):
         own = [f for f in amount.feeds if f.role == "reactant" and f.substance == name]
         mass = sum(f.mass_g for f in own)
-        brought = sum(f.water_g for f in own) + carried.get(name, 0.0)
+        brought = sum(f.water_g for f in own) + _carried_g(amount, name)
         alone = pot.strength(mass, poured + brought + others)
         among = pot.strength(mass, water.charged_g + others)
         least, most = step.strength.get(name, 0.0), step.at_most.get(name)
@@ -124,77 +119,47 @@ def in_pot(
     return tuple(out)
 
 
-def liquor(library: Library, amount: StepAmounts, water: WaterOfStep) -> Liquor | None:
+def _carried_g(amount: StepAmounts, substance: str) -> float:
+    """Water that comes with a reactant from an earlier step's solution."""
+    brought = amount.brought.get(substance)
+    return 0.0 if brought is None else float(brought.grams(*LIQUID))
+
+
+def liquor(library: Library, amount: StepAmounts) -> Liquor | None:
     """The solution a step makes; None when its product is none or has no water to be in."""
     product = amount.product
-    if product.state != "aq" or water.onward_g <= 0:
+    made = amount.course.product
+    water = float(made.grams(*LIQUID))
+    if product.state != "aq" or water <= 0:
         return None
-    others = 0.0
-    for o in amount.outcomes:
-        if (
-            o.state == "aq"
-            and o.fate not in {"product", "lost"}
-            and not is_water(library, o.substance)
-        ):
-            others += o.mass_g
-    for f in amount.feeds:  # solvents and salts that were put in beside the reactants
-        if f.role not in {"reactant", "wash"} and not is_water(library, f.substance):
-            others += f.mass_g
-    # what is charged in excess and dissolves stands among the outcomes as "aq" already
-    made = Liquor(product.substance, product.mass_g, water.onward_g, others)
+    others = float(made.liquor_g) - water - product.mass_g
+    liquid = Liquor(product.substance, product.mass_g, water, others)
     found = (
         None
         if others > LITTLE * product.mass_g
-        else curve(library, product.substance).at(made.strength)
+        else curve(library, product.substance).at(liquid.strength)
     )
     if found is None or not found.from_table:
-        return made
+        return liquid
     molar = library.substances[product.substance].molar_mass_g
-    return replace(made, mol_per_L=made.strength * found.g_mL * 1000 / molar)
+    return replace(liquid, mol_per_L=liquid.strength * found.g_mL * 1000 / molar)
 
 
 def liquors(library: Library, found: Amounts) -> dict[str, Liquor]:
     """The solutions that the steps of a route make, by step id."""
-    waters = water_of_steps(library, found)
-    made = {a.step.id: liquor(library, a, waters[a.step.id]) for a in found.steps}
+    made = {a.step.id: liquor(library, a) for a in found.steps}
     return {name: one for name, one in made.items() if one is not None}
 
 
 def pots_of_steps(library: Library, found: Amounts) -> dict[str, tuple[InPot, ...]]:
     """The strengths in the pot of every step of a route, by step id."""
     waters = water_of_steps(library, found)
-    made = {a.step.id: a for a in found.steps}
-    return {
-        a.step.id: in_pot(library, a, waters[a.step.id], carried_g(library, a, made, waters))
-        for a in found.steps
-    }
+    return {a.step.id: in_pot(library, a, waters[a.step.id]) for a in found.steps}
 
 
-def carried_g(
-    library: Library,
-    amount: StepAmounts,
-    made: Mapping[str, StepAmounts],
-    done: Mapping[str, WaterOfStep],
-) -> dict[str, float]:
-    """Water that comes with each feed from an earlier step's solution, by substance, in grams."""
-    out: dict[str, float] = {}
-    for feed in amount.feeds:
-        if isinstance(feed.origin, str) and not is_water(library, feed.substance):
-            share = _share(made[feed.origin], feed.form, feed.moles)
-            more = share * done[feed.origin].onward_g
-            out[feed.substance] = out.get(feed.substance, 0.0) + more
-    return out
-
-
-def water_of_step(
-    library: Library,
-    amount: StepAmounts,
-    made: Mapping[str, StepAmounts],
-    done: Mapping[str, WaterOfStep],
-) -> WaterOfStep:
-    """Water of one step; ``made`` and ``done`` hold the earlier steps and their water."""
+def water_of_step(library: Library, amount: StepAmounts) -> WaterOfStep:
+    """Water of one step, by where it comes from and where it goes."""
     fed = wash = after = 0.0
-    carried = sum(carried_g(library, amount, made, done).values())
     for feed in amount.feeds:
         # what is brought stands in what is carried, and in the water of the other feeds
         plain = feed.mass_g - feed.from_solution_g
@@ -205,27 +170,16 @@ def water_of_step(
             after += own
         else:
             fed += own
-    formed = _formed_g(library, amount)
-    liquid = max(fed + carried + formed, 0.0) + after + wash
-    onward = liquid if amount.step.main.state == "aq" else 0.0
-    return WaterOfStep(fed, wash, carried, formed, onward, after)
+    onward = 0.0
+    if amount.step.main.state == "aq":
+        onward = float(amount.course.product.grams(*LIQUID))
+    carried = float(amount.along.grams(*LIQUID))
+    return WaterOfStep(fed, wash, carried, _formed_g(library, amount), onward, after)
 
 
 def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:
     """Water of every step of a route, by step id."""
-    out: dict[str, WaterOfStep] = {}
-    made = {amount.step.id: amount for amount in found.steps}
-    for amount in found.steps:
-        out[amount.step.id] = water_of_step(library, amount, made, out)
-    return out
-
-
-def _share(maker: StepAmounts, form: str, moles: float) -> float:
-    """Which part of an earlier step's solution a feed takes."""
-    product = maker.product
-    if product.substance != form or product.state != "aq" or product.moles <= 0:
-        return 0.0
-    return min(moles / product.moles, 1.0)
+    return {amount.step.id: water_of_step(library, amount) for amount in found.steps}
 
 
 def _formed_g(library: Library, amount: StepAmounts) -> float:

@@ -225,6 +225,6 @@ def step(s: StepAmounts) -> dict[str, Any]:
             }
             for o in s.outcomes
         ],
-        "companions_g": s.companions_g,
+        "unnamed_g": s.unnamed_g,
         "theoretical_g": s.theoretical_g,
     }

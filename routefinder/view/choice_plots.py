@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from routefinder import digits
+from routefinder import digits, files
 from routefinder.assessment.assess import Assessment
 from routefinder.assessment.measure import MEASURES
 from routefinder.choice import measures as named
@@ -77,18 +77,17 @@ class Picture:
         """The picture as SVG text; ``foot`` as in ``data``."""
         return self.data("svg", foot).decode()
 
-    def write(self, path: str | Path) -> Path:
-        """Write to ``path`` (.svg or .png); raises InputError for another ending or no access."""
+    def write(self, path: str | Path, force: bool = False) -> Path:
+        """Write to ``path`` (.svg or .png).
+
+        Raises InputError for another ending, no access, or a file that is there (unless ``force``).
+        """
         path = Path(path)
         form = path.suffix.lower().lstrip(".")
         if form not in {"svg", "png"}:
             raise InputError(f"{path.name!r} must end in .svg or .png")
-        data = self.data(form)
-        try:
-            path.write_bytes(data)
-        except OSError as error:
-            raise InputError(f"{path}: {error.strerror}") from None
-        return path
+        files.check(path, force)
+        return files.write(path, self.data(form), force=force)
 
     def _repr_svg_(self) -> str:
         return self.svg()
@@ -399,7 +398,9 @@ def _ends(found: Assessment) -> dict[str, float]:
     """Grams by where they end; "water" besides, whatever became of it. Of air only what reacts."""
     names = {
         "lost": "lost or unreacted", "unreacted": "lost or unreacted",
-        "surplus": "recovered, not used", "gas": "gas", "waste": "other leavings",
+        "surplus": "recovered, not used", "gas": "gas", "steam": "other leavings",
+        "along": "other leavings",
+        "waste": "other leavings",
     }  # fmt: skip
     kinds = (
         "product",
@@ -415,15 +416,7 @@ def _ends(found: Assessment) -> dict[str, float]:
         kind = "water" if leaving.substance == "water" else names[leaving.kind]
         out[kind] += leaving.mass_g
     for amount in found.amounts.steps:
-        out["water"] += amount.companion_water_g
-        # what an earlier step leaves with its solution, and this one binds
-        out["water"] -= sum(f.from_solution_g for f in amount.feeds)
-        out["other leavings"] += amount.companions_g - amount.companion_water_g
-        out["other leavings"] -= sum(
-            feed.companions_g
-            for feed in amount.feeds
-            if not isinstance(feed.origin, str)
-            and feed.origin.everywhere
-            and feed.origin.form == "gas"
-        )
+        out["other leavings"] += amount.unnamed_g
+        over = 1.0 if amount.step.id == found.amounts.last else amount.over_share
+        out["other leavings"] += amount.unnamed_onward_g * over
     return out

@@ -18,7 +18,7 @@ from html import escape
 from itertools import pairwise
 from pathlib import Path
 
-from routefinder import digits
+from routefinder import digits, files
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
 from routefinder.hazards import vessels
@@ -289,21 +289,15 @@ def render(dot: str, form: str) -> bytes:
     return data
 
 
-def write(dot: str, path: Path) -> Path:
+def write(dot: str, path: Path, force: bool = False) -> Path:
     """Write a diagram; the file's ending chooses the form.
 
-    Raises InputError for another ending or a place that cannot be written, OutOfReach when
-    nothing draws it.
+    Raises InputError for another ending, a place that cannot be written or a file that is there
+    (unless ``force``), OutOfReach when nothing draws it.
     """
     form = path.suffix.lower().lstrip(".")
     if form not in FORMATS:
         raise InputError(f"{path.name!r} must end in .svg, .png or .dot")
+    files.check(path, force)
     data = dot.encode() if form == "dot" else render(dot, form)
-    temporary = path.with_name(f".{path.name}.part")
-    try:
-        temporary.write_bytes(data)
-        temporary.replace(path)
-    except OSError as error:
-        temporary.unlink(missing_ok=True)
-        raise InputError(f"{path} cannot be written ({error.strerror})") from None
-    return path
+    return files.write(path, data, force=force)

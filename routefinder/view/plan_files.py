@@ -12,9 +12,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from routefinder import digits
+from routefinder import digits, files
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.errors import FieldError, InputError, OutOfReach
+from routefinder.errors import InputError, OutOfReach
 from routefinder.view import bench_words, danger_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
 from routefinder.worksheet.bench_work import bench_work
@@ -42,42 +42,14 @@ def write(plan: Plan, answer: Answer, path: Path, force: bool = False) -> Path:
         ".json": _json,
         ".pdf": pdf,
     }
-    _write_whole(path, kinds[path.suffix.lower()](plan, answer))
-    return path
+    return files.write(path, kinds[path.suffix.lower()](plan, answer), force=force)
 
 
 def check(path: Path, force: bool) -> None:
     """Raise InputError when ``path`` cannot be written."""
-    if path.is_dir():
-        raise InputError(f"{path} is a folder; name a file")
-    if path.suffix.lower() not in ENDINGS:
+    if path.suffix.lower() not in ENDINGS and not path.is_dir():
         raise InputError(f"{path.name!r} must end in {', '.join(ENDINGS)}")
-    if not path.parent.is_dir():
-        raise InputError(f"{path}: there is no folder {path.parent}")
-    if path.exists() and not force:
-        raise FieldError("{path} is there already; write over it with {f}", f="force",
-                         path=path)  # fmt: skip
-
-
-def _write_whole(path: Path, data: bytes) -> None:
-    """Beside the place first, then moved there: nobody finds half a file."""
-    name = ""
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
-    except OSError as error:
-        if name:
-            Path(name).unlink(missing_ok=True)
-        raise InputError(f"{path} cannot be written: {error.strerror}") from None
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+    files.check(path, force)
 
 
 def _json(plan: Plan, _: Answer) -> bytes:

@@ -200,7 +200,7 @@ def _most(found: Plan) -> dict[str, Any] | None:
 
 def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
     h, b = s.heat, s.batches
-    made = liquor(found.library, s.amount, s.water)
+    made = liquor(found.library, s.amount)
     return {
         "number": s.number,
         **step_data(s.amount),

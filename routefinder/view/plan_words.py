@@ -257,7 +257,7 @@ def gives(plan: Plan, s: StepPlan) -> str:
     name = substance.name
     if product.state == "aq":
         name = name.removesuffix(", anhydrous").removesuffix(" anhydrous") + " in solution"
-        name += strength_words(liquor(plan.library, s.amount, s.water))
+        name += strength_words(liquor(plan.library, s.amount))
     made = f"{digits.mass(product.mass_g)} {name}"
     y = s.amount.step.record.yield_
     made += (

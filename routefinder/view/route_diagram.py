@@ -17,7 +17,8 @@ from routefinder.assessment.assess import Assessment
 from routefinder.assessment.reuse import FedBack
 from routefinder.hazards.danger import dangers
 from routefinder.library.library import Library
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view import folding
 from routefinder.view.diagram import GREY, card, heading, pen, quote, supply_text, target_label
 from routefinder.view.words import poured_or_weighed

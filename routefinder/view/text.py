@@ -15,7 +15,8 @@ from routefinder.hazards.score import unknown_in
 from routefinder.hidden import visible
 from routefinder.library import where
 from routefinder.search.route import Ending
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words, danger_words
 from routefinder.view.words import poured_or_weighed

@@ -101,6 +101,7 @@ def print_unlocked(found: Unlocked, out: Console) -> None:
     else:
         text.say(out, f"Today's best: {found.today.name}", 0, 2, "bold")
         text.say(out, route_line(found.today), 2, 2)
+        _print_lacks(found.today, out, 2)
     sizes = [len(o.pieces) for o in found.openings]
     first = min(sizes, default=1)
     if found.today is None and first > 1:
@@ -172,8 +173,18 @@ def _print_opening(opening: Opening, out: Console) -> None:
             text.say(out, "or: " + "; ".join(listed), 5, 4)
     text.say(out, f"opens: {opening.route.name}", 5, 7)
     text.say(out, route_line(opening.route), 12)
+    _print_lacks(opening.route, out, 12)
     if opening.gains:
         text.say(out, gains_words(opening), 12)
+
+
+def _print_lacks(route: Route, out: Console, indent: int) -> None:
+    """What ``may_lack`` lets the route do without."""
+    from routefinder.view import text
+
+    if route.assessment.missing:
+        lacks = "; ".join(n.capability.in_words() for n in route.assessment.missing)
+        text.say(out, f"still lacks: {lacks}", indent, 2)
 
 
 def as_data(found: Unlocked) -> dict[str, Any]:

@@ -4,10 +4,11 @@
 and solvents first, then what comes from an earlier step, the limiting reactant, the others last. Of
 a step that gives off gas the last is added in portions.
 
-**Checkpoint.** A dry product must weigh what the typical yield makes of it; the band goes from the
-low yield at the low strength of the limiting material to the high yield at the high one. No dry,
-pure product can weigh more than the theory of what was weighed in (``ceiling_g``). The contents of
-the vessel are all that went in less the gas given off; washes and boiling off come later.
+**Checkpoint.** Read off the vessel's course: the product weighs what goes on at the typical yield,
+with all that comes along in it but free water; the band goes from the low yield at the low strength
+of the limiting material to the high yield at the high one. Nothing weighs more than what is there
+when all has turned and all is caught (``ceiling_g``). The contents of the vessel are those at the
+end of the stage in which it reacts; washes come later.
 """
 
 from __future__ import annotations
@@ -24,7 +25,10 @@ from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
-from routefinder.vessel.step_amounts import Feed, StepAmounts
+from routefinder.vessel.course import Behaviour, behaviour_of, run
+from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import StepAmounts
+from routefinder.vessel.stream import WATER
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
@@ -251,22 +255,26 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
 
 
 def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
-    amount, step = s.amount, s.amount.step
+    amount, step, course = s.amount, s.amount.step, s.amount.course
     expected = low = high = ceiling = None
     if step.main.state in {"s", "l"}:
         y = step.record.yield_
         weak, strong = _strength(amount)
-        expected = amount.product.mass_g / s.count
-        low = expected * y.low / y.typical * weak
-        high = expected * y.high / y.typical * strong
+
+        def weighs(how: Behaviour) -> float:
+            product = run(plan.library, step, course.charge, how, {}).product
+            return float(product.mass_g - product.grams(*WATER)) / s.count
+
+        expected = weighs(course.behaviour)
+        low = weighs(behaviour_of(plan.library, step, y.low)) * weak
+        high = weighs(behaviour_of(plan.library, step, y.high)) * strong
+        low, high = min(low, expected), max(high, expected)
         if not step.is_recipe:
-            ceiling = amount.theoretical_g / s.count
+            ceiling = max(weighs(Behaviour(1.0, 1.0, True)), expected)
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    charged = sum(f.drawn_g for f in feeds if f.role != "wash") + s.water.carried_g
-    contents = charged / s.count - gas
-    taken = sum(f.mass_g for f in amount.feeds if _air(f)) / s.count
-    contents += taken
+    charged = sum(f.drawn_g for f in feeds if f.role != "wash") + float(amount.along.mass_g)
+    contents = float(course.points[course.stages.reacts].contents.mass_g) / s.count
     reads = _reads(plan.bench, charged / s.count)
     tells = None if plan.bench is None else reads is not None and gas > 10 * reads
     return Checkpoint(expected, low, high, ceiling, contents, gas,
