@@ -194,6 +194,11 @@ def defused(value: object) -> str:
     return text if re.fullmatch(r"[-+]?\d+(\.\d+)?([eE][-+]?\d+)?", text) else f"'{text}"
 
 
+def restored(cell: str) -> str:
+    """The text that ``defused`` made harmless."""
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA) else cell
+
+
 def line_of(cells: Sequence[str], ending: str = "\n") -> str:
     """Cells as one line of a table, quoted where they must be."""
     return ",".join(map(_written, cells)) + ending

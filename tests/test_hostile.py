@@ -22,18 +22,7 @@ from routefinder.library.where import examples
 REPO = Path(main.__file__).parents[2]
 HOSTILE = "\x1b]0;owned\x07\x9b2J\u202etxt.exe\u2066"
 LOOK = ["look", "sodium chloride"]
-ASKED = [
-    "find",
-    "precipitated chalk",
-    "--network",
-    str(examples() / "lime.csv"),
-    "--from",
-    "limestone",
-    "--from",
-    "fuel",
-    "--from",
-    "water",
-]
+ASKED = ["find", "precipitated chalk", "--network", str(examples() / "lime.csv"), "--have", "limestone", "--have", "fuel", "--have", "water"]  # fmt: skip
 
 
 def run(words, *, shell="", cwd=None, **environment):

@@ -414,6 +414,9 @@ def photo(
     """Log a photo by its path (the picture stays where it is)."""
     import hashlib
 
+    from routefinder.journal.pictures import need_picture
+
+    need_picture(path)
     digest = hashlib.sha256(files.read(path, most=MOST_PHOTO_BYTES)).hexdigest()
     data = {"path": str(path.resolve()), "sha256": digest}
     _simple("photo", step, data, f"photo {path}", at, run, journal)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 import os
 import sys
 from typing import Annotated
@@ -83,8 +84,10 @@ def run() -> None:
 
     gc.set_threshold(200_000, 20, 100)  # a library is many objects that all live to the end
     streams = sys.stdout, sys.stderr
-    if sys.stdout is None or sys.stderr is None:  # closed by who called
-        sys.stdout, sys.stderr = sys.stdout or open(os.devnull, "w"), sys.stderr or sys.stdout  # noqa: SIM115
+    if sys.stdout is None:  # closed by who called
+        sys.stdout = io.StringIO()
+    if sys.stderr is None:
+        sys.stderr = io.StringIO()
     sys.stdout = Guarded(sys.stdout)
     sys.stderr = Guarded(sys.stderr, line=True)
     try:
