@@ -154,6 +154,11 @@ def number(text: str, example: str = "'250'") -> float:
     return value
 
 
+def is_whole(text: str) -> bool:
+    """Whether a text is a whole number of up to nine plain digits; "²" is none, nor is "-1"."""
+    return text.isascii() and text.isdigit() and len(text) <= 9
+
+
 def split(text: str, example: str = "'250 g'") -> tuple[float, str]:
     """Split ``"1 500 mL"`` into number and unit text. A comma may be the decimal sign.
 

@@ -14,6 +14,7 @@ from functools import cached_property
 from typing import Any
 
 from routefinder.errors import InputError
+from routefinder.units import is_whole
 
 LEAST_COST, MOST_COST = 1e-100, 1e100  # of a step: sums of any number of steps stay finite
 FREE = "(nothing)"  # stands for "needs nothing"; always at hand
@@ -98,7 +99,7 @@ class Numbered(Sequence[str]):
     def number(self, name: str) -> int | None:
         """The number behind a name, or None."""
         digits = name[len(self.letter) :]
-        if not name.startswith(self.letter) or not digits.isdigit() or int(digits) >= self.size:
+        if not name.startswith(self.letter) or not is_whole(digits) or int(digits) >= self.size:
             return None
         return int(digits)
 
