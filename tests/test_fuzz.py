@@ -42,10 +42,12 @@ def doors(shipped, tmp_path_factory):
 def test_a_few_cases_of_every_door(doors, name):
     """Forty of the cases of the longer run, always the same ones."""
     for number in range(40):
+        said = ""
         try:
             doors[name](random.Random(f"{name} {number}"))
         except RoutefinderError as error:
-            assert len(str(error)) < 20_000, (name, number)
+            said = str(error)
+        assert len(said) < 20_000, (name, number)
 
 
 @given(st.text(max_size=60), st.sampled_from(sorted(units.CANONICAL)))
@@ -53,10 +55,13 @@ def test_a_few_cases_of_every_door(doors, name):
 def test_any_text_as_a_quantity(text, kind):
     """A finite number or a sentence of one line."""
     for read in (lambda: units.read(text, kind), lambda: units.read_any(text, (kind,))[0]):
+        said, number = "", 0.0
         try:
-            assert abs(read()) <= units.MOST * 1e12
+            number = read()
         except RoutefinderError as error:
-            assert len(str(error)) < 600
+            said = str(error)
+        assert abs(number) < float("inf")
+        assert len(said) < 600
 
 
 @pytest.mark.parametrize(
@@ -150,5 +155,5 @@ def test_csv_networks_that_would_mislead(tmp_path, heading, cost, says):
     with pytest.raises(InputError, match=says):
         find_in_network(path, "t", ["x"])
     path.write_text(f"id,reactants,products\na,{'x' * 200_000},t\n")
-    with pytest.raises(InputError, match="n.csv:2:3: the cell has 200,000 characters"):
+    with pytest.raises(InputError, match=r"n\.csv:2:3: the cell has 200,000 characters"):
         find_in_network(path, "t", ["x"])

@@ -199,3 +199,48 @@ def test_amounts_are_one_sentence(call, amount):
     assert code == 2, err
     assert len(err.splitlines()) == 1
     assert len(err) < 600
+
+
+@pytest.mark.parametrize(
+    ("name", "start", "shown"),
+    [
+        ("a.png", b"\x89PNG\r\n\x1a\n", True), ("a b>)[x](y).jpg", b"\xff\xd8\xff\xe0", True),
+        ("secret.txt", b"\x89PNG\r\n\x1a\n", False), ("passwd.png", b"root:x:0:0", False),
+    ],
+)  # fmt: skip
+def test_only_pictures_are_photos(tmp_path, name, start, shown):
+    """By name and by first bytes; another machine's share is never asked."""
+    from routefinder.errors import InputError
+    from routefinder.journal.pictures import is_picture, need_picture
+    from routefinder.view.run_report import _pictures
+
+    path = tmp_path / name
+    path.write_bytes(start)
+    assert is_picture(path) is shown
+    for other in ("//server/share/a.png", "\\\\server\\a.png", "/dev/zero", tmp_path / "none.png"):
+        assert not is_picture(other)
+    if not shown:
+        with pytest.raises(InputError, match="no picture"):
+            need_picture(path)
+    (line, _) = _pictures([(str(path), True)])
+    assert line.count(">") == 1
+    assert line.endswith(">)")
+    assert "[x]" not in line
+
+
+def test_a_journal_as_csv_is_harmless_and_whole():
+    """No cell is a formula, and what is read back is what was written, long entries too."""
+    import csv
+    import io
+
+    from routefinder.journal.exchange import from_csv, to_csv
+    from routefinder.journal.store import Entry
+
+    at = "2026-01-01T00:00:00+00:00"
+    entries = [Entry(1, 1, at, at, "note", "=cmd|' /C calc'!A0", {"words": "x" * 200_000}, None)]
+    text = to_csv([], entries)
+    assert not any(c.startswith(("=", "+", "-", "@")) for c in text.splitlines()[1].split('","'))
+    csv.field_size_limit(10**7)
+    (row, _) = csv.DictReader(io.StringIO(text))
+    assert row["step"].startswith("'=")
+    assert from_csv(text)[1] == entries
