@@ -57,9 +57,10 @@ FACTORS: dict[str, dict[str, float]] = {
 }  # fmt: skip
 
 _CELSIUS = {"degC", "°C", "C", "celsius"}
-_NUMBER = r"[-+]?(?:(?:[0-9]{1,3}(?:[ _][0-9]{3})+|[0-9]+)(?:[.,][0-9]+)?|[.,][0-9]+)(?:[eE][-+]?[0-9]{1,4})?"
+_WHOLE = r"(?:[0-9]{1,3}(?:[ _][0-9]{3})+|[0-9]+)"  # spaces between thousands only
+_NUMBER = rf"[-+]?(?:{_WHOLE}(?:[.,][0-9]+)?|[.,][0-9]+)(?:[eE][-+]?[0-9]{{1,4}})?"
 _QUANTITY = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s.,+-].*?)?\s*")
-# digits of other scripts, and 1,500: 1500 to some and 1.5 to others
+# 1,500: 1500 to some and 1.5 to others
 _TWO_MEANINGS = re.compile(r"[-+]?[1-9][0-9]{0,2},[0-9]{3}")
 _NAME = r"[A-Za-zµμΩÅ°_%]+"
 _POWER = r"(?:(?:\^|\*\*)(-?[1-9])|([²³]))?"
