@@ -85,6 +85,7 @@ def yield_parts(draw):
     return YieldPart(
         what=draw(texts), low=low, typical=typical, high=high,
         reading=draw(st.sampled_from(["percentiles", "triangular"])), source=draw(sources),
+        scale_g=draw(st.none() | st.floats(0.01, 1e4)),
     )  # fmt: skip
 
 

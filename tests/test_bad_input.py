@@ -25,7 +25,7 @@ STEPS = """\
   equation: CaO(s) + H2O(l) -> Ca(OH)2(s)
   product: Ca(OH)2
   limiting: CaO
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 100 degC}
   time: {hands_on: 1 h}
   equipment: [vessel: {made_of: [enamel, stainless steel], to: 100 degC}]
@@ -38,7 +38,7 @@ CYCLE = """\
   equation: CaO(s) + CO2(g) -> CaCO3(s)
   product: CaCO3
   limiting: CaO
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 100 degC}
   time: {hands_on: 1 h}
   sources: common practice
@@ -49,7 +49,7 @@ CYCLE = """\
   product: CaO
   limiting: CaCO3
   recovered: {CO2: 50 %}
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 900 degC}
   time: {hands_on: 1 h}
   sources: common practice

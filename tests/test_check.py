@@ -22,7 +22,7 @@ STEP = """\
   equation: CaO(s) + H2O(l) -> Ca(OH)2(s)
   product: Ca(OH)2
   limiting: CaO
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 50 degC}
   time: {hands_on: 1 h}
   sources: common practice

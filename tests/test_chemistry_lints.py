@@ -45,7 +45,7 @@ def step(
     return (
         f"- id: tried\n  title: Try it\n  kind: {kind}\n  equation: \"{equation}\"\n"
         f"  product: {product}\n  limiting: {limiting}\n"
-        f"  yield: {{{yields}, basis: \"{basis}\"}}\n"
+        f"  yield: {{{yields}, basis: \"{basis}\", source: common practice}}\n"
         f"  temperature: {{low: {low} degC, high: {high} degC}}\n  time: {{hands_on: 1 h}}\n"
         f"{listed}{extra}  sources: common practice\n"
     )  # fmt: skip

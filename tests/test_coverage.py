@@ -45,7 +45,7 @@ STEP = """\
   equation: {equation}
   product: {product}
   limiting: {limiting}
-  yield: {{low: 80 %, typical: 90 %, high: 95 %, basis: dry}}
+  yield: {{low: 80 %, typical: 90 %, high: 95 %, basis: dry, source: common practice}}
   temperature: {{low: 20 degC, high: {high}}}
   time: {{hands_on: 1 h}}
   equipment: [{equipment}]

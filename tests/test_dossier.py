@@ -174,7 +174,7 @@ def test_markup_in_records_shows_as_text(make_library, tmp_path):
   equation: chalky(s) -> limey(s) + airy(g)
   product: limey
   limiting: chalky
-  yield: {{low: 90 %, typical: 95 %, high: 98 %, basis: {quoted}}}
+  yield: {{low: 90 %, typical: 95 %, high: 98 %, basis: {quoted}, source: common practice}}
   temperature: {{low: 900 degC, high: 1000 degC}}
   time: {{hands_on: 1 h, waiting: 5 h}}
   done_when: [{quoted}]
@@ -248,7 +248,7 @@ def test_order_of_addition(plan):
     """Water first, soda last and in portions; the carbonate goes into the vinegar."""
     first, second, third = bench_work(plan)
     assert [p.name for p in first.charge] == ["tap water", "blue vitriol root killer", "soda ash"]
-    assert [p.name for p in second.charge] == ["white vinegar", ""]
+    assert [p.name for p in second.charge] == ["white vinegar", "basic copper carbonate"]
     assert second.in_portions
     assert [p.from_step for p in third.charge] == [2]  # the solution brings water enough
     words = bench_words.doing(second)

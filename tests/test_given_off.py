@@ -271,7 +271,7 @@ def test_traces_count_one_point_less(lib):
 def test_ammonia_of_the_record_can_add_a_point(lib):
     """17 g/mol driven off, 9 L or more in a batch: gas 4."""
     step = lib.steps["give-back-ammonia-with-lime"]
-    small, large = (points_of.points(lib, one_step(lib, step, g))["gas"] for g in (1.0, 1000.0))
+    small, large = (points_of.points(lib, one_step(lib, step, g), {})["gas"] for g in (1.0, 1000.0))
     assert (small.points, large.points) == (3, 4)
 
 

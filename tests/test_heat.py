@@ -16,7 +16,7 @@ SUBSTANCES = """\
 - {id: wo3, name: tungsten oxide, formula: WO3, cas: 1314-35-8, sources: from memory}
 """
 COMMON = """\
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 50 degC}
   time: {hands_on: 1 h}
   sources: common practice

@@ -39,7 +39,7 @@ MELT = """
   equation: Na(s) -> Na(l)
   product: sodium
   limiting: sodium
-  yield: {low: 80 %, typical: 90 %, high: 95 %, basis: "clean metal"}
+  yield: {low: 80 %, typical: 90 %, high: 95 %, basis: "clean metal", source: common practice}
   temperature: {low: 110 degC, high: 130 degC}
   time: {hands_on: 1 h}
   auxiliaries:

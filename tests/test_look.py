@@ -83,7 +83,7 @@ STEPS = """\
   equation: CuSO4(s) + 5 H2O(l) -> CuSO4·5H2O(s)
   product: CuSO4·5H2O
   limiting: CuSO4
-  yield: {low: 80 %, typical: 85 %, high: 90 %, basis: dry}
+  yield: {low: 80 %, typical: 85 %, high: 90 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 20 degC}
   time: {hands_on: 1 h}
   sources: common practice
@@ -93,7 +93,7 @@ STEPS = """\
   equation: Cu(OH)2(s) + H2SO4(l) -> CuSO4(aq) + 2 H2O(l)
   product: CuSO4
   limiting: Cu(OH)2
-  yield: {low: 80 %, typical: 85 %, high: 90 %, basis: in solution}
+  yield: {low: 80 %, typical: 85 %, high: 90 %, basis: in solution, source: common practice}
   temperature: {low: 20 degC, high: 20 degC}
   time: {hands_on: 1 h}
   sources: common practice
@@ -103,7 +103,7 @@ STEPS = """\
   recipe: 100 madder(s) + 20 Ca(OH)2(s) -> 30 lake(s)
   product: lake
   limiting: madder
-  yield: {low: 80 %, typical: 85 %, high: 90 %, basis: dry}
+  yield: {low: 80 %, typical: 85 %, high: 90 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 60 degC}
   time: {hands_on: 1 h}
   auxiliaries: [{substance: water, role: wash, amount: 20 g/g}]

@@ -312,7 +312,7 @@ STEP = """\
   equation: CaO(s) + H2O(l) -> Ca(OH)2(s)
   product: Ca(OH)2
   limiting: CaO
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 60 degC}
   time: {hands_on: 1 h}
   sources: from memory
@@ -324,7 +324,7 @@ BREW = """\
   recipe: LEFT
   product: PRODUCT
   limiting: lime
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 60 degC}
   time: {hands_on: 1 h}
   sources: from memory

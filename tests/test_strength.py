@@ -302,7 +302,7 @@ def tried(strength="", solvent="", title="Dissolve chalk", watch=""):
         '  equation: "CaCO3(s) + 2 HCl(aq) -> CaCl2(aq) + H2O(l) + CO2(g)"\n'
         "  product: CaCl2\n  limiting: HCl\n"
         + (f"  strength: {{HCl: {strength}}}\n" if strength else "")
-        + "  yield: {low: 70 %, typical: 75 %, high: 80 %, basis: dry}\n"
+        + "  yield: {low: 70 %, typical: 75 %, high: 80 %, basis: dry, source: common practice}\n"
         "  temperature: {low: 20 degC, high: 30 degC}\n  time: {hands_on: 1 h}\n"
         + (f"  auxiliaries: [{solvent}]\n" if solvent else "")
         + (f'  watch: "{watch}"\n' if watch else "")

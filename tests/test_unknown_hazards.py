@@ -29,7 +29,7 @@ STEP = """\
   equation: CaO(s) + H2O(l) -> Ca(OH)2(s)
   product: Ca(OH)2
   limiting: CaO
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 60 degC}
   time: {hands_on: 1 h}
   sources: from memory
@@ -39,7 +39,7 @@ STEP = """\
   recipe: 10 lime(s) + 10 water(l) -> 5 slaked(s) + 5 gas(g)
   product: slaked
   limiting: lime
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 20 degC, high: 60 degC}
   time: {hands_on: 1 h}
   sources: from memory

@@ -410,7 +410,7 @@ GAIN = """\
   equation: Ca(OH)2(s) + CO2(g) -> CaCO3(s) + H2O(g)
   product: CaCO3
   limiting: Ca(OH)2
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 15 degC, high: 30 degC}
   time: {hands_on: 1 h}
   sources: "invented: for tests"
@@ -422,7 +422,7 @@ SAME = """\
   equation: CaO(s) + SiO2(s) -> CaSiO3(s)
   product: CaSiO3
   limiting: CaO
-  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry}
+  yield: {low: 90 %, typical: 95 %, high: 99 %, basis: dry, source: common practice}
   temperature: {low: 15 degC, high: 30 degC}
   time: {hands_on: 1 h}
   sources: "invented: for tests"

@@ -18,12 +18,14 @@ from routefinder.assessment import (
     yields,
 )
 from routefinder.assessment.measure import MEASURES, Measure
+from routefinder.assessment.purity import Purity, purity
 from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
+from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts, Draw
 
@@ -75,6 +77,11 @@ class Assessment:
         for s in self.steps:
             total *= s.record.yield_.typical
         return total
+
+    @cached_property
+    def purity(self) -> Purity:
+        """How pure what it makes is, as computed."""
+        return purity(self.amounts)
 
     @cached_property
     def dangers(self) -> tuple[danger.Danger, ...]:
@@ -135,7 +142,8 @@ def assess(
     found = amounts(library, steps, supplies, target, target_g)
     made = () if bench is None else batches.batches(library, found, bench)
     hands_on, elapsed = time.times_min(found, made)
-    own = {a.step.id: hazards.points(library, a) for a in found.steps}
+    liquors = water.liquors(library, found)
+    own = {a.step.id: hazards.points(library, a, liquors) for a in found.steps}
     return Assessment(
         tuple(steps),
         found,

@@ -204,6 +204,9 @@ def _fired(
     element = record.parsed is not None and len(record.parsed.counts) == 1
     if element:
         return _as_said(step.record.yield_.basis, source)
+    washed = {"filter", "filter-vacuum"} & names or any(a.role == "wash" for a in step.aids)
+    if not washed and any(p.state == "g" for p in step.products):
+        return Drying("fire again", why=("too heavy, it is not burnt through",))
     if step.record.temperature.low_C >= FIRED_C:
         return Drying("oven", OVEN_C, ("it has been in the fire",), fired=True)
     return Drying("unknown")

@@ -1,7 +1,8 @@
 """Hazard points of a step as it will be done: with the materials charged, the gas and the heat.
 
 The search knows no amounts and takes, of several solutions on the shelf, the weakest. Here each
-material counts as it is charged, a feed at the strength of what it is drawn from, and the litres of
+material counts as it is charged, a feed at the strength of what it is drawn from or of the liquor
+that an earlier step made (pure where the step boils it down), and the litres of
 gas and kilojoules of the whole amount, done as one batch, may add a point
 (``hazards.score.raised``). A limit on an aspect is held against these points too, so that no route
 passes that exceeds it.
@@ -9,6 +10,9 @@ passes that exceeds it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from routefinder.assessment.crystals import boils_down
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards import score
 from routefinder.library import fumes
@@ -16,14 +20,25 @@ from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
 from routefinder.vessel.step_amounts import StepAmounts
+from routefinder.vessel.water import Liquor
 
 
-def strengths(library: Library, amount: StepAmounts) -> dict[str, float]:
-    """Per family root, the mass fraction of the solution a feed is drawn from."""
+def strengths(
+    library: Library, amount: StepAmounts, made: Mapping[str, Liquor]
+) -> dict[str, float]:
+    """Per family root, the mass fraction of the solution a feed is drawn from.
+
+    ``made`` are the liquors of the route by step (``vessel.water.liquors``).
+    """
     out: dict[str, float] = {}
     for feed in amount.feeds:
         supply = feed.origin
-        if isinstance(supply, str) or supply.form not in {"solution", "liquid"}:
+        if isinstance(supply, str):
+            if supply in made and not boils_down(amount.step):
+                root = library.root(feed.substance)
+                out[root] = max(out.get(root, 0.0), made[supply].strength)
+            continue
+        if supply.form not in {"solution", "liquid"}:
             continue
         root = library.root(feed.form)
         out[root] = max(out.get(root, 0.0), supply.fractions[feed.form])
@@ -60,7 +75,7 @@ def heat_kJ(library: Library, amount: StepAmounts) -> float | None:  # noqa: N80
     return None if found is None else -found * amount.turns
 
 
-def points(library: Library, amount: StepAmounts) -> score.Profile:
-    """The hazard profile of a step with its amounts."""
-    found = score.profile(library, amount.step, strengths(library, amount), charged(amount))
+def points(library: Library, amount: StepAmounts, made: Mapping[str, Liquor]) -> score.Profile:
+    """The hazard profile of a step with its amounts; ``made`` as for ``strengths``."""
+    found = score.profile(library, amount.step, strengths(library, amount, made), charged(amount))
     return score.raised(found, gases_L(library, amount), heat_kJ(library, amount))

@@ -28,7 +28,7 @@ from routefinder.hazards.heaters import FURNACE_MARGIN, heat_needs
 from routefinder.hazards.set_up import set_up
 from routefinder.library.heat import formation_of, step_heat
 from routefinder.library.library import Library
-from routefinder.library.pot import WATER
+from routefinder.library.pot import WATER, is_water
 from routefinder.library.resolve import Part, ResolvedStep
 from routefinder.listing import listed
 from routefinder.records.capability import Capability
@@ -45,7 +45,7 @@ from routefinder.vessel.kiln import (
     cooling_minutes,
     ramp_minutes,
 )
-from routefinder.vessel.stages import stages_of
+from routefinder.vessel.stages import is_dry_heat, stages_of
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.water import WaterOfStep, water_of_steps
 
@@ -617,8 +617,14 @@ def heat_of_step(
                 lines.append(
                     f"it would boil, and {significant(boiled)} g of water leave: replace them"
                 )
-                notes.append("boils when mixed at once: add slowly, cool between")
-            elif rise > PORTIONS_K:
+                if _mixed(library, amount):
+                    notes.append("boils when mixed at once: add slowly, cool between")
+            elif rise > PORTIONS_K and is_dry_heat(step):
+                notes.append(
+                    f"gives heat of its own, {rise:.0f} K if none were lost: warm it slowly, a "
+                    "small charge first"
+                )
+            elif rise > PORTIONS_K and _mixed(library, amount):
                 notes.append(f"warms by {rise:.0f} K when mixed at once: add in portions")
     boil_off, other, at_most, words = _boil_off(
         step, water, crystals_of_step(library, amount, water)
@@ -685,6 +691,17 @@ def heat_of_step(
         evaporate, take_up, heater, efficiency, batches, heating, cooling, found, furnace, reason,
         tuple(notes), soak, rounds,
     )  # fmt: skip
+
+
+def _mixed(library: Library, amount: StepAmounts) -> bool:
+    """Whether something is put to a liquid: not a dry charge, nor one solution by itself."""
+    put_in = [
+        f for f in amount.feeds if f.drawn_g > 1e-9 and f.role not in {"wash", "drying agent"}
+    ]
+    wet = any(p.state in {"aq", "l"} for p in amount.step.reactants) or any(
+        is_water(library, f.substance) for f in put_in
+    )
+    return wet and len(put_in) > 1
 
 
 def _soak(library: Library, step: ResolvedStep) -> tuple[float | None, int]:

@@ -435,6 +435,12 @@ def _together(s: _Stream) -> str:
             "collect in a labelled can whose cap vents (acid and carbonate in it give gas), away "
             f"from flames; hand in; {DRAIN}"
         )
+    if "solvent" in grave and s.sour:
+        return (
+            "keep what washed or distilled with the solvent apart from the sour liquor; each in "
+            "its own labelled can whose cap vents (acid and solvent warm each other), away from "
+            f"flames; do not neutralise in the can; hand in; {DRAIN}"
+        )
     if "solvent" in grave and len(grave) > 1:
         return f"{HOW['solvent'][0]}; do not neutralise in the can, label it with all that is in it"
     if s.metals and set(rest) <= {"acid"}:

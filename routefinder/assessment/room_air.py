@@ -18,7 +18,7 @@ How fast gas comes off (``release``), of one batch:
 
     electrolysis    as the current lets it, t = z n F / I, with the current the record names (z is 4
                     for oxygen, 2 for hydrogen), or over the step's time where that is shorter
-    dry charge      while it is fired: the waiting time
+    dry charge      while it is soaked (``vessel.stages``): cooling gives off nothing
     driven off hot  a wet charge from 80 degC without acid, or sour salt on carbonate: over work
                     and waiting
     any other       as the reagents meet: over the work
@@ -39,6 +39,7 @@ from routefinder.library.fumes import CLEAN
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.units import significant
+from routefinder.vessel.stages import stages_of
 from routefinder.vessel.step_amounts import StepAmounts
 
 ROOM_K = 293.15
@@ -142,12 +143,18 @@ def release_min(library: Library, amount: StepAmounts, batches: int = 1) -> floa
         known = [m for m in (stage, _charge_min(library, amount, batches)) if m]
         minutes = min(known, default=0.0)
     elif not any(p.state in {"aq", "l"} for p in step.reactants):
-        minutes = time.waiting_min or time.hands_on_min
+        minutes = _soak_min(library, step) or time.waiting_min or time.hands_on_min
     elif _driven_off(library, step):
         minutes = time.hands_on_min + time.waiting_min
     else:
         minutes = time.hands_on_min or time.waiting_min
     return max(minutes, LEAST_MIN) if minutes else None
+
+
+def _soak_min(library: Library, step: ResolvedStep) -> float | None:
+    """Minutes of one soak of a dry heat (the first drives the gas off); None when nobody says."""
+    held = (stage.for_min for stage in stages_of(library, step).having("hold"))
+    return sum(m for m in held if m) or None
 
 
 def _driven_off(library: Library, step: ResolvedStep) -> bool:

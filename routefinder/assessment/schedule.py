@@ -36,7 +36,7 @@ from routefinder.assessment.list_schedule import (
 )
 from routefinder.assessment.reasoning import Reason
 from routefinder.errors import InputError
-from routefinder.hazards.attendance import HOT_C, Attendance, attendance
+from routefinder.hazards.attendance import CALMS_MIN, HOT_C, Attendance, attendance
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
@@ -228,6 +228,7 @@ def _block(
         off = " once its heat is off" if stays.heat_off else ""
         lines.append(
             f"the waiting may be left{off}"
+            + (f", after the first {_hours(CALMS_MIN)} of it" if stays.calms else "")
             + ("" if stays.said else " (it stands in the cold; nobody has said)")
         )
     else:
@@ -244,6 +245,10 @@ def _block(
     warm = [Segment("heating", m, watched_heating, gear.heater) for m in pieces if m > EPS]
     hold = (*gear.running, *(gear.heater if kept_hot else ()))
     tail: list[Segment] = []
+    calming = min(CALMS_MIN, rest) if leave and stays.calms else 0.0
+    if calming > EPS:
+        tail.append(Segment("waiting", calming, True, tuple(dict.fromkeys(hold))))
+        rest -= calming
     if rest > EPS:
         tail.append(Segment("waiting", rest, not leave, tuple(dict.fromkeys(hold))))
     if cooling > EPS:

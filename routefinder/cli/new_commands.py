@@ -53,10 +53,10 @@ def step(
     Asks for the equation (and balances it), states, product, limiting reactant, yield, temperature,
     time, equipment and source; new substances on the way. "?" explains a question, an empty line
     takes the suggestion, Ctrl-C leaves without writing. Keys for --answers and --set: equation,
-    take_balanced, states, title, kind, product, limiting, yield, basis, temperature, hands_on,
-    waiting, unattended, equipment, cautions, notes, sources, id, replaces, anyway, write; for a new
-    substance X: X.name, X.cas, X.names, X.hydrate_of, X.hazards, X.hazards_source, X.sources, X.id;
-    X.is for one of several.
+    take_balanced, states, title, kind, product, limiting, yield, basis, yield_source, temperature,
+    hands_on, waiting, unattended, equipment, cautions, notes, sources, id, replaces, anyway, write;
+    for a new substance X: X.name, X.cas, X.names, X.hydrate_of, X.hazards, X.hazards_source,
+    X.sources, X.id; X.is for one of several.
     """
     _run(_step, folder, file, pairs, dry_run)
 
@@ -469,6 +469,7 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
         "10th, 50th and 90th percentile of what you weigh, on the limiting reactant.",
     )  # fmt: skip
     basis = asker.ask("basis", "What is weighed, and how dry", _filled, "isolated and dry")
+    yield_source = asker.ask("yield_source", "Source of the yield", _sources, "from memory", _MARKS)
     cold, hot = asker.ask(
         "temperature", "Temperature window", _window, "20 to 30 degC",
         "From the least to the most the work may have: '60 to 90 degC'.",
@@ -490,7 +491,8 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
         "steps",
         {"id": record_id, "title": title, "kind": kind, "equation": str(equation),
          "product": product, "limiting": limiting,
-         "yield": {"low": low, "typical": typical, "high": high, "basis": basis},
+         "yield": {"low": low, "typical": typical, "high": high, "basis": basis,
+                   "source": yield_source},
          "temperature": {"low": f"{cold:g} degC", "high": f"{hot:g} degC"},
          "time": {"hands_on": hands_on, "waiting": waiting,
                   "unattended": "true" if unattended else "false"},

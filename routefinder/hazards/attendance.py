@@ -2,9 +2,10 @@
 
 Stays watched, whatever else is said: what the record says to stay with; a flame, a gas kiln, a
 fire; hot oil; what boils down or is aerated while hot; what boils under a condenser; and what is
-kept hot by a heater that nobody has said may be left. Where the record says nothing, only standing
-to crystallise, settle or dry in the cold without gas may be left. A step that needs its heat no
-longer is left with the heat off. Common practice.
+kept hot by a heater that nobody has said may be left. What heats itself up, or gives off a gas that
+burns or poisons as its reagents meet, is watched until it has calmed down. Where the record says
+nothing, only standing to crystallise, settle or dry in the cold without gas may be left. A step
+that needs its heat no longer is left with the heat off. Common practice.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 
 from routefinder.hazards import heaters
 from routefinder.hazards.kinds import kinds
+from routefinder.hazards.score import HARMLESS, rise_K
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Tool
@@ -24,6 +26,8 @@ SETTLES = frozenset({"precipitation", "laking"})  # made hot, then settled and d
 HOT_C = 40.0  # above it somebody or something heats
 WARM_C = 25.0  # what evaporates above it needs warmth
 OIL_C = 60.0  # fat and oil kept above it may go on by themselves
+FAST_K = 50.0  # a rise as of two points of "heat"
+CALMS_MIN = 60.0  # the least time till a brisk reaction has calmed down; common practice
 OILY = frozenset({"drying oil", "fatty acid", "hydrocarbon"})
 _OILY_NAME = re.compile(r"(^|-)(oil|tallow|lard|fat|butter|wax|beeswax|paraffin)(-|$)")
 _THING = r"(pot|kiln|fire|flame|heat|plate|vessel|dish|furnace|batch|melt|pan)"
@@ -44,7 +48,8 @@ class Attendance:
 
     ``said`` is whether the record speaks of it; ``heat_off``: it may be left once its heat is off;
     ``by_heater``: only the heater is against it (another one would let one go); ``hot``: it is kept
-    hot while it waits.
+    hot while it waits. ``calms``: it heats itself or gives off a bad gas, and may be left only when
+    that has calmed down.
     """
 
     stay: bool
@@ -53,6 +58,7 @@ class Attendance:
     heat_off: bool = False
     by_heater: bool = False
     hot: bool = False
+    calms: bool = False
 
 
 def stay_words(record: Step) -> str:
@@ -120,7 +126,23 @@ def attendance(
     if hot and not (tool is not None and tool.may_be_left):
         name = "its heater" if tool is None else tool.name
         return stay(f"kept hot, and nothing says that {name} may be left", by_heater=True)
-    return Attendance(False, "", said, heat_off=heated and not hot, hot=hot)
+    calms = library is not None and calms_down(library, step)
+    return Attendance(False, "", said, heat_off=heated and not hot, hot=hot, calms=calms)
+
+
+def calms_down(library: Library, step: ResolvedStep) -> bool:
+    """Whether the reagents, as they meet, heat the charge up or give off a bad gas.
+
+    A current, or air that must first come to it, sets a pace of its own.
+    """
+    if step.record.kind == "electrolysis" or any(p.state == "g" for p in step.reactants):
+        return False
+    made = (library.substances[p.substance] for p in step.products if p.state == "g")
+    if any(s.formula not in HARMLESS and s.formula != "H2O" for s in made):
+        return True
+    rise = rise_K(library, step)
+    met = any(library.substances[p.substance].formula == "H2O2" for p in step.reactants)
+    return met or (rise is not None and rise >= FAST_K)
 
 
 def _never_left(

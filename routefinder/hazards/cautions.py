@@ -9,6 +9,7 @@ unless it says otherwise. It replaces no data sheet and no supervision.
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -176,6 +177,22 @@ def glove(substance: Substance) -> tuple[str, str] | None:
     return None
 
 
+_MASK = re.compile(r"(?<!gas )\bmask\b", re.IGNORECASE)  # of dust, in a record's own cautions
+OUTDOORS = "outdoors upwind, never in a room"
+_OUTDOORS = re.compile(
+    r"\boutdoors only\b|\bonly outdoors\b|\bnever (?:indoors|in a (?:closed )?room)\b|"
+    r"\boutdoors with a lime scrubber only\b|: outdoors(?:[,;.]|$)|, and outdoors\b",
+    re.IGNORECASE,
+)
+
+
+def outdoors_words(step: ResolvedStep) -> str:
+    """The caution of a record that allows a step outdoors only, or ""."""
+    return next((t for t in step.record.cautions if _OUTDOORS.search(t)), "")
+
+
+# harms as it is breathed, or frees a gas that does
+LUNGS = ("H330", "H331", "EUH029", "EUH031", "EUH032")
 SKIN = ("H310", "H311", "H312", "H314", "H315", "H317")
 
 
@@ -190,6 +207,8 @@ def _wear(here: _Here) -> list[Advice]:
     elif here.bearing("H319", "H315", "unknown") or (wet and high >= 60):
         why = here.bearing("H319", "H315", "unknown") or f"hot liquid, to {high:g} °C"
         out.append(Advice("safety glasses or goggles", why, GHS.format("P280")))
+    else:
+        out.append(Advice("safety glasses", "at every bench", PRACTICE))
     fast = here.points["heat"].points >= 2 and not any(p.state == "g" for p in here.step.reactants)
     spits = corrosive and wet and (fast or 80 <= low < 300)
     if spits or here.points["heat"].points >= 3:
@@ -205,9 +224,15 @@ def _wear(here: _Here) -> list[Advice]:
             Advice(f"dust mask {mask}, weigh and sieve gently, wipe up damp",
                    here.points["dust"].cause, PRACTICE)
         )  # fmt: skip
+    elif any(_MASK.search(text) for text in here.step.record.cautions):
+        out.append(Advice("dust mask P2, weigh and sieve gently, wipe up damp",
+                          "its cautions ask for a mask", PRACTICE))  # fmt: skip
     bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3)
     asked = fumes.why_asked(here.library, here.step)
-    if bad or asked:
+    outdoors = outdoors_words(here.step)
+    if outdoors:
+        out.append(Advice(OUTDOORS, outdoors, "the record's caution"))
+    elif bad or asked:
         why = asked or f"{_some(dict.fromkeys(bad))} given off"
         out.append(Advice("fume extraction, or outdoors upwind", why, PRACTICE))
     elif warm := _warm_and_poisonous(here):
@@ -217,13 +242,15 @@ def _wear(here: _Here) -> list[Advice]:
     elif breathing := here.bearing("H330", "H331", "H334", "H335"):
         # a powder that does not dust from a solution needs air, not a fume cupboard
         out.append(Advice("good ventilation, breathe no dust or mist", breathing, PRACTICE))
-    fire = here.of_kind("flammable liquid", states="l")
+    fire = here.of_kind("flammable liquid", states="l") or here.bearing("H224", "H225", "H226")
     hydrogen = [s.name for s in here.gases if s.formula in {"H2", "CO", "CH4"}]
     hydrogen += [f.name for f in fumes.fumes(here.library, here.step) if f.formula == "H2"]
     if fire or hydrogen:
+        rest = "heat with water bath or mantle" if fire else "air the room"
+        if outdoors and not fire:
+            rest = "none upwind either"
         out.append(
-            Advice("no flame, no spark, no smoking; heat with water bath or mantle" if fire else
-                   "no flame, no spark, no smoking; air the room", fire or _some(hydrogen),
+            Advice(f"no flame, no spark, no smoking; {rest}", fire or _some(hydrogen),
                    GHS.format("P210"))
         )  # fmt: skip
     return out
@@ -340,7 +367,7 @@ def _if_wrong(here: _Here) -> list[Advice]:
                    "label in hand", why, GHS.format("P301+P330+P331"))
         )  # fmt: skip
     bad = [s.name for s in here.gases if s.formula not in _CLEAN] + here.besides(3, traces=True)
-    if why := _some(dict.fromkeys(bad)) or here.bearing("H330", "H331"):
+    if why := _some(dict.fromkeys(bad)) or here.bearing(*LUNGS):
         out.append(
             Advice("breathed in: out into fresh air, sit up, call a doctor; lungs may fail hours "
                    "later", why, GHS.format("P304+P340"))

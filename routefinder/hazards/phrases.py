@@ -92,6 +92,13 @@ REMEMBERED: dict[str, str] = {
     "H350": "May cause cancer",
     "H351": "Suspected of causing cancer",
     "H360": "May damage fertility or the unborn child",
+    "H350i": "May cause cancer by inhalation",
+    "H360D": "May damage the unborn child",
+    "H360F": "May damage fertility",
+    "H360FD": "May damage fertility. May damage the unborn child",
+    "H361d": "Suspected of damaging the unborn child",
+    "H361f": "Suspected of damaging fertility",
+    "H361fd": "Suspected of damaging fertility. Suspected of damaging the unborn child",
     "H362": "May cause harm to breast-fed children",
     "H370": "Causes damage to organs",
     "H371": "May cause damage to organs",
@@ -108,7 +115,8 @@ REMEMBERED: dict[str, str] = {
 def phrase(code: str) -> str:
     """The wording of a statement, or "" when it is not known here.
 
-    A code with letters behind it (H350i, H360FD) has the wording of the code without them.
+    A code with letters behind it (H350i, H360FD) has wording of its own (CLP Annex III), else that
+    of the code without them.
     """
     for key in (code, code[:4]):
         if key in READ or key in REMEMBERED:

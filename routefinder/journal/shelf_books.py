@@ -55,8 +55,24 @@ def _table(text: str, path: Path) -> tables.Table:
 
 def _written(table: tables.Table, row: tables.Row, amount: str, text: str) -> str:
     """A row with another amount, as a line of the file."""
-    cells = [row.cells[name] if name != "amount" else amount for name in table.heading]
-    return tables.line_of(cells, _ending(text) if text[row.start : row.end].endswith("\n") else "")
+    return _with_cell(text[row.start : row.end], table.heading.index("amount"), amount)
+
+
+def _with_cell(record: str, column: int, cell: str) -> str:
+    """A CSV record with one cell changed; quotes, spaces and ending of every other byte stay."""
+    start = at = 0
+    quoted = False
+    for _ in range(column + 1):
+        start = at
+        while at < len(record) and (quoted or record[at] not in ",\r\n"):
+            quoted ^= record[at] == '"'
+            at += 1
+        at += 1
+    old = record[start : at - 1]
+    inner = old.strip()
+    before, after = old[: len(old) - len(old.lstrip())], old[len(old.rstrip()) :]
+    mark = '"' if inner.startswith('"') and inner.endswith('"') and len(inner) > 1 else ""
+    return f"{record[:start]}{before}{mark}{cell}{mark}{after}{record[at - 1 :]}"
 
 
 def _ending(text: str) -> str:
@@ -74,7 +90,16 @@ def _amount(text: str, grams: float, supply: Supply) -> tuple[str, float]:
     if left < 0:
         short = -left * per * (1.0 if kind == "mass" else supply.density_g_mL or 1.0)
         left = 0.0
-    return f"{left:.8g} {unit}", short
+    places = max(len(text.partition(".")[2].rstrip(unit).strip()), 0)  # "500.0 g" keeps its 0
+    return f"{_figure(left, min(places, 12))} {unit}", short
+
+
+def _figure(value: float, places: int) -> str:
+    """A number with at least so many places and none of its digits lost."""
+    plain = f"{value:.12g}"
+    if "e" in plain or len(plain.partition(".")[2]) >= places:
+        return plain
+    return f"{value:.{places}f}"
 
 
 def taking(path: Path, library: Library, material: str, grams: float) -> ShelfChange:

@@ -81,6 +81,24 @@ def missing_source(loaded: Loaded) -> Iterator[Fault]:
             )  # fmt: skip
 
 
+def yield_without_source(loaded: Loaded) -> Iterator[Fault]:
+    """Yields, or parts of one, that do not say where they come from.
+
+    The sources of the entry do not cover them: an equation may be printed and its yield a guess.
+    """
+    for entry, step in _each(loaded, "steps"):
+        parts = step.yield_.parts
+        for n, part in enumerate(parts):
+            if not part.source:
+                which = f"part {n + 1} ({part.what}) of the yield" if part.what else "the yield"
+                yield entry.fault(
+                    ("yield",), f"{which} of {step.id} does not say where it comes from",
+                    "Add 'source:' to it: 'published: ...', 'computed: ...', 'common practice' or "
+                    "'from memory' for a guess; the sources of the step do not cover its yield.",
+                    "yield-without-source",
+                )  # fmt: skip
+
+
 def invented(loaded: Loaded) -> Iterator[Fault]:
     """Invented data outside examples/."""
     for (_, name), entry in loaded.entries.items():
@@ -202,6 +220,7 @@ RULES = (
     refused,
     bad_cas,
     missing_source,
+    yield_without_source,
     invented,
     orphan_substances,
     same_steps,

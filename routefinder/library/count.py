@@ -3,7 +3,8 @@
     python -m routefinder.library.count [--write]
 
 An entry counts under the best mark among the sources of the entry itself; the last column counts
-the entries in which anything at all, a price or a single yield included, is from memory.
+the entries in which anything at all, a price or a single yield included, is from memory. Yields
+are counted by what they rest on (``evidence``), published sources by their grade.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from pydantic import BaseModel
 from routefinder import files
 from routefinder.errors import Fault, FileFault, LibraryFaults, RoutefinderError
 from routefinder.files import read_text
-from routefinder.library import where
+from routefinder.library import evidence, where
 from routefinder.library.assemble import FileEntry
 from routefinder.library.heat import HeatCoverage, coverage
 from routefinder.library.load import Loaded, load
@@ -120,10 +121,62 @@ def heat_line(found: HeatCoverage) -> str:
     )
 
 
+@dataclass(frozen=True)
+class YieldCount:
+    """How many yields are of each kind of evidence, in the order of ``evidence.KINDS``.
+
+    ``some_printed_or_computed``: with at least one part that is; ``grades``: the printed yields by
+    the best grade of their sources, ``all_grades`` every published source of a step, both in the
+    order of ``evidence.GRADES``.
+    """
+
+    kinds: tuple[int, ...]
+    some_printed_or_computed: int
+    grades: tuple[int, ...]
+    all_grades: tuple[int, ...]
+
+
+def yield_count(loaded: Loaded) -> YieldCount:
+    """The yields of all steps by what they rest on."""
+    steps = [e.record for (kind, _), e in loaded.entries.items() if kind == "steps"]
+    found = [evidence.of_yield(s.yield_) for s in steps]
+    kinds = [e.kind for e in found]
+    best = [e.grades[0] for e in found if e.grades]
+    known = {evidence.SEVERAL, evidence.ONE, evidence.COMPUTED}
+    some = sum(any(evidence.of_part(p).kind in known for p in s.yield_.parts) for s in steps)
+    every = [
+        evidence.grade(s)
+        for s in {
+            str(s): s for step in steps for s in sources(step) if s.mark == "published"
+        }.values()
+    ]
+    return YieldCount(
+        tuple(kinds.count(k) for k in evidence.KINDS), some,
+        tuple(best.count(g) for g in evidence.GRADES),
+        tuple(every.count(g) for g in evidence.GRADES),
+    )  # fmt: skip
+
+
+def yield_lines(found: YieldCount) -> str:
+    """The yields by what they rest on, as a Markdown table and a sentence."""
+    heads = [k for k, n in zip(evidence.KINDS, found.kinds, strict=True) if n or k != "invented"]
+    cells = [n for k, n in zip(evidence.KINDS, found.kinds, strict=True) if n or k != "invented"]
+    grades = ", ".join(f"{n} {g}" for g, n in zip(evidence.GRADES, found.grades, strict=True))
+    every = ", ".join(f"{n} {g}" for g, n in zip(evidence.GRADES, found.all_grades, strict=True))
+    return (
+        f"| what a yield rests on | {' | '.join(heads)} |\n|---|{'---:|' * len(heads)}\n"
+        f"| steps | {' | '.join(map(str, cells))} |\n\n"
+        f"{found.some_printed_or_computed} steps have a yield that is printed or computed at least "
+        f"in one of its parts.\nPrinted yields by the best grade of their sources: {grades}.\n"
+        f"All {sum(found.all_grades)} published sources of steps by grade: {every}.\n"
+    )
+
+
 def figures(folder: Path) -> str:
     """What stands between the marker lines; raises LibraryFaults."""
     loaded = _sound(folder)
-    return f"{table(_rows(loaded))}\n{heat_line(coverage(loaded.library))}"
+    yields = yield_lines(yield_count(loaded))
+    return f"{table(_rows(loaded))}\n{yields}\n{heat_line(coverage(loaded.library))}"
 
 
 def block(text: str, shown: str) -> tuple[int, int]:

@@ -19,6 +19,7 @@ from routefinder.errors import EquationError
 from routefinder.records.base import (
     Fraction,
     Id,
+    Mass,
     Record,
     Sources,
     Temperature,
@@ -44,7 +45,9 @@ class YieldPart(Record):
     """One factor of a step's yield, with its range.
 
     ``reading`` says what low, typical and high mean: "percentiles" (10th, 50th, 90th) or
-    "triangular" (least, most likely, greatest).
+    "triangular" (least, most likely, greatest). The first ``source`` bears the figures, those
+    after it say what else went in (``library.evidence``); ``check`` refuses a part without one.
+    ``scale_g``: what the printed work started from.
     """
 
     what: str = ""
@@ -53,6 +56,7 @@ class YieldPart(Record):
     high: Fraction
     reading: str = "percentiles"
     source: Sources = ()
+    scale_g: Mass | None = Field(default=None, alias="scale")
 
     @model_validator(mode="after")
     def _ordered(self) -> YieldPart:

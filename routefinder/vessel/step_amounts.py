@@ -131,3 +131,6 @@ class Amounts:
     draws: tuple[Draw, ...]
     limits: str = ""
     providers: dict[tuple[str, Need], Supply | str] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        return f"<Amounts: {self.target_g:g} g of {self.target} in {len(self.steps)} steps>"

@@ -8,6 +8,9 @@ from collections.abc import Sequence
 from routefinder import digits
 from routefinder.assessment import drying_words
 from routefinder.hazards.attendance import Attendance
+from routefinder.listing import listed
+from routefinder.records.stage import STAGES
+from routefinder.records.step import Step
 from routefinder.worksheet.bench_work import BenchPortion, StepWork
 from routefinder.worksheet.safety import Gear
 
@@ -16,7 +19,8 @@ def portion(p: BenchPortion) -> str:
     """One thing to weigh, to measure or to take over."""
     if p.from_step is not None:
         if p.dissolved:
-            return f"the solution from step {p.from_step} (it holds {digits.mass(p.grams)})"
+            return (f"the solution from step {p.from_step} (it holds {digits.mass(p.grams)} "
+                    f"{p.name})")  # fmt: skip
         return f"{digits.mass(p.grams)} of what step {p.from_step} gave"
     if p.volume_mL is not None:
         text = f"{digits.volume(p.volume_mL)} {p.name}"
@@ -31,6 +35,9 @@ def staying(a: Attendance) -> str:
     """Whether one may go away while it waits, and why not."""
     if a.stay:
         return f"stay with it ({a.why.rstrip('.')})"
+    if a.calms:
+        off = " and the heat is off" if a.heat_off else ""
+        return f"stay with it until all is in and it has calmed down{off}, then it may be left"
     return "it may be left once the heat is off" if a.heat_off else "it may be left"
 
 
@@ -53,26 +60,36 @@ def doing(w: StepWork) -> list[str]:
         first, *rest = w.charge
         verb = "Measure" if first.liquid and first.from_step is None else "Put"
         out.append(f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}.")
+        # before anything goes in
+        out += [f"Mind: {note}." for note in (*w.plan.heat.notes, *_of_the_charge(record))]
+        burning = bool(first.burns)
         for i, p in enumerate(rest):
             slowly = w.in_portions and i == len(rest) - 1
-            portions = ", in portions, each when the foam has fallen" if slowly else ""
-            if p.burns and p.liquid:
+            each = "each when the foam has fallen" if w.foams else "letting it cool between"
+            portions = f", in portions, {each}" if slowly else ""
+            if p.little_by_little:
+                out.append(f"Add {portion(p)} little by little with stirring, the next only when "
+                           "the last has calmed down; wait when it warms.")  # fmt: skip
+            elif p.liquid and burning and not p.burns:
+                out.append(f"Pour {portion(p)} slowly into it with stirring{portions}.")
+            elif p.burns and p.liquid:
                 out.append(f"Pour {portion(p)} slowly into it with stirring, never the other way "
                            f"round{portions}.")  # fmt: skip
             elif p.burns:
                 out.append(f"Add {portion(p)} in small lots with stirring: it heats{portions}.")
             else:
                 out.append(f"Add {portion(p)}{portions}.")
+            burning = burning or bool(p.burns)
+    out += [
+        f"Lead in {portion(p)}, under the surface, as fast as it is taken up." for p in w.led_in
+    ]
     low, high = record.temperature.low_C, record.temperature.high_C
     window = digits.window(low, high)
-    out.append(f"Work at {window}{vessel if not w.charge else ''}.")
+    out.append(f"Work at {window}{vessel if not w.charge else ''}{stages(record)}.")
+    if not w.charge:
+        out += [f"Mind: {note}." for note in w.plan.heat.notes]
     if w.plan.heat.heater is not None and w.plan.heat.heating_min:
-        out.append(
-            f"Heat with {w.plan.heat.heater.name}: about "
-            f"{digits.duration(w.plan.heat.heating_min)}."
-        )
-    for note in w.plan.heat.notes:
-        out.append(f"Mind: {note}.")
+        out.append(_heating(w, w.plan.heat.heater.name, w.plan.heat.heating_min))
     for i, crop in enumerate(w.crops, start=1):
         which = f"Crop {i}: " if len(w.crops) > 1 else ""
         if crop.boils:
@@ -85,7 +102,10 @@ def doing(w: StepWork) -> list[str]:
                        f"{digits.mass(crop.crystals_g)} crystallise.")  # fmt: skip
     if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off_at_most:
         out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
-    if record.time.waiting_min:
+    fires = sum((s.for_min or 0.0) * s.times for s in record.stages)
+    if fires > record.time.waiting_min or any(s.times > 1 for s in record.stages):
+        out.append(f"How long it all takes, the calendar says; {staying(w.plan.stays)}.")
+    elif record.time.waiting_min:
         out.append(
             f"Let it stand {digits.duration(record.time.waiting_min)} in all, heating and cooling "
             f"included; {staying(w.plan.stays)}."
@@ -100,10 +120,69 @@ def doing(w: StepWork) -> list[str]:
             out.append(f"When it is done, add {portion(p)}.")
     if w.filters:
         out.append("Filter.")
-    for p in w.washes:
-        out.append(f"Wash with {portion(p)}.")
+    out += _washing(w)
+    if w.agents:
+        what = listed([portion(p) for p in w.agents])
+        out.append(f"Let the product stand over {what} until it is clear, and pour it off.")
     if w.checkpoint.expected_g is not None and (text := _drying(w)):
         out.append(text)
+    return out
+
+
+def _heating(w: StepWork, heater: str, minutes: float) -> str:
+    """How long a heater heats; what heats itself past its window is only started by it."""
+    heat = w.plan.heat
+    low = w.plan.amount.step.record.temperature.low_C
+    itself = heat.reaches_C is not None and heat.reaches_C >= low
+    if itself and w.in_portions and not heat.boil_off_g:
+        return (f"It warms itself: if it does not start, warm it a little with {heater}, and take "
+                "the heat away as soon as it does; a cold bath at hand.")  # fmt: skip
+    long = digits.duration(minutes) if minutes >= 1 else "a minute"
+    when = ", when its stage comes" if w.plan.amount.step.record.stages else ""
+    return f"Heat with {heater}{when}: about {long}."
+
+
+def _of_the_charge(record: Step) -> list[str]:
+    """How things are put in, where the step's stages say so."""
+    return [s.note for s in record.stages if s.kind == "charge" and s.note]
+
+
+def stages(record: Step) -> str:
+    """The stages that a record writes, in order: a window by itself does not say what is hot."""
+    said = []
+    for s in record.stages:
+        if s.kind == "charge":
+            continue
+        words, low, high = STAGES[s.kind][0], s.at_C, s.to_C
+        if s.kind == "heat":
+            words = "bring" if high is not None else "heat"
+        if low is not None and high is not None and low != high:
+            words += f" at {digits.window(low, high)}"
+        elif (only := low if low is not None else high) is not None:
+            at = "to" if low is None and s.kind in {"heat", "cool"} else "at"
+            words += f" {at} {digits.temperature(only)}"
+        more = [digits.duration(s.for_min)] if s.for_min else []
+        more += [f"{s.times} times"] if s.times > 1 else []
+        more += [s.until] if s.until else []
+        more += [s.note] if s.note and "this record" not in s.note else []
+        said.append(words + (f" ({', '.join(more)})" if more else ""))
+    return f", stage by stage: {'; '.join(said)}" if len(said) > 1 else ""
+
+
+def _washing(w: StepWork) -> list[str]:
+    """The washes; an acid, a lye or a solid goes into part of the water for it, never on neat."""
+    waters = [p for p in w.washes if p.liquid and not p.burns]
+    neat = [p for p in w.washes if p.burns or not p.liquid]
+    brine = sum(p.grams for p in neat) > 0.35 * sum(p.grams for p in waters)  # salts soap out
+    into_water = len(waters) == 1 and bool(neat) and (w.drying.way == "liquid" or not brine)
+    vent = ": it fizzes; swirl it open until that ends, then vent often, or it bursts what is shut"
+    out = []
+    for p in neat if into_water else w.washes:
+        how = "poured slowly into" if p.liquid else "dissolved in"
+        into = f", {how} part of {portion(waters[0])}" if into_water else ""
+        out.append(f"Wash with {portion(p)}{into}{vent if p.fizzes else ''}.")
+    if into_water:
+        out.append(f"Wash with what is left of the {portion(waters[0])}.")
     return out
 
 
@@ -111,7 +190,7 @@ def _drying(w: StepWork) -> str:
     """How the product is dried; "" where the step itself has done it or where nothing is known."""
     if w.drying.way in {"unknown", "solution", "fire again"}:
         return ""
-    if w.drying.way == "liquid" and not w.drying.agent:
+    if w.drying.way == "liquid" and (w.agents or not w.drying.agent):
         return ""
     if w.drying.fired and not (w.filters or w.washes):
         return ""

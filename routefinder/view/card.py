@@ -297,6 +297,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
                 "why": stays.why or None,
                 "by_heater": stays.by_heater,
                 "heat_off": stays.heat_off,
+                "calms": stays.calms,
             },
             "sources": _sources(r.time.source),
         },

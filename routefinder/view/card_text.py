@@ -267,7 +267,8 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     if time["waiting_min"]:
         a = time["stay"]
         if not a["watched"]:
-            stay = "may be left once the heat is off" if a["heat_off"] else "may be left alone"
+            once = ["it has calmed down"] * a["calms"] + ["the heat is off"] * a["heat_off"]
+            stay = f"may be left once {' and '.join(once)}" if once else "may be left alone"
         elif a["by_heater"]:
             stay = "stay by it, unless its heater may be left"
         else:

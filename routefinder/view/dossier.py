@@ -176,6 +176,11 @@ def _others(answer: Answer) -> Table:
     )  # fmt: skip
 
 
+def ready(plan: Plan, w: StepWork) -> list[tuple[str, str]]:
+    """What a step needs, and the tool that serves it."""
+    return [(need, tool or _no_tool(plan)) for need, tool in w.tools]
+
+
 def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
     from markupsafe import Markup
 
@@ -202,7 +207,7 @@ def _step(plan: Plan, w: StepWork) -> dict[str, Any]:
             ("Vessel, heater and tools", bench_words.minding(w)),
         ],
         "gives": f"Gives {plan_words.gives(plan, s)}.",
-        "tools": [(need, tool or _no_tool(plan)) for need, tool in w.tools],
+        "tools": ready(plan, w),
         "portions": plan_tables.weigh_outs(w).rows,
         "doing": bench_words.doing(w),
         "checks": bench_words.checkpoint(w),

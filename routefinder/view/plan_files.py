@@ -18,8 +18,10 @@ from routefinder.errors import InputError, OutOfReach
 from routefinder.hidden import visible
 from routefinder.view import bench_words, danger_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
+from routefinder.view.words import under_never
 from routefinder.worksheet.bench_work import bench_work
 from routefinder.worksheet.plan import Plan
+from routefinder.worksheet.safety import Safety
 
 if TYPE_CHECKING:
     from routefinder.results.answer import Answer
@@ -96,14 +98,9 @@ def markdown(plan: Plan) -> str:
         s = w.plan
         many = f", {s.count} batches" if s.count > 1 else ""
         out += [f"## Step {s.number}: {_plain(s.amount.step.title)}{many}", ""]
-        cautions = [*s.safety.cautions, *(a.text for a in s.safety.wear),
-                    *(a.text for a in s.safety.never)]  # fmt: skip
-        dangers = [f"- {_plain(danger_words.with_cause(d))}" for d in s.safety.dangers]
-        if dangers or cautions or s.safety.statements or s.safety.for_caution:
-            out += ["### Cautions", "", *dangers,
-                    *(f"- {c} {_plain(t)}" for c, t in s.safety.statements),
-                    *(f"- {c} {_plain(t)} (stricter sources)" for c, t in s.safety.for_caution),
-                    *(f"- {_plain(t)}" for t in cautions), ""]  # fmt: skip
+        out += _safety(s.safety)
+        ready = [n if plan.bench is None else f"{n}: {tool}" for n, tool in dossier.ready(plan, w)]
+        out += ["### Get ready", "", *(f"- [ ] {_plain(t)}" for t in ready), ""]
         out += _md_list("### Vessel, heater and tools", bench_words.minding(w))
         found = plan_tables.weigh_outs(w)
         out += [*_md_table(Table(found.caption, (*found.heads, ("really", "t")),
@@ -122,6 +119,29 @@ def markdown(plan: Plan) -> str:
             *_md_table(plan_tables.handling(plan)),
             *_md_list("### Of gas traps", traps)]  # fmt: skip
     return "\n".join(out)
+
+
+def _safety(s: Safety) -> list[str]:
+    """The same safety as the page has: label, cautions, what to wear, never to do, to do then."""
+    out = []
+    if s.dangers or s.signal or s.statements or s.for_caution:
+        out = ["### Label and dangers", "", *([f"**{s.signal}**", ""] if s.signal else []),
+               *(f"- {_plain(danger_words.with_cause(d))}" for d in s.dangers),
+               *(f"- {c} {_plain(t)}" for c, t in s.statements),
+               *(f"- {c} {_plain(t)} (stricter sources)" for c, t in s.for_caution)]  # fmt: skip
+        if s.unknown:
+            out.append("- the hazards of something in it are not known: treat it as hazardous")
+        out.append("")
+    return out + [
+        line
+        for heading, texts in (
+            ("### Cautions", [*s.cautions, *s.contradictions]),
+            ("### Wear", [a.text for a in s.wear]),
+            ("### Never", [under_never(a.text) for a in s.never]),
+            ("### If it goes wrong", [a.text for a in s.if_wrong]),
+        )
+        for line in _md_list(heading, texts)
+    ]
 
 
 def _md_list(heading: str, texts: list[str]) -> list[str]:
@@ -149,8 +169,8 @@ def table(plan: Plan) -> str:
               plan_words.packs(p))  # fmt: skip
     for w in bench_work(plan):
         s = w.plan
-        for x in (*w.charge, *w.washes):
-            name = x.name or f"from step {x.from_step}"
+        for x in (*w.charge, *w.led_in, *w.after, *w.washes, *w.agents):
+            name = x.name if x.from_step is None else f"from step {x.from_step}"
             write("weigh", s.number, s.count, name, _number(x.grams), _number(x.volume_mL), None,
                   None, None, x.role)  # fmt: skip
         for text in bench_words.minding(w):

@@ -216,6 +216,7 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
             "why": s.stays.why or None,
             "record_says": s.stays.said,
             "heat_off": s.stays.heat_off,
+            "calms": s.stays.calms,
         },
         "peak_mL": b.peak_mL if b else None,
         "batch_note": (b.note or None) if b else None,

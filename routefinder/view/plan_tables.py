@@ -118,7 +118,7 @@ def weigh_outs(work: StepWork) -> Table:
         (("what", "t"), ("as", "t")),
         tuple(
             (bench_words.portion(p), p.role if p.role != "reactant" else "reactant")
-            for p in (*work.charge, *work.washes)
+            for p in (*work.charge, *work.led_in, *work.after, *work.washes, *work.agents)
         ),
     )
 

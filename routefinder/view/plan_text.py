@@ -163,6 +163,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     rows += [("caution", text) for text in s.safety.cautions]
     rows += [("wear", a.text) for a in s.safety.wear]
     rows += [("never", under_never(a.text)) for a in s.safety.never]
+    rows += [("if wrong", a.text) for a in s.safety.if_wrong]
     rows += [("tools", text) for text in bench_words.minding(work)]
     if s.safety.statements:
         signal = f"{s.safety.signal}: " if s.safety.signal else ""

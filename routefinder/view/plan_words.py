@@ -435,7 +435,8 @@ def _time_words(plan: Plan, s: StepPlan) -> str:
         if a.stay:
             text += f", to be watched ({a.why.rstrip('.')})"
         else:
-            text += ", which may be left" + (" once the heat is off" if a.heat_off else "")
+            once = (["it has calmed down"] if a.calms else []) + ["the heat is off"] * a.heat_off
+            text += ", which may be left" + (f" once {' and '.join(once)}" if once else "")
             text += "" if a.said else " (it stands; nobody has said so)"
     if s.count > 1:
         text += "; each batch"

@@ -19,6 +19,7 @@ from routefinder.hazards.danger import dangers
 from routefinder.library.library import Library
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.step_amounts import StepAmounts
+from routefinder.vessel.water import liquors
 from routefinder.view import folding
 from routefinder.view.diagram import GREY, card, heading, pen, quote, supply_text, target_label
 from routefinder.view.words import poured_or_weighed
@@ -101,6 +102,7 @@ class _Drawing:
         self.fed_back = fed_back
         self.number = {s.id: i for i, s in enumerate(found.steps, start=1)}
         self.amounts = {a.step.id: a for a in found.amounts.steps}
+        self.liquors = liquors(library, found.amounts)
         sources = {
             sid: [f.origin for f in amount.feeds if isinstance(f.origin, str)]
             for sid, amount in self.amounts.items()
@@ -119,7 +121,7 @@ class _Drawing:
             amount = self.amounts[sid]
             label = card(
                 self.library, amount.step, str(self.number[sid]), self.missing.get(sid, ()),
-                points_of.strengths(self.library, amount), points_of.charged(amount),
+                points_of.strengths(self.library, amount, self.liquors), points_of.charged(amount),
                 next(iter(dangers(self.found.profiles[sid])), None),
             )  # fmt: skip
             out.append(f"  {quote(sid)} [label={label}];\n")

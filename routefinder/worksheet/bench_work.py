@@ -1,14 +1,19 @@
 """The steps of a plan as ordered work at the bench, in numbers; the view makes sentences of them.
 
 **Order of addition** (common practice, where a record does not say): liquids before solids, water
-and solvents first, then what comes from an earlier step, the limiting reactant, the others last. Of
-a step that gives off gas the last is added in portions.
+and solvents first; an acid or a lye that burns is diluted in that water before anything else comes
+to it; then what comes from an earlier step, the limiting reactant, the others last. Without water
+what burns goes into the other liquids. Of a step that gives off gas, or that would boil or warm
+much if all were put together, the last is added in portions. A gas is led in, a drying agent waits
+until the product has been washed. Hydrogen peroxide goes in after all that it acts on, little
+by little, and only a base comes after it; a burning acid goes in after a cyanoferrate; what melts
+to lye is melted first.
 
-**Checkpoint.** Read off the vessel's course: the product weighs what goes on at the typical yield,
-with all that comes along in it but free water; the band goes from the low yield at the low strength
-of the limiting material to the high yield at the high one. Nothing weighs more than what is there
-when all has turned and all is caught (``ceiling_g``). The contents of the vessel are those at the
-end of the stage in which it reacts; washes come later.
+**Checkpoint.** Read off the vessel's course: the pure product at the typical yield, or, of a charge
+that is only heated, all that lies there but free water; the band goes from the low yield at the low
+strength of the limiting material to the high yield at the high one. Nothing weighs more than what
+is there when all has turned and all is caught (``ceiling_g``). The contents of the vessel are those
+at the end of the stage in which it reacts; washes come later.
 """
 
 from __future__ import annotations
@@ -19,19 +24,25 @@ from dataclasses import dataclass, replace
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.equipment import tools
+from routefinder.assessment.heat import PORTIONS_K
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
+from routefinder.assessment.room_air import ACIDS
+from routefinder.hazards.kinds import kinds
+from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
 from routefinder.vessel.course import Behaviour, behaviour_of, run
 from routefinder.vessel.feed import Feed
+from routefinder.vessel.stages import is_dry_heat
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.stream import WATER
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
+_AGENT = "drying agent"
 
 
 @dataclass(frozen=True)
@@ -41,6 +52,8 @@ class BenchPortion:
     ``reads_g`` is the readability of the balance it is rounded to (None: not rounded).
     ``burns`` is "acid" or "alkali" of what goes slowly into the water, never the water into it.
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
+    ``fizzes``: a carbonate, which gives carbon dioxide with the acid of the step.
+    ``little_by_little``: it acts on all that is in the vessel, and all at once it runs away.
     """
 
     name: str
@@ -53,6 +66,8 @@ class BenchPortion:
     liquid: bool
     to_make_up: bool = False
     burns: str = ""
+    fizzes: bool = False
+    little_by_little: bool = False
 
 
 @dataclass(frozen=True)
@@ -88,9 +103,10 @@ class StepWork:
     """One step as work: what is got ready, put in, done, weighed and put away, for each batch.
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
-    ``in_portions``: the last thing is added little by little. ``kept`` is (name, grams) of what is
-    recovered and not used, ``leavings`` the rest by stream with its usual handling, both of all
-    batches. ``drying`` is how the product may be dried.
+    ``in_portions``: the last thing is added little by little; ``foams``: because gas comes off.
+    ``led_in`` are gases, ``agents`` the drying agents, for the product. ``kept`` is (name, grams)
+    of what is recovered and not used, ``leavings`` the rest by stream with its usual handling, both
+    of all batches. ``drying`` is how the product may be dried.
     """
 
     plan: StepPlan
@@ -99,7 +115,10 @@ class StepWork:
     charge: tuple[BenchPortion, ...]
     after: tuple[BenchPortion, ...]
     washes: tuple[BenchPortion, ...]
+    led_in: tuple[BenchPortion, ...]
+    agents: tuple[BenchPortion, ...]
     in_portions: bool
+    foams: bool
     boil_off_mL: float | None
     crops: tuple[BenchCrop, ...]
     filters: bool
@@ -120,8 +139,11 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     amount, step = s.amount, s.amount.step
     numbers = {p.amount.step.id: p.number for p in plan.steps}
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
-    charge = _poured(plan.library, s, [f for f in feeds if f.role != "wash" and not f.after])
-    after = [f for f in feeds if f.role != "wash" and f.after]
+    put_in = [f for f in feeds if f.role not in {"wash", _AGENT}]
+    charge = in_order(plan.library, amount, [f for f in put_in if not f.after])
+    after = [f for f in put_in if f.after]
+    agents = [f for f in feeds if f.role == _AGENT]
+    led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
     washes = [f for f in feeds if f.role == "wash"]
 
     def portions(part: list[Feed]) -> tuple[BenchPortion, ...]:
@@ -129,8 +151,10 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
 
     names = {n.name for n in step.record.equipment}
     boil_off = s.heat.boil_off_g
-    gives_gas = any(o.fate == "gas" and o.state == "g" for o in amount.outcomes)
     wet = any(p.state in {"aq", "l"} for p in step.reactants)
+    current = step.record.kind == "electrolysis"  # it sets the pace of its gas
+    foams = _gives_gas(plan.library, amount) and wet and not current
+    warms = s.heat.boiled_by_itself_g > 0 or (s.heat.rise_K or 0.0) > PORTIONS_K
     return StepWork(
         s,
         tuple(
@@ -141,7 +165,10 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         portions(charge),
         portions(after),
         portions(washes),
-        gives_gas and wet and len(charge) > 1,
+        portions(led_in),
+        portions(agents),
+        (foams or (wet and warms)) and len(charge) > 1,
+        foams,
         boil_off / s.count if boil_off else None,
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
@@ -166,6 +193,17 @@ def _air(feed: Feed) -> bool:
     return not isinstance(feed.origin, str) and feed.origin.form == "gas"
 
 
+def _of_the_air(library: Library, feed: Feed) -> bool:
+    return library.substances[feed.substance].formula in {"O2", "N2"}
+
+
+def _gives_gas(library: Library, amount: StepAmounts) -> bool:
+    """By the equation, or carbon dioxide by the record: what foams."""
+    return any(o.fate == "gas" and o.state == "g" for o in amount.outcomes) or any(
+        f.formula == "CO2" and not f.traces for f in fumes.fumes(library, amount.step)
+    )
+
+
 def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
     """What serves each need of the record; the vessels are those that the batches took."""
     if plan.bench is None:
@@ -174,7 +212,7 @@ def _tools(plan: Plan, s: StepPlan) -> tuple[str | None, ...]:
     return tools(plan.library, s.amount.step, plan.bench, vessels)
 
 
-def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
+def in_order(library: Library, amount: StepAmounts, feeds: list[Feed]) -> list[Feed]:
     """The charge in order: plain water together and first, so that acid goes into water."""
     waters = [
         f
@@ -191,15 +229,49 @@ def _poured(library: Library, s: StepPlan, feeds: list[Feed]) -> list[Feed]:
             for name in ("moles", "mass_g", "companions_g", "water_g", "from_solution_g")
         }
         rest.append(replace(main, **more))
-    return sorted(rest, key=lambda f: _rank(library, s.amount, f))
+    return sorted(rest, key=lambda f: _rank(library, amount, f, bool(waters)))
 
 
-def _rank(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int]:
+PEROXIDE = "H2O2"
+_BASES = frozenset({"strong alkali", "mild alkali", "earthy base", "ammonia", "carbonate"})
+_LAST = 2  # after liquids (0) and solids (1)
+
+
+def _rank(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
+    special = _out_of_turn(library, amount, feed)
+    return _by_state(library, amount, feed, water) if special is None else special
+
+
+def _out_of_turn(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int, int] | None:
+    """The place of what must not meet the rest at once, or None."""
+    names = [f.substance for f in amount.feeds if f.role != "wash" and not f.after]
+    mine = library.substances[feed.substance]
+    if mine.formula == PEROXIDE:
+        return _LAST, 1
+    if not is_water(library, feed.substance):
+        known = kinds(mine).names
+        if any(library.substances[n].formula == PEROXIDE for n in names) and known & _BASES:
+            return _LAST, 2
+        cyano = any("cyanoferrate" in kinds(library.substances[n]) for n in names)
+        if cyano and known & ACIDS:
+            return _LAST, 0
+        if is_dry_heat(amount.step) and "strong alkali" in known:
+            return 0, 0
+    return None
+
+
+def _by_state(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
     if isinstance(feed.origin, str):
-        return (0, 1) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
+        return (0, 3) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
     if feed.origin.form in _LIQUID:
-        plain = is_water(library, feed.substance) or feed.role == "solvent"
-        return (0, 0 if plain else 2)
+        if is_water(library, feed.substance) or feed.role == "solvent":
+            return (0, 0)
+        burns = burns_as(library, feed.substance, feed.origin.fractions.get(feed.form))
+        if not burns:
+            return (0, 4)
+        if not water:
+            return (0, 5)
+        return (0, 1 if burns == "acid" else 2)
     return (1, 0 if _limits(amount, feed) else 1)
 
 
@@ -217,8 +289,12 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
     grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
-        return BenchPortion("", feed.role, grams, None, None, numbers[feed.origin], wet, wet)
+        name = library.name(feed.substance)
+        return BenchPortion(name, feed.role, grams, None, None, numbers[feed.origin], wet, wet)
     supply = feed.origin
+    if supply.form == "gas":
+        name = library.name(feed.substance)
+        return BenchPortion(name, feed.role, feed.mass_g / s.count, None, None, None, False, False)
     liquid = supply.form in _LIQUID
     volume = grams / supply.density_g_mL if liquid and supply.density_g_mL else None
     reads = next(
@@ -237,7 +313,18 @@ def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int])
         liquid,
         feed.spared_g > 0 or feed.from_solution_g > 0,
         burns_as(library, feed.substance, supply.fractions.get(feed.form)),
+        feed.role == "wash" and _meets_acid(library, s.amount, feed),
+        library.substances[feed.substance].formula == PEROXIDE,
     )
+
+
+def _meets_acid(library: Library, amount: StepAmounts, feed: Feed) -> bool:
+    """Whether a carbonate meets an acid that was charged."""
+    acids = ("strong acid", "organic acid", "mineral acid", "acid salt")
+    if "carbonate" not in kinds(library.substances[feed.substance]):
+        return False
+    others = [kinds(library.substances[f.substance]) for f in amount.feeds]
+    return any(acid in known for known in others for acid in acids)
 
 
 def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
@@ -260,10 +347,15 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
     if step.main.state in {"s", "l"}:
         y = step.record.yield_
         weak, strong = _strength(amount)
+        # a charge that is only heated is weighed as it lies there; what is parted from a liquor is
+        # judged as the pure product, as a weighing is (``journal.mass_model``)
+        whole = course.stages.dry and not course.stages.having("filter", "decant")
 
         def weighs(how: Behaviour) -> float:
             product = run(plan.library, step, course.charge, how, {}).product
-            return float(product.mass_g - product.grams(*WATER)) / s.count
+            if whole:
+                return float(product.mass_g - product.grams(*WATER)) / s.count
+            return float(product.grams(step.main.substance)) / s.count
 
         expected = weighs(course.behaviour)
         low = weighs(behaviour_of(plan.library, step, y.low)) * weak
@@ -273,7 +365,8 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = max(weighs(Behaviour(1.0, 1.0, True)), expected)
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    charged = sum(f.drawn_g for f in feeds if f.role != "wash") + float(amount.along.mass_g)
+    put_in = (f.drawn_g for f in feeds if f.role not in {"wash", _AGENT})
+    charged = sum(put_in) + float(amount.along.mass_g)
     contents = float(course.points[course.stages.reacts].contents.mass_g) / s.count
     reads = _reads(plan.bench, charged / s.count)
     tells = None if plan.bench is None else reads is not None and gas > 10 * reads

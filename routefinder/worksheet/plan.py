@@ -162,6 +162,7 @@ def make(
     gases = gas.gases(library, found, terms.room, batches=counts)
     crops = crystals.crystals(library, found)
     waters = water.water_of_steps(library, found)
+    liquors = water.liquors(library, found)
     pots = water.pots_of_steps(library, found)
     weighed = weighing.weigh_outs(found, bench) if bench is not None else ()
     timed, keeps = _in_time(library, found, bench, heats, made, terms)
@@ -177,7 +178,7 @@ def make(
             safety(
                 library, a, terms.room, bench,
                 by_step[a.step.id].vessels if a.step.id in by_step else (),
-                batches=counts.get(a.step.id, 1),
+                liquors=liquors, batches=counts.get(a.step.id, 1),
             ),
             attended(library, a.step, bench),
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from routefinder.assessment import equipment, exposure, leavings
@@ -18,6 +18,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
+from routefinder.vessel.water import Liquor
 from routefinder.worksheet.contradictions import contradictions
 
 
@@ -132,15 +133,18 @@ def safety(
     bench: Bench | None = None,
     vessels: Sequence[str] = (),
     *,
+    liquors: Mapping[str, Liquor],
     batches: int = 1,
 ) -> Safety:
     """The safety of one step of a plan, with its amounts and the solutions it draws on.
 
-    Each of ``batches`` has the room to itself.
+    ``liquors`` are those the steps of the route make (``vessel.water.liquors``). Each of
+    ``batches`` has the room to itself.
     """
     step = amount.step
-    found = cautions(library, step, points_of.strengths(library, amount), points_of.charged(amount))
-    scored = points_of.points(library, amount)
+    poured = points_of.strengths(library, amount, liquors)
+    found = cautions(library, step, poured, points_of.charged(amount))
+    scored = points_of.points(library, amount, liquors)
     air: Iterable[exposure.Exposure] = ()
     if room is not None:
         air = exposure.exposure(library, amount, room, batches=batches)
