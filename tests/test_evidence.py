@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 from collections import Counter
 from pathlib import Path
@@ -236,6 +237,20 @@ def test_find_look_plan_and_json_say_it(call, library):
     step = library.steps["crystallise-copper-ii-sulfate"].record
     words = rests_on(evidence.of_yield(step.yield_))
     assert words == "one manual, 250 g"
-    assert f"{words}:" in " ".join(call("look", step.id).stdout.split())
-    found = call("look", step.id, "--json").stdout
-    assert '"kind": "printed, one"' in found
+    assert f"{words}:" in " ".join(call("look", step.id)[1].split())
+    seen = json.loads(call("look", step.id, "--json")[1])
+    assert _all(seen, "evidence")[0] == {
+        "kind": "printed, one", "grades": ["manual"], "scale_g": 250.0,
+    }  # fmt: skip
+    for command in (("find", "--route", "1"), ("plan", "--amount", "100 g")):
+        text = " ".join(call(*command, "copper(II) sulfate pentahydrate")[1].split())
+        assert f"80 % (68 % to 91 %), {words}" in text, command
+        assert ", guess" in text
+
+
+def _all(data, key):
+    """Every value under a key, wherever it stands."""
+    if isinstance(data, dict):
+        mine = [data[key]] if key in data else []
+        return mine + [x for v in data.values() for x in _all(v, key)]
+    return [x for v in data for x in _all(v, key)] if isinstance(data, list) else []

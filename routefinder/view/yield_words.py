@@ -24,7 +24,7 @@ def rests_on(found: evidence.Evidence) -> str:
         words = f"several, best {_BEST.get(best, f'a {best}')}"
     else:
         return found.kind
-    return words + (f", {digits.mass(found.scale_g)}" if found.scale_g is not None else "")
+    return words + (f", {found.scale_g:g} g" if found.scale_g is not None else "")
 
 
 def yield_words(found: Yield) -> str:
