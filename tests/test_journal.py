@@ -363,6 +363,31 @@ def test_shelf_guards(bench_place, demo):
         shelf_books.taking(path, demo.library, whiting, 1.0)
 
 
+def test_every_other_byte_of_the_shelf_stays(tmp_path, demo):
+    """Quotes, spaces, line ends, remarks and digits: only the figure of the amount changes."""
+    path = tmp_path / "shelf.csv"
+    text = (
+        '# mine, "as it is"\r\n'
+        'material , amount,"note" ,price\r\n'
+        '  whiting ,  "1234567.89 g" , "chalk, ""fine""" , \r\n'
+        "\r\n"
+        "soda ash,500.00 g ,  spare  ,\r\n"
+    )
+    path.write_bytes(text.encode())
+    shelf = read_shelf(path, demo.library)
+    ids = [s.id for s in shelf.supplies]
+    one = shelf_books.taking(path, demo.library, ids[0], 1.0).new
+    assert one == text.replace("1234567.89 g", "1234566.89 g")
+    two = shelf_books.taking(path, demo.library, ids[1], 100.0).new
+    assert two == text.replace("500.00 g", "400.00 g")
+    path.chmod(0o444)
+    change = shelf_books.taking(path, demo.library, ids[1], 100.0)
+    with pytest.raises(InputError, match="write-protected"):
+        shelf_books.carry_out(change, demo.library)
+    assert path.read_bytes() == text.encode()
+    assert path.stat().st_mode & 0o777 == 0o444
+
+
 # --- report
 
 

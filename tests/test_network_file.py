@@ -87,3 +87,27 @@ def test_a_cobra_model_splits_its_reversible_reactions():
     found = best_routes(steps, {*medium, "pep_c", "adp_c", "h_c"}, "pyr_c", 3)
     # pyruvate kinase (pep + adp + h -> pyr + atp), or the sugar uptake that spends pep
     assert {r.steps for r in found.routes} == {("PYK",), ("GLCpts",)}
+
+
+def test_what_is_no_sbml_is_refused_before_its_reader_is_loaded(tmp_path):
+    """No XML, another document, a document type with entities: at once, and cobra stays away."""
+    import subprocess
+    import sys
+
+    path = tmp_path / "n.xml"
+    bomb = "<!DOCTYPE sbml [" + "".join(
+        f'<!ENTITY e{i} "{f"&e{i - 1};" * 10}">' for i in range(1, 12)
+    ) + "]><sbml>&e11;</sbml>"  # fmt: skip
+    code = (
+        "import sys\nfrom pathlib import Path\nfrom routefinder.graph import network_file as n\n"
+        "try: n.read_network(Path(sys.argv[1]))\n"
+        "except ValueError as error: print(error, 'cobra' in sys.modules)\n"
+    )
+    for text, said in (
+        ("nonsense", "not XML"), ("<html/>", "outermost element is 'html'"), (bomb, "document type"),
+        ("<sbml>", "not XML"), ("<sbml>" + "<a>" * 10_000, "not XML"),
+    ):  # fmt: skip
+        path.write_text(text, encoding="utf-8")
+        done = subprocess.run([sys.executable, "-c", code, path], capture_output=True, text=True)
+        assert said in done.stdout, (text[:40], done)
+        assert done.stdout.strip().endswith("False")

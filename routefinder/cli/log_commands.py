@@ -12,7 +12,7 @@ from routefinder.cli import options as o
 from routefinder.cli.takes_question import takes_question
 from routefinder.cli.weigh_command import Moisture, Of, Part, Reads, Strength
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.errors import InputError
+from routefinder.errors import InputError, JournalFault
 
 if TYPE_CHECKING:
     from routefinder.journal.book import Book, StepBook
@@ -71,10 +71,24 @@ def open_run(store: Store, number: int | None) -> Book:
     if number is not None:
         return open_book(store, number)
     for run in reversed(store.runs()):
-        book = open_book(store, run.run)
+        try:
+            book = open_book(store, run.run)
+        except JournalFault as error:
+            typer.echo(f"routefinder: {error}", err=True)
+            continue
         if not book.finished:
             return book
     raise InputError("no run is open; begin one with 'routefinder log start'")
+
+
+def readable(store: Store) -> list[Book]:
+    """All runs that can be read; says on stderr what is wrong with the others."""
+    from routefinder.journal.book import open_books
+
+    books, faults = open_books(store)
+    for fault in faults:
+        typer.echo(f"routefinder: {fault}", err=True)
+    return books
 
 
 def library_of(book: Book) -> Library:
@@ -519,9 +533,9 @@ def show(
             return
         console = text.console()
         if run is None:
-            books = [open_book(store, r.run) for r in store.runs()]
+            books = readable(store)
             journal_text.print_runs(books, console)
-            if not books:
+            if not store.runs():
                 typer.echo("No runs yet; begin one with 'routefinder log start'.")
             return
         book = open_book(store, run)
@@ -539,7 +553,6 @@ def today(journal: JournalFile = None, at: When = None) -> None:
     from datetime import datetime
 
     from routefinder.journal import today as todays
-    from routefinder.journal.book import open_book
     from routefinder.journal.store import moment
     from routefinder.view import journal_text, text
 
@@ -548,8 +561,7 @@ def today(journal: JournalFile = None, at: When = None) -> None:
     due: list[Any] = []
     lying: list[Any] = []
     with open_store(journal) as store:
-        for run in store.runs():
-            book = open_book(store, run.run)
+        for book in readable(store):
             if book.finished:
                 continue
             found = todays.today(library_of(book), [book], now)
@@ -575,7 +587,7 @@ def yields(
     with open_store(journal) as store:
         folders = list(libraries or ())
         if not folders and not only_library:  # those that the runs were planned with
-            named = [Path(p) for r in store.runs() for p in r.data.get("libraries") or ()]
+            named = [Path(p) for b in readable(store) for p in b.run.data.get("libraries") or ()]
             folders = [p for p in dict.fromkeys(named) if p.is_dir()]
         library = load_library(folders, only_library)
         found = results(store, library)
@@ -605,7 +617,12 @@ def export_(
 
     with open_store(journal) as store:
         count = exchange.export(store, path, run, force)
+        left = exchange.damage(store, run)
+    for said in left.values():
+        typer.echo(f"routefinder: left out: {said}", err=True)
     typer.echo(f"{count} run{'s' if count != 1 else ''} written to {path}")
+    if left:
+        raise typer.Exit(1)
 
 
 def import_(

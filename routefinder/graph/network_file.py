@@ -151,7 +151,8 @@ def _read_json(path: Path, text: str) -> tuple[list[PlainStep], tuple[str, ...]]
 
 
 def _read_sbml(path: Path) -> tuple[list[PlainStep], tuple[str, ...]]:
-    read_text(path)  # the same refusals as for the other kinds
+    text = read_text(path)  # the same refusals as for the other kinds
+    _check_sbml(path, text)
     try:
         import cobra
     except ImportError:
@@ -159,12 +160,40 @@ def _read_sbml(path: Path) -> tuple[list[PlainStep], tuple[str, ...]]:
             "reading SBML needs the extra: run `pip install 'routefinder[sbml]'`"
         ) from None
     try:
-        model = cobra.io.read_sbml_model(str(path))
+        model = cobra.io.read_sbml_model(text)
     except Exception as error:
         raise FileFault(
             Fault(str(path), 0, 0, "", f"not an SBML model ({str(error).splitlines()[0]})", "")
         ) from None
     return steps_of_model(model)
+
+
+def _check_sbml(path: Path, text: str) -> None:
+    """Refuse at once what is no SBML, before a slow reader is loaded; raises FileFault."""
+    from xml.parsers import expat
+
+    seen: list[str] = []
+
+    def begin(name: str, _: dict[str, str]) -> None:
+        if not seen:
+            seen.append(name.rpartition(" ")[2])
+
+    def declared(*_: object) -> None:
+        raise ValueError("it declares a document type; SBML has none")
+
+    parser = expat.ParserCreate(namespace_separator=" ")
+    parser.StartElementHandler = begin
+    parser.StartDoctypeDeclHandler = declared
+    line = 0
+    try:
+        parser.Parse(text.encode("utf-8"), True)
+        what = "" if seen == ["sbml"] else f"its outermost element is {seen[0][:40]!r}, not 'sbml'"
+    except expat.ExpatError as error:
+        what, line = f"not XML: {expat.ErrorString(error.code)}", error.lineno
+    except ValueError as error:
+        what = str(error)
+    if what:
+        raise FileFault(Fault(str(path), line, 0, "", f"not an SBML model ({what})", ""))
 
 
 def steps_of_model(model: Any) -> tuple[list[PlainStep], tuple[str, ...]]:

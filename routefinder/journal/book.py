@@ -12,13 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.assessment.assess import Assessment
-from routefinder.errors import FieldError, InputError
+from routefinder.errors import FieldError, InputError, JournalFault
 from routefinder.journal.decide import Verdict, weigh
 from routefinder.journal.learn import prior_of
 from routefinder.journal.store import Entry, Run, Store
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records import run as deep
 from routefinder.vessel.feed import Feed
 
 MADE = "made-"  # begins the id of what a step made, when it is taken as a supply
@@ -175,8 +176,12 @@ class Book:
 
 
 def open_book(store: Store, run: int) -> Book:
-    """Read a run with all that stands in the journal about it."""
+    """Read a run with all that stands in the journal about it.
+
+    Raises JournalFault when something in it cannot be read.
+    """
     found = store.run(run)
+    _check(found, store.entries(run))
     steps = [StepBook(i, plan) for i, plan in enumerate(found.data.get("steps") or (), start=1)]
     by = {s.id: s for s in steps}
     book = Book(found, steps, None, [], [], store.entries(run))
@@ -192,6 +197,32 @@ def open_book(store: Store, run: int) -> Book:
         elif step is not None:
             _take(step, entry)
     return book
+
+
+def _check(run: Run, entries: list[Entry]) -> None:
+    what = f"run {run.run}"
+    try:
+        if run.fault:
+            raise InputError(run.fault)
+        deep.check_run(run.data, run.at)
+        for entry in entries:
+            what = f"run {run.run}, entry {entry.entry}"
+            if entry.fault:
+                raise InputError(entry.fault)
+            deep.check_entry(entry.kind, entry.data, entry.at, entry.happened)
+    except InputError as error:
+        raise JournalFault(f"{what} of the journal cannot be read: {error}") from None
+
+
+def open_books(store: Store) -> tuple[list[Book], list[JournalFault]]:
+    """All runs that can be read, the oldest first, and what is wrong with the others."""
+    books, faults = [], []
+    for run in store.runs():
+        try:
+            books.append(open_book(store, run.run))
+        except JournalFault as error:
+            faults.append(error)
+    return books, faults
 
 
 def _take(step: StepBook, entry: Entry) -> None:

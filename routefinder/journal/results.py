@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from routefinder.errors import InputError
-from routefinder.journal.book import Book, StepBook, open_book, verdict
+from routefinder.journal.book import Book, StepBook, open_books, verdict
 from routefinder.journal.decide import COVER
 from routefinder.journal.learn import Result
 from routefinder.journal.store import Store
@@ -13,8 +13,8 @@ from routefinder.library.library import Library
 def results(store: Store, library: Library) -> list[Result]:
     """A result for each step of each run in which something was made or failed."""
     out = []
-    for run in store.runs():
-        book = open_book(store, run.run)
+    books, _ = open_books(store)  # what cannot be read teaches nothing; 'log show' names it
+    for book in books:
         for step in book.steps:
             found = result(library, book, step)
             if found is not None:

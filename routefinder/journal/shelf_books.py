@@ -72,6 +72,23 @@ def _heading(path: Path, rows: list[tuple[int, int, list[str]]]) -> list[str]:
     return names
 
 
+def _with_cell(record: str, column: int, cell: str) -> str:
+    """A CSV record with one cell changed; quotes, spaces and ending of every other byte stay."""
+    start = at = 0
+    quoted = False
+    for _ in range(column + 1):
+        start = at
+        while at < len(record) and (quoted or record[at] not in ",\r\n"):
+            quoted ^= record[at] == '"'
+            at += 1
+        at += 1
+    old = record[start : at - 1]
+    inner = old.strip()
+    before, after = old[: len(old) - len(old.lstrip())], old[len(old.rstrip()) :]
+    mark = '"' if inner.startswith('"') and inner.endswith('"') and len(inner) > 1 else ""
+    return f"{record[:start]}{before}{mark}{cell}{mark}{after}{record[at - 1 :]}"
+
+
 def _line(cells: list[str], ending: str) -> str:
     out = io.StringIO()
     csv.writer(out, lineterminator=ending).writerow(cells)
@@ -93,7 +110,16 @@ def _amount(text: str, grams: float, supply: Supply) -> tuple[str, float]:
     if left < 0:
         short = -left * per * (1.0 if kind == "mass" else supply.density_g_mL or 1.0)
         left = 0.0
-    return f"{left:.8g} {unit}", short
+    places = max(len(text.partition(".")[2].rstrip(unit).strip()), 0)  # "500.0 g" keeps its 0
+    return f"{_figure(left, min(places, 12))} {unit}", short
+
+
+def _figure(value: float, places: int) -> str:
+    """A number with at least so many places and none of its digits lost."""
+    plain = f"{value:.12g}"
+    if "e" in plain or len(plain.partition(".")[2]) >= places:
+        return plain
+    return f"{value:.{places}f}"
 
 
 def taking(path: Path, library: Library, material: str, grams: float) -> ShelfChange:
@@ -121,8 +147,7 @@ def taking(path: Path, library: Library, material: str, grams: float) -> ShelfCh
         if not amount:
             raise InputError(f"{path}: {name} has no amount there, so none can be taken off")
         after, short = _amount(amount, -grams, supply)
-        full[names.index("amount")] = after
-        new = text[:begin] + _line(full, _ending(text)) + text[end:]
+        new = text[:begin] + _with_cell(text[begin:end], names.index("amount"), after) + text[end:]
         words = f"{name}: {amount} less {digits.mass(grams)} leaves {after}"
         if short:
             words += f" (the shelf was short by {digits.mass(short)})"
@@ -143,8 +168,7 @@ def adding(path: Path, library: Library, substance: str, grams: float, note: str
             continue
         supply = Supply(substance, name, "solid", {substance: 1.0}, substance)
         after, _ = _amount(amount, grams, supply)
-        full[names.index("amount")] = after
-        new = text[:begin] + _line(full, _ending(text)) + text[end:]
+        new = text[:begin] + _with_cell(text[begin:end], names.index("amount"), after) + text[end:]
         return ShelfChange(
             path, text, new, f"{name}: {amount} and {digits.mass(grams)} make {after}"
         )

@@ -15,9 +15,11 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import sqlite3
 import stat
 import struct
+import tempfile
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -30,6 +32,7 @@ from routefinder.errors import InputError, JournalFault
 
 APPLICATION = 0x52464A31  # "RFJ1"
 BUSY_S = 10.0
+MOST_BYTES = 2_000_000_000
 KINDS = (
     "in", "out", "begin", "end", "temperature", "note", "photo", "failed", "finished", "plan",
     "shelf", "void",
@@ -81,6 +84,7 @@ class Run:
     uid: str
     at: str
     data: dict[str, Any]
+    fault: str = ""  # why ``data`` cannot be read from the file, then empty
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,7 @@ class Entry:
     step: str | None
     data: dict[str, Any]
     corrects: int | None = None
+    fault: str = ""
 
 
 def now() -> str:
@@ -124,10 +129,20 @@ class Store:
                 )
             _make(self.path)
         _check_head(self.path)
-        _check_body(self.path)
+        self._aside: tempfile.TemporaryDirectory[str] | None = None
+        self._at = self.path
+        if not _writable(self.path):  # read from a copy, in which SQLite may do what it must
+            self._aside = tempfile.TemporaryDirectory(prefix="routefinder-journal-")
+            self._at = _copied(self.path, Path(self._aside.name))
+        _check_body(self._at, self.path)
         with _faults(self.path):
-            self._db = _connect(self.path)
+            self._db = _connect(self._at)
             self._migrate()
+
+    @property
+    def read_only(self) -> bool:
+        """Whether the journal's file or folder cannot be written; it is read all the same."""
+        return self._aside is not None
 
     def __enter__(self) -> Store:
         return self
@@ -138,13 +153,15 @@ class Store:
     def close(self) -> None:
         """Close the file."""
         self._db.close()
+        if self._aside is not None:
+            self._aside.cleanup()
 
     def _migrate(self) -> None:
         found = self._db.execute("PRAGMA user_version").fetchone()[0]
         if found >= VERSION:
             return
-        _backup(self._db, self.path, found)
-        with self._writing():
+        _backup(self._db, self._at, found)
+        with self._transaction():
             found = self._db.execute("PRAGMA user_version").fetchone()[0]
             for number in range(found, VERSION):
                 _script(self._db, MIGRATIONS[number])
@@ -153,6 +170,17 @@ class Store:
 
     @contextlib.contextmanager
     def _writing(self) -> Iterator[None]:
+        """One transaction in the file itself; raises JournalFault when it can only be read."""
+        if self.read_only:
+            raise JournalFault(
+                f"{self.path}: not entered: the file or its folder cannot be written; name another "
+                "with --journal FILE. What was confirmed before is kept"
+            )
+        with self._transaction():
+            yield
+
+    @contextlib.contextmanager
+    def _transaction(self) -> Iterator[None]:
         """One transaction: all of it or nothing; synced before this returns."""
         with _faults(self.path):
             self._db.execute("BEGIN IMMEDIATE")
@@ -245,7 +273,7 @@ class Store:
         """All runs, the oldest first."""
         with _faults(self.path):
             rows = self._db.execute("SELECT run, uid, at, data FROM runs ORDER BY run").fetchall()
-        return [Run(r[0], r[1], r[2], json.loads(r[3])) for r in rows]
+        return [_run(row) for row in rows]
 
     def run(self, number: int) -> Run:
         """One run; raises InputError when there is none of that number."""
@@ -256,7 +284,7 @@ class Store:
         if row is None:
             known = ", ".join(str(r.run) for r in self.runs()) or "none"
             raise InputError(f"there is no run {number} in {self.path}; the runs are: {known}")
-        return Run(row[0], row[1], row[2], json.loads(row[3]))
+        return _run(row)
 
     def entries(self, run: int | None = None) -> list[Entry]:
         """Every entry, corrected ones included, in the order written."""
@@ -335,9 +363,32 @@ class Store:
         return list(runs_to.values()), skipped
 
 
+def _run(row: tuple[Any, ...]) -> Run:
+    number, uid, at, data = row
+    read, fault = _load(data)
+    return Run(number, uid, at, read, fault)
+
+
 def _entry(row: tuple[Any, ...]) -> Entry:
     number, run, at, happened, kind, step, data, corrects = row
-    return Entry(number, run, at, happened, kind, step, json.loads(data), corrects)
+    read, fault = _load(data)
+    return Entry(number, run, at, happened, kind, step, read, corrects, fault)
+
+
+def _load(text: str) -> tuple[dict[str, Any], str]:
+    """What stands in the file as JSON, else why it cannot be read: a damage of that row only."""
+    try:
+        text.encode("utf-8")
+        data = json.loads(text, parse_constant=_no_number)
+    except UnicodeEncodeError:
+        return {}, "is damaged in the file (no UTF-8 text)"
+    except (ValueError, RecursionError) as error:
+        return {}, f"is damaged in the file (no JSON: {error})"
+    return (data, "") if isinstance(data, dict) else ({}, "is damaged in the file (no record)")
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"{text} is no number")
 
 
 def _row_id(cursor: sqlite3.Cursor) -> int:
@@ -373,6 +424,8 @@ def _dump(data: dict[str, Any]) -> str:
 
 def _connect(path: Path) -> sqlite3.Connection:
     db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
+    # a broken byte is the fault of its row alone, found when it is read
+    db.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
     db.execute("PRAGMA journal_mode = WAL")
     db.execute("PRAGMA synchronous = FULL")
     db.execute("PRAGMA foreign_keys = ON")
@@ -478,11 +531,42 @@ def _check_head(path: Path) -> None:
         )
 
 
-def _check_body(path: Path) -> None:
-    """Refuse a damaged file; reads only."""
+def _writable(path: Path) -> bool:
+    return os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
+
+
+def _copied(path: Path, folder: Path) -> Path:
+    """A copy of the journal with what is not yet written back into its file."""
+    copy = folder / "journal.sqlite"
     try:
         uri = f"{path.resolve().as_uri()}?mode=ro"
+        with (
+            contextlib.closing(sqlite3.connect(uri, uri=True, timeout=BUSY_S)) as db,
+            contextlib.closing(sqlite3.connect(copy)) as to,
+        ):
+            db.backup(to)
+        return copy
+    except sqlite3.Error:  # nothing can be locked there, or it is damaged: byte by byte then
+        pass
+    for ending in ("", "-wal"):
+        source = path.resolve().with_name(path.resolve().name + ending)
+        if ending and not source.exists():
+            continue
+        try:
+            raw = files.read(source, most=MOST_BYTES)
+        except InputError as error:
+            raise JournalFault(f"the journal cannot be read: {error}") from None
+        files.write(copy.with_name(copy.name + ending), raw, force=True)
+    return copy
+
+
+def _check_body(at: Path, path: Path) -> None:
+    """Refuse a damaged file (read at ``at``, called ``path``); reads only."""
+    try:
+        uri = f"{at.resolve().as_uri()}?mode=ro"
         with contextlib.closing(sqlite3.connect(uri, uri=True, timeout=BUSY_S)) as db:
+            db.text_factory = lambda raw: raw.decode("utf-8", "replace")
+            db.execute("PRAGMA ignore_check_constraints = ON")  # damaged JSON: one run's fault
             rows = db.execute("PRAGMA quick_check(1)").fetchall()
             broken = db.execute("PRAGMA foreign_key_check").fetchone()
     except sqlite3.OperationalError as error:
