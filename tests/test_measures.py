@@ -36,11 +36,11 @@ def test_the_demo_has_every_measure(demo_routes):
             assert isinstance(m, Measure)
             assert (m.name, m.better) == (key, MEASURES[key].better)
             assert m.unit == (MEASURES[key].unit or "USD")
-    assert set(COMPARED) == set(MEASURES) - {"missing"}
+    assert set(COMPARED) == set(MEASURES) - {"missing", "purity"}
 
 
-def test_only_the_yield_is_better_when_more():
+def test_yield_and_purity_are_better_when_more():
     """Must-haves lie on the right side."""
-    assert [key for key in MEASURES if measures.side(key) == "least"] == ["yield"]
+    assert [key for key in MEASURES if measures.side(key) == "least"] == ["yield", "purity"]
     with pytest.raises(ValueError, match="at most"):
         prefer.read("cost at least 4")

@@ -360,3 +360,34 @@ def test_plan_checkpoint_and_weigh_say_one_thing(worked, tmp_path):
         float(amount.course.product.mass_g), abs=1e-6
     )
     assert work.checkpoint.expected_g == pytest.approx(462.2, abs=0.3)
+
+
+def test_the_purity_of_a_route(demo, demo_routes, shipped):
+    """Salts that the last wash leaves, what has not turned and what came in besides are told."""
+    from routefinder.assessment.purity import purity
+
+    found = demo_routes["precipitate-basic-copper-carbonate"].assessment.amounts
+    assert purity(found).share == pytest.approx(1.0, abs=0.01)
+    seen = 0
+    for step in shipped.steps.values():
+        if step.main.state != "s" or step.is_recipe:
+            continue
+        amount = one_step(shipped, step, 100.0)
+        stream = amount.course.product
+        share = stream.grams(step.main.substance) / (stream.mass_g - stream.grams(*WATER))
+        assert 0 < share <= 1 + 1e-9, step.id
+        seen += share < 0.95
+    assert 20 < seen < 200  # cakes with what has not combined, salts that are not washed
+
+
+def test_purity_can_be_asked_for(demo, studio):
+    """A must-have on the computed purity sets routes aside."""
+    import routefinder as rf
+
+    kept = rf.find(
+        "copper(II) acetate monohydrate", "250 g", shelf=studio / "shelf.csv",
+        bench=studio / "bench.yaml", libraries=[studio / "reactions"],
+        prefer="yield, purity at least 99.99 %",
+    )  # fmt: skip
+    whole = {r.assessment.ids for r in demo.routes if r.assessment.purity.share >= 0.9999}
+    assert {r.assessment.ids for r in kept.routes} == whole

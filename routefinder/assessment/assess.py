@@ -18,6 +18,7 @@ from routefinder.assessment import (
     yields,
 )
 from routefinder.assessment.measure import MEASURES, Measure
+from routefinder.assessment.purity import Purity, purity
 from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.set_up import set_up
@@ -76,6 +77,11 @@ class Assessment:
         for s in self.steps:
             total *= s.record.yield_.typical
         return total
+
+    @cached_property
+    def purity(self) -> Purity:
+        """How pure what it makes is, as computed."""
+        return purity(self.amounts)
 
     @cached_property
     def dangers(self) -> tuple[danger.Danger, ...]:

@@ -81,6 +81,8 @@ MEASURES = {
                     noun="steps", gain=("{n} step{s} more", "{n} step{s} less")),
         MeasureKind("e_factor", "waste", "waste (E-factor)", "g/g", "ratio",
                     lambda a: a.waste.e_factor),
+        MeasureKind("purity", "purity", "computed purity", "%", "share",
+                    lambda a: a.purity.share * 100, "more", compared=False),
         MeasureKind("missing", "missing", "equipment missing", "items", "count",
                     lambda a: float(len(a.missing)), noun="missing", compared=False),
     )

@@ -221,6 +221,9 @@ class _Known:
         rows = [self.table.points[i] for i in self.real]
         return float(sum(map(max, zip(*rows, strict=True)))) if rows else 0.0
 
+    def purity(self) -> float:
+        return -100.0  # nothing is purer, and no step alone says how pure the last one is
+
     def missing(self) -> float:
         return float(len(set().union(*(self.table.unmet[i] for i in self.real))))
 

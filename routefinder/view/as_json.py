@@ -128,6 +128,10 @@ def route(found: Route) -> dict[str, Any]:
             }
             for y in a.overall
         ],
+        "purity": {
+            "share": a.purity.share,
+            "besides": [{"what": w, "share": share} for w, share in a.purity.besides],
+        },
         "measures": {name: _measure(m) for name, m in a.measures().items()},
         "equipment": [
             {"need": n.capability.in_words(), "steps": list(n.steps), "tool": n.tool}

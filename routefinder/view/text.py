@@ -9,10 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.asking.fields import FIELDS
+from routefinder.assessment.purity import Purity
 from routefinder.choice import measures
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.score import unknown_in
 from routefinder.library import where
+from routefinder.library.library import Library
+from routefinder.listing import listed
 from routefinder.search.route import Ending
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.step_amounts import StepAmounts
@@ -340,6 +343,7 @@ def print_route(route: Route, out: Console) -> None:
     ]
     if others:
         say(out, f"On the others: {', '.join(others)}.", 0, 2)
+    say(out, purity_words(route.library, a.purity), 0, 2)
     _print_leavings(route, out)
     first = a.runs_out_first
     if first is not None:
@@ -465,6 +469,17 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     if feed.after:
         role = f" ({feed.role}, when the reaction is over)"
     return f"{poured_or_weighed(supply, feed.drawn_g)} {supply.name}{role}"
+
+
+def purity_words(library: Library, found: Purity) -> str:
+    """How pure the product is, as computed, and what else is in it."""
+    besides = [
+        f"{digits.percent(share)} {library.substances[w].label if w in library.substances else w}"
+        for w, share in found.besides[:4]
+    ]
+    if not besides:
+        return "Purity, as computed: nothing else in it worth naming."
+    return f"Purity, as computed: about {digits.percent(found.share)} ({listed(besides)} besides)."
 
 
 def _print_leavings(route: Route, out: Console) -> None:

@@ -9,11 +9,11 @@ until the product has been washed. Hydrogen peroxide goes in after all that it a
 by little, and only a base comes after it; a burning acid goes in after a cyanoferrate; what melts
 to lye is melted first.
 
-**Checkpoint.** Read off the vessel's course: the product weighs what goes on at the typical yield,
-with all that comes along in it but free water; the band goes from the low yield at the low strength
-of the limiting material to the high yield at the high one. Nothing weighs more than what is there
-when all has turned and all is caught (``ceiling_g``). The contents of the vessel are those at the
-end of the stage in which it reacts; washes come later.
+**Checkpoint.** Read off the vessel's course: the pure product at the typical yield, or, of a charge
+that is only heated, all that lies there but free water; the band goes from the low yield at the low
+strength of the limiting material to the high yield at the high one. Nothing weighs more than what
+is there when all has turned and all is caught (``ceiling_g``). The contents of the vessel are those
+at the end of the stage in which it reacts; washes come later.
 """
 
 from __future__ import annotations
@@ -347,10 +347,15 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
     if step.main.state in {"s", "l"}:
         y = step.record.yield_
         weak, strong = _strength(amount)
+        # a charge that is only heated is weighed as it lies there; what is parted from a liquor is
+        # judged as the pure product, as a weighing is (``journal.mass_model``)
+        whole = course.stages.dry and not course.stages.having("filter", "decant")
 
         def weighs(how: Behaviour) -> float:
             product = run(plan.library, step, course.charge, how, {}).product
-            return float(product.mass_g - product.grams(*WATER)) / s.count
+            if whole:
+                return float(product.mass_g - product.grams(*WATER)) / s.count
+            return float(product.grams(step.main.substance)) / s.count
 
         expected = weighs(course.behaviour)
         low = weighs(behaviour_of(plan.library, step, y.low)) * weak

@@ -1,0 +1,49 @@
+"""How pure the product of a route is, read off the vessel in which it is made.
+
+What goes along with the product at the end of its course: reactants that have not turned, what was
+put in over, salts that the last wash leaves, impurities of the raw materials. Free water of a wet
+product and the solvent of a solution are not counted: a solution has its strength.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from routefinder.vessel.step_amounts import Amounts
+from routefinder.vessel.stream import OTHER, WATER
+
+TOLD = 0.001  # what is less than a part in a thousand is not named
+
+
+@dataclass(frozen=True)
+class Purity:
+    """``share`` is grams of the target per gram of it and all that goes along, free water apart.
+
+    ``besides`` are (what, share), the most first; what has no substance by its words.
+    """
+
+    share: float
+    besides: tuple[tuple[str, float], ...]
+
+
+def purity(found: Amounts) -> Purity:
+    """The computed purity of what a route makes."""
+    last = next(a for a in found.steps if a.step.id == found.last)
+    stream = last.course.product
+    own = last.product.mass_g
+    rest: dict[str, float] = {}
+    for (what, phase), grams in stream.parts.items():
+        if (what, phase) == WATER:
+            continue
+        rest[what.removeprefix(OTHER)] = rest.get(what.removeprefix(OTHER), 0.0) + float(grams)
+    total = sum(rest.values())
+    made = _main(rest, own)
+    besides = sorted(
+        ((what, grams / total) for what, grams in rest.items() if what != made), key=lambda x: -x[1]
+    )
+    return Purity(own / total, tuple(x for x in besides if x[1] >= TOLD))
+
+
+def _main(parts: dict[str, float], own_g: float) -> str:
+    """The part that is the product itself: the one of its mass."""
+    return min(parts, key=lambda what: abs(parts[what] - own_g))
