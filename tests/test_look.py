@@ -367,7 +367,7 @@ def test_every_scored_statement_has_its_wording():
     assert not set(phrases.READ) & set(phrases.REMEMBERED)
     silent = [code for code in STATEMENTS if code[0] == "H" and not phrases.phrase(code)]
     assert silent == []
-    assert phrases.phrase("H350i") == phrases.phrase("H350")
+    assert phrases.phrase("H350i") == f"{phrases.phrase('H350')} by inhalation"
     assert phrases.phrase("EUH999") == ""
     assert "acids" in phrases.phrase("EUH031")
 
