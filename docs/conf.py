@@ -25,6 +25,7 @@ html_theme_options = {
 html_show_sourcelink = False
 html_copy_source = False
 myst_heading_anchors = 3
+smartquotes = False  # "--" is two hyphens in an option
 suppress_warnings = ["misc.highlighting_failure"]
 
 made.write(HERE / "reference")

@@ -98,6 +98,10 @@ def files() -> str:
 
     from routefinder.asking.fields import FIELDS
     from routefinder.library.schema import schemas
+    from routefinder.library.settings import CHOICES
+    from routefinder.library.shelf import COLUMNS
+    from routefinder.records.capability import CAPABILITIES
+    from routefinder.records.shelf import BenchItem
     from routefinder.view import plan_json
 
     out = ["# File formats\n", NOTE]
@@ -110,6 +114,26 @@ def files() -> str:
             default = "" if field.default in (None, False, ()) else field.default
             rows.append((f"`{field.key}`", field.help, default))
     out.append(_table(("key", "what it says", "default"), rows))
+    out.append("## Shelf\n")
+    columns = ", ".join(f"`{name}`" for name in COLUMNS)
+    out.append(f"CSV with a heading line and the columns {columns}, or a YAML list with the same "
+               "fields. Only the material has to be said.\n")  # fmt: skip
+    out.append("## Bench\n")
+    out.append("A YAML list: a kind of equipment of the library by its name, or an entry of one's "
+               "own with these fields.\n")  # fmt: skip
+    out.append(_fields(BenchItem.model_json_schema(by_alias=True)))
+    out.append("What equipment can do, under `offers`, and the figures that each may state:\n")
+    out.append(_table(("capability", "in words", "figures"), [
+        (f"`{name}`", words, ", ".join(f"`{key}`" for key in limits))
+        for name, (words, limits) in CAPABILITIES.items()
+    ]))  # fmt: skip
+    out.append("## Settings\n")
+    out.append("A TOML file in your configuration folder, or the one that `ROUTEFINDER_SETTINGS` "
+               "names.\n")  # fmt: skip
+    out.append(_table(("part", "name", "choices"), [
+        (f"`[{part}]`", f"`{name}`", ", ".join(f"`{c}`" for c in choices))
+        for part, names in CHOICES.items() for name, choices in names.items()
+    ]))  # fmt: skip
     for kind, schema in schemas().items():
         out.append(f"## Library: {kind}\n")
         where = "equipment.yaml" if kind == "equipment" else f"{kind}/*.yaml"

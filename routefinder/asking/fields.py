@@ -130,7 +130,7 @@ FIELDS = (
           least=0, wrong=MONEY, keeps="limits.budget", json="limits.budget",
           asks="Money up to", hint="For materials, in the shelf's currency.",
           words=lambda v, _: f"for at most {v:g}"),
-    Field("no_licence", bool, "Set aside what needs a licensed material (see README).", False,
+    Field("no_licence", bool, "Set aside what needs a licensed material.", False,
           keeps="limits.no_licence", json="limits.no_licence",
           words=lambda _, __: "without licensed materials"),
     Field("step_cost", float, "With --by cost: what each step is charged beside its materials "

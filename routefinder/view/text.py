@@ -22,6 +22,7 @@ from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words, danger_words
 from routefinder.view.words import poured_or_weighed
+from routefinder.view.yield_words import yield_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -428,7 +429,6 @@ def _print_step(
     out: Console,
 ) -> None:
     step = amount.step
-    y = step.record.yield_
     window = step.record.temperature
     where = digits.window(window.low_C, window.high_C)
     time = step.record.time
@@ -436,8 +436,7 @@ def _print_step(
     out.print(
         f"     {where}; {digits.duration(time.hands_on_min)} work"
         + (f", {digits.duration(time.waiting_min)} waiting" if time.waiting_min else "")
-        + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
-        f"{digits.percent(y.high)})"
+        + f"; yield {yield_words(step.record.yield_)}"
     )
     takes = [feed_words(f, numbers) for f in amount.feeds if f.drawn_g > 1e-9]
     say(out, f"take  {'; '.join(takes)}", 5, 6)
