@@ -17,6 +17,7 @@ from functools import lru_cache
 from typing import Any
 
 from routefinder.errors import QuantityError
+from routefinder.hidden import shortened
 
 CANONICAL = {
     "mass": "g",
@@ -56,8 +57,18 @@ FACTORS: dict[str, dict[str, float]] = {
 }  # fmt: skip
 
 _CELSIUS = {"degC", "°C", "C", "celsius"}
-_NUMBER = r"[-+]?(?:\d[\d_ ]*(?:[.,]\d+)?|[.,]\d+)(?:[eE][-+]?\d+)?"
-_QUANTITY = re.compile(rf"^\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s].*?)?\s*$")
+_WHOLE = r"(?:[0-9]{1,3}(?:[ _][0-9]{3})+|[0-9]+)"  # spaces between thousands only
+_NUMBER = rf"[-+]?(?:{_WHOLE}(?:[.,][0-9]+)?|[.,][0-9]+)(?:[eE][-+]?[0-9]{{1,4}})?"
+_QUANTITY = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s.,+-].*?)?\s*")
+# 1,500: 1500 to some and 1.5 to others
+_TWO_MEANINGS = re.compile(r"[-+]?[1-9][0-9]{0,2},[0-9]{3}")
+_NAME = r"[A-Za-zµμΩÅ°_%]+"
+_POWER = r"(?:(?:\^|\*\*)(-?[1-9])|([²³]))?"
+_UNIT = re.compile(rf"{_NAME}{_POWER}(?:\s*[*/·]\s*{_NAME}{_POWER}|\s+{_NAME}{_POWER}){{0,4}}")
+_FACTOR = re.compile(rf"(^|[*/·]|\s)\s*({_NAME})(?:(?:\^|\*\*)?(-?[1-9]|[²³]))?")
+_SUPERSCRIPTS = str.maketrans("²³", "23")
+_LONGEST_UNIT = 40
+MOST = 1e15  # of any unit
 _EXAMPLES = {
     "mass": "250 g",
     "volume": "2 L",
@@ -92,7 +103,14 @@ def _pint_factor(unit: str, kind: str) -> float:
 
     ureg = registry()
     try:
-        return float(ureg.Quantity(1.0, unit).to(CANONICAL[kind]).magnitude)
+        # names are looked up one by one: what was typed never reaches pint's evaluator
+        container = ureg.UnitsContainer()
+        for name, power in _factors_of(unit):
+            known = ureg.get_name(name)
+            if not known or known == "dimensionless":
+                raise ValueError(name)
+            container *= ureg.UnitsContainer({known: power})
+        return float(ureg.Quantity(1.0, container).to(CANONICAL[kind]).magnitude)
     except pint.DimensionalityError:
         raise QuantityError(
             f"{unit!r} is not a unit of {kind.replace('_', ' ')}; write for example "
@@ -100,8 +118,46 @@ def _pint_factor(unit: str, kind: str) -> float:
         ) from None
     except Exception:
         raise QuantityError(
-            f"unknown unit {unit!r}; write for example {_EXAMPLES[kind]!r}"
+            f"unknown unit {shortened(repr(unit))}; write for example {_EXAMPLES[kind]!r}"
         ) from None
+
+
+def _factors_of(unit: str) -> list[tuple[str, int]]:
+    """(name, power) of every factor of a unit text such as ``kg/m^3``; raises ValueError."""
+    if len(unit) > _LONGEST_UNIT or not _UNIT.fullmatch(unit):
+        raise ValueError(unit)
+    out = []
+    for sign, name, power in _FACTOR.findall(unit):
+        number = int(power.translate(_SUPERSCRIPTS) or 1)
+        out.append((name, -number if sign.strip() == "/" else number))
+    return out
+
+
+def number(text: str, example: str = "'250'") -> float:
+    """Read ``"1 500"`` or ``"2,5"`` as a number. A comma may be the decimal sign.
+
+    Raises QuantityError for anything else, for more than ``MOST``, and for ``"1,500"``, which some
+    write for 1500 and others for 1.5.
+    """
+    shown = shortened(repr(text))
+    if not re.fullmatch(_NUMBER, text):
+        raise QuantityError(f"{shown} is not a number; write for example {example}")
+    if _TWO_MEANINGS.fullmatch(text):
+        raise QuantityError(
+            f"{shown} may mean {text.replace(',', '')} or {text.replace(',', '.')}; "
+            "write it without a comma"
+        )
+    value = float(re.sub(r"[ _]", "", text).replace(",", "."))
+    if not math.isfinite(value):
+        raise QuantityError(f"{shown} is not a finite number")
+    if abs(value) > MOST:
+        raise QuantityError(f"{shown} is more than any bench or shop holds")
+    return value
+
+
+def is_whole(text: str) -> bool:
+    """Whether a text is a whole number of up to nine plain digits; "²" is none, nor is "-1"."""
+    return text.isascii() and text.isdigit() and len(text) <= 9
 
 
 def split(text: str, example: str = "'250 g'") -> tuple[float, str]:
@@ -109,14 +165,22 @@ def split(text: str, example: str = "'250 g'") -> tuple[float, str]:
 
     Raises QuantityError, with ``example`` of what to write, when there is no finite number.
     """
-    match = _QUANTITY.match(text)
+    shown = shortened(repr(text))
+    match = _QUANTITY.fullmatch(text)
     if not match:
-        raise QuantityError(f"{text!r} is not a number with a unit; write for example {example}")
-    raw = re.sub(r"[ _]", "", match["number"]).replace(",", ".")
-    number = float(raw)
-    if not math.isfinite(number):
-        raise QuantityError(f"{text!r} is not a finite number")
-    return number, (match["unit"] or "").strip()
+        raise QuantityError(f"{shown} is not a number with a unit; write for example {example}")
+    unit = (match["unit"] or "").strip()
+    if _TWO_MEANINGS.fullmatch(match["number"]):
+        one, other = match["number"].replace(",", ""), match["number"].replace(",", ".")
+        raise QuantityError(
+            f"{shown} may mean {one} {unit} or {other} {unit}; write it without a comma"
+        )
+    value = float(re.sub(r"[ _]", "", match["number"]).replace(",", "."))
+    if not math.isfinite(value):
+        raise QuantityError(f"{shown} is not a finite number")
+    if abs(value) > MOST:
+        raise QuantityError(f"{shown} is more than any bench or shop holds")
+    return value, unit
 
 
 def read(text: str, kind: str) -> float:
@@ -165,7 +229,9 @@ def read_any(text: str, kinds: tuple[str, ...]) -> tuple[float, str]:
             continue
     if not unit:
         raise QuantityError(f"{text!r} has no unit; write for example {wanted}")
-    raise QuantityError(f"{text!r} has a unit that does not fit here; write for example {wanted}")
+    raise QuantityError(
+        f"{shortened(repr(text))} has a unit that does not fit here; write for example {wanted}"
+    )
 
 
 def read_fraction(text: str | float) -> float:

@@ -94,6 +94,7 @@ def call(capsys, monkeypatch):
             code = int(end.code or 0)
         out = capsys.readouterr()
         assert "Traceback" not in out.out + out.err
+        assert code != main.FAULT, out.err
         return code, out.out, out.err
 
     return run

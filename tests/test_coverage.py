@@ -213,7 +213,7 @@ def test_from_some_shops(make_library, files):
     assert found.shelf == "these shops: builder"
     with pytest.raises(InputError, match=r"sold at 'moon'; places are: builder, grocery$"):
         coverage(loaded.library, targets, places=["moon"])
-    with pytest.raises(InputError, match="--shelf and --shop do not go together"):
+    with pytest.raises(InputError, match="shelf and shop do not go together"):
         coverage(loaded.library, targets, places=["builder"], shelf=files / "shelf.csv")
 
 
@@ -308,8 +308,8 @@ def test_json(check, folder, files):
         ("", FileFault, "names no column 'name' and no column 'formula' and no column 'cas'"),
         ("name,cas\nx,y\n", FileFault, "targets.csv:1: the heading line names no column 'formula'"),
         ("name,formula,cas\n\n , ,\n", FileFault, "the list is empty"),
-        ("name,formula,cas\nx,y,z,more\n", LibraryFaults, "targets.csv:2: the line has more cells"),
-        ("name,formula,cas\na,,\n,CaO,\n", LibraryFaults, "targets.csv:3: name: the target has no name"),
+        ("name,formula,cas\nx,y,z,more\n", LibraryFaults, "targets.csv:2:7: the line has more cells"),
+        ("name,formula,cas\na,,\n,CaO,\n", LibraryFaults, "targets.csv:3:1: name: the target has no name"),
     ],
 )  # fmt: skip
 def test_faults_of_the_list(tmp_path, text, error, says):

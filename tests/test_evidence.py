@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 from collections import Counter
 from pathlib import Path
+from statistics import NormalDist
 
 import pytest
 
 from routefinder.asking.library import load_library
+from routefinder.assessment.distribution import GUESS_WIDER, Z90, Distribution, of_part
 from routefinder.library import evidence
 from routefinder.library.check import check
 from routefinder.records.base import Source
 from routefinder.records.step import Yield, YieldPart
+from routefinder.view.yield_words import rests_on, yield_words
 
 ROWS = list(
     csv.DictReader(
@@ -161,3 +165,92 @@ def test_a_printed_yield_outside_the_range_says_so(library):
         assert words.search(text), (row["used_in"], percent)
         checked += 1
     assert checked >= 15
+
+
+def test_how_much_wider_a_guess_is():
+    """The factor comes from how many printed yields lay inside what was called an 80 % interval.
+
+    Counted: rows of one step with a figure that is no failure.
+    """
+    inside = counted = 0
+    for row in ROWS:
+        told = row["inside"]
+        failed = "fail" in (told + row["doubt"] + row["printed_yield_percent"]).lower()
+        if not row["printed_yield_percent"] or failed or "several" in told or "+" in row["step_id"]:
+            continue
+        if told.startswith("yes"):
+            inside += 1
+        elif not (told.startswith("no") or told == "partly"):
+            continue
+        counted += 1
+    assert (inside, counted) == (60, 111)
+    factor = Z90 / NormalDist().inv_cdf((1 + inside / counted) / 2)
+    assert factor == pytest.approx(1.73, abs=0.005)
+    assert abs(GUESS_WIDER - factor) < 0.05
+
+
+def _part(source, reading="percentiles", high=0.98):
+    return YieldPart(low=0.90, typical=0.95, high=high, reading=reading, source=[source])
+
+
+def test_a_guess_is_drawn_wider_and_nothing_else():
+    """By hand: logit 0.95 = 2.944, 0.90 = 2.197, 0.98 = 3.892; times 1.7 gives 0.842 and 0.990."""
+    guess = of_part(_part("from memory"))
+    assert guess.quantile(0.1) == pytest.approx(0.8421, abs=5e-4)
+    assert guess.quantile(0.5) == pytest.approx(0.95)
+    assert guess.quantile(0.9) == pytest.approx(0.9896, abs=5e-4)
+    for mark in ("published: A", "computed: b", "common practice", "invented: c"):
+        assert of_part(_part(mark)) == Distribution(0.90, 0.95, 0.98)
+    assert of_part(YieldPart(low=0.9, typical=0.95, high=0.98)) == guess
+
+
+def test_a_wider_guess_stays_a_yield():
+    """Whole stays whole, certain stays certain, triangles widen too."""
+    assert of_part(_part("from memory", high=1.0)).high == 1.0
+    sure = YieldPart(low=0.9, typical=0.9, high=0.9, source=["from memory"])
+    assert of_part(sure).certain
+    wide = of_part(_part("from memory", "triangular"))
+    assert wide.triangular
+    assert wide.low < 0.90 < 0.98 < wide.high < 1
+
+
+@pytest.mark.parametrize(
+    ("sources", "scale", "says"),
+    [
+        (["from memory"], None, "95 % (90 % to 98 %), guess"),
+        (["published: A, J. B 1 (1990) 2"], 50.0, "95 % (90 % to 98 %), one paper, 50 g"),
+        (["published: sciencemadness.org"], None, "95 % (90 % to 98 %), one forum page"),
+        (["published: Vogel p. 1", "published: sciencemadness.org"], None,
+         "95 % (90 % to 98 %), several, best a manual"),
+        (["computed: b"], None, "95 % (90 % to 98 %), computed"),
+        (["invented: c"], None, "95 % (90 % to 98 %)"),
+    ],
+)  # fmt: skip
+def test_words(sources, scale, says):
+    """Briefly, behind the figure."""
+    part = YieldPart(low=0.90, typical=0.95, high=0.98, source=sources, scale_g=scale)
+    assert yield_words(Yield(basis="dry", parts=(part,))) == says
+
+
+def test_find_look_plan_and_json_say_it(call, library):
+    """The step of the shipped library that makes copper sulfate crystals rests on one manual."""
+    step = library.steps["crystallise-copper-ii-sulfate"].record
+    words = rests_on(evidence.of_yield(step.yield_))
+    assert words == "one manual, 250 g"
+    assert f"{words}:" in " ".join(call("look", step.id)[1].split())
+    seen = json.loads(call("look", step.id, "--json")[1])
+    assert _all(seen, "evidence")[0] == {
+        "kind": "printed, one", "grades": ["manual"], "scale_g": 250.0,
+    }  # fmt: skip
+    for command in (("find", "--route", "1"), ("plan", "--amount", "100 g")):
+        text = " ".join(call(*command, "copper(II) sulfate pentahydrate")[1].split())
+        assert f"80 % (68 % to 91 %), {words}" in text, command
+        assert ", guess" in text
+
+
+def _all(data, key):
+    """Every value under a key, wherever it stands."""
+    if isinstance(data, dict):
+        mine = [data[key]] if key in data else []
+        return mine + [x for v in data.values() for x in _all(v, key)]
+    return [x for v in data for x in _all(v, key)] if isinstance(data, list) else []

@@ -15,7 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from routefinder.errors import InputError, JournalFault
@@ -316,6 +316,7 @@ DATA = st.dictionaries(
 )  # fmt: skip
 
 
+@settings(max_examples=50)  # each writes and syncs five files
 @given(
     st.lists(DATA, min_size=1, max_size=3),
     st.lists(st.tuples(st.integers(0, 99), st.sampled_from(store.KINDS), st.sampled_from([None, "s"]), DATA), max_size=8),

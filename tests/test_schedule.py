@@ -419,7 +419,7 @@ def test_kiln_is_taken_until_cold(shipped):
     assert got.elapsed_min == pytest.approx(
         45 + math.ceil(one.heating_min) + math.ceil(one.cooling_min) + one.soak_min
     )
-    assert any("held 4.00 h" in line for line in got.reasons[0].lines)
+    assert any("held 3.00 h" in line for line in got.reasons[0].lines)
     twice = schedule.plan(amounts, bench, heats, {"burn-whiting-to-quicklime": 2})
     first, second = (twice.spans["burn-whiting-to-quicklime", b] for b in (1, 2))
     hot = one.heating_min + one.cooling_min

@@ -31,7 +31,8 @@ def chain(*parts: tuple[float, float, float] | tuple[float, float, float, str], 
         s = toy_step(i, [n], [2 * n], (0.5, 0.5, 0.5), 0, 0, 0)
         reading = part[3] if len(part) == 4 else "percentiles"
         y = Yield(basis="toy", parts=(
-            YieldPart(low=part[0], typical=part[1], high=part[2], reading=reading),))  # fmt: skip
+            YieldPart(low=part[0], typical=part[1], high=part[2], reading=reading,
+                      source=["common practice"]),))  # fmt: skip
         steps.append(
             ResolvedStep(s.record.model_copy(update={"yield_": y}), (Part(f"c{n}", 2.0, "s"),),
                          s.products, s.main, Part(f"c{n}", 2.0, "s"), {}, {}, {}, {}, ())

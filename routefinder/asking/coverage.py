@@ -6,12 +6,11 @@ counted. Whether two routes are really different is said by ``choice.variety``.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Sequence
 from pathlib import Path
 
+from routefinder import tables
 from routefinder.asking import answering
 from routefinder.asking.question import read_question
 from routefinder.choice.variety import way
@@ -39,44 +38,22 @@ def read_targets(path: Path) -> tuple[Target, ...]:
 
     Raises LibraryFaults with every fault in it.
     """
-    reader = csv.DictReader(io.StringIO(read_text(path), newline=""), skipinitialspace=True)
-
-    def fault(line: int, what: str, remedy: str, field: str = "") -> Fault:
-        return Fault(str(path), line, 0, field, what, remedy)
-
-    try:
-        heading = [(name or "").strip().lower() for name in reader.fieldnames or ()]
-    except csv.Error as error:
-        raise FileFault(fault(1, f"not CSV ({error})", "Check its quotes.")) from None
-    lacking = [name for name in COLUMNS if name not in heading]
-    if lacking:
-        named = " and no column ".join(map(repr, lacking))
-        remedy = f"Begin with a line such as: {','.join(COLUMNS)}"
-        raise FileFault(fault(1, f"the heading line names no column {named}", remedy))
-    reader.fieldnames = heading
+    table = tables.read(read_text(path), str(path), COLUMNS, remarks=False)
+    faults = list(table.faults)
     out: list[Target] = []
-    faults: list[Fault] = []
-    try:
-        for row in reader:
-            if None in row:
-                faults.append(
-                    fault(reader.line_num, "the line has more cells than the heading",
-                          "Put text with commas in quotes.")
-                )  # fmt: skip
-                continue
-            cells = {key: (row[key] or "").strip() for key in COLUMNS}
-            if not any((value or "").strip() for value in row.values()):
-                continue
-            if not cells["name"]:
-                faults.append(fault(reader.line_num, "the target has no name", "Name it.", "name"))
-                continue
-            out.append(Target(**cells))
-    except csv.Error as error:
-        faults.append(fault(reader.line_num, f"not CSV ({error})", "Check its quotes."))
+    for row in table.rows:
+        cells = {key: row.cells[key] for key in COLUMNS}
+        if not cells["name"]:
+            column = row.columns["name"]
+            faults.append(
+                Fault(str(path), row.line, column, "name", "the target has no name", "Name it.")
+            )
+            continue
+        out.append(Target(**cells))
     if faults:
         raise LibraryFaults(faults)
     if not out:
-        raise FileFault(fault(0, "the list is empty", "Add a target a line."))
+        raise FileFault(Fault(str(path), 0, 0, "", "the list is empty", "Add a target a line."))
     return tuple(out)
 
 

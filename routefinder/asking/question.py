@@ -13,6 +13,7 @@ from routefinder.choice import measures
 from routefinder.choice import prefer as preferring
 from routefinder.errors import FieldError, InputError, NameNotFound
 from routefinder.hazards.score import ASPECTS
+from routefinder.hidden import shortened
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
@@ -167,16 +168,16 @@ def hazard_limits(value: Any) -> dict[str, int]:
     else:
         for text in value if isinstance(value, Sequence) else (value,):
             parts = str(text).replace("=", " ").replace(":", " ").split()
-            if not parts or not parts[-1].lstrip("-").isdigit() or len(parts) > 2:
+            if not parts or not units.is_whole(parts[-1].removeprefix("-")) or len(parts) > 2:
                 raise FieldError("{f} {text!r} is not a limit; write '3' or 'toxic 2'",
-                                 f="max_hazard", text=text)  # fmt: skip
+                                 f="max_hazard", text=shortened(str(text)))  # fmt: skip
             pairs.append((parts[0] if len(parts) == 2 else "any", int(parts[-1])))
     out: dict[str, int] = {}
     for aspect, points in pairs:
         if aspect != "any" and aspect not in ASPECTS:
             raise FieldError(
                 "unknown hazard aspect {aspect!r} for {f}; the aspects are {known} (or 'any')",
-                f="max_hazard", aspect=aspect, known=", ".join(ASPECTS),
+                f="max_hazard", aspect=shortened(aspect), known=", ".join(ASPECTS),
             )  # fmt: skip
         if isinstance(points, bool) or not isinstance(points, int) or not 0 <= points <= 4:
             raise FieldError("the limit {points} of {f} for {aspect!r} must lie between 0 and 4; "

@@ -16,6 +16,14 @@ not exist for very skewed triples (Keelin, The Metalog Distributions, Decision A
 243-277, from memory). The logit-normal is common practice for proportions; splitting it at the
 median is our own choice, and its density jumps there.
 
+**Guesses** are drawn wider (``of_part``): the distances of low and high from typical, in the logit,
+times GUESS_WIDER = 1.7. Of 111 printed yields of single steps that did not fail, 60 lay within the
+low..high that this library had written down, mostly from memory, before anybody looked them up:
+what was called an 80 % interval holds 54 %. The normal score that holds 54 % is 0.740; to hold 80 %
+it must be 1.2816, 1.73 times as wide (computed from tests/reference/yields.csv by
+tests/test_evidence.py). Printed and computed yields, common practice, and the invented data of the
+demo stand as written.
+
 Degenerate cases: where low = typical, or typical = high, that half of the probability sits on the
 typical value; where all three are equal the value is certain. A percentile of 1 counts as
 1 - 1e-6, because the logit of 1 is infinite.
@@ -28,9 +36,12 @@ b - sqrt((1 - p)(b - a)(b - c)) (any textbook of statistics).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import TYPE_CHECKING
+
+from routefinder.library import evidence
+from routefinder.records.step import YieldPart
 
 if TYPE_CHECKING:
     import numpy as np
@@ -40,6 +51,7 @@ if TYPE_CHECKING:
 
 Z90 = NormalDist().inv_cdf(0.9)
 NEARLY_ONE = 1 - 1e-6
+GUESS_WIDER = 1.7
 
 
 def _logit(y: float) -> float:
@@ -85,6 +97,21 @@ class Distribution:
         z = NormalDist().inv_cdf(p)
         return 1 / (1 + math.exp(-_logit(self.typical) - z * self._spread(z < 0)))
 
+    def widened(self, factor: float) -> Distribution:
+        """The same typical value with both ends ``factor`` times as far away in the logit."""
+        middle = _logit(self.typical)
+        low, high = (
+            1 / (1 + math.exp(-middle - factor * (_logit(end) - middle)))
+            for end in (self.low, self.high)
+        )
+        if self.high >= NEARLY_ONE:
+            high = self.high
+        return replace(
+            self,
+            low=self.low if self.low == self.typical else min(low, self.low),
+            high=self.high if self.high == self.typical else max(high, self.high),
+        )
+
     def _spread(self, below: bool) -> float:
         if below:
             return (_logit(self.typical) - _logit(self.low)) / Z90
@@ -103,3 +130,11 @@ class Distribution:
         z += _logit(self.typical)
         values: Draws = 1 / (1 + np.exp(-z))
         return values
+
+
+def of_part(part: YieldPart) -> Distribution:
+    """One factor of a yield as it is drawn: as written, or wider when it is a guess."""
+    written = Distribution(part.low, part.typical, part.high, part.reading == "triangular")
+    if evidence.of_part(part).kind == evidence.GUESS:
+        return written.widened(GUESS_WIDER)
+    return written

@@ -11,9 +11,11 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from routefinder.assessment.distribution import GUESS_WIDER, of_part
 from routefinder.errors import InputError
 from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
+from routefinder.records.step import YieldPart
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.water import water_of_steps
@@ -247,6 +249,16 @@ def mass(library: Library, found: Amounts, step_id: str) -> Reason:
     return Reason(f"mass:{step_id}", f"Masses of step {place}: {own.step.title}", tuple(lines))
 
 
+def _wider(part: YieldPart) -> str:
+    drawn = of_part(part)
+    if (drawn.low, drawn.high) == (part.low, part.high):
+        return ""
+    return (
+        f"; a guess, so drawn {GUESS_WIDER:g} times as wide, from {number(drawn.low)} to "
+        f"{number(drawn.high)}"
+    )
+
+
 def yield_(library: Library, amount: StepAmounts) -> Reason:
     """A step's yield: its parts, what low and high mean, and the product of the parts."""
     record = amount.step.record.yield_
@@ -257,6 +269,7 @@ def yield_(library: Library, amount: StepAmounts) -> Reason:
             if part.reading == "triangular"
             else "(10th, 50th and 90th percentile)"
         )
+        + _wider(part)
         for part in record.parts
     ]
     if len(record.parts) > 1:

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from zlib import crc32
 
-from routefinder.assessment.distribution import Distribution
+from routefinder.assessment.distribution import Distribution, of_part
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.errors import InputError
 from routefinder.library.library import Library
@@ -178,8 +178,7 @@ def factors(flow: Flow) -> tuple[Factor, ...]:
     out = []
     for step in flow.steps:
         for part in step.record.yield_.parts:
-            spread = Distribution(part.low, part.typical, part.high, part.reading == "triangular")
-            out.append(Factor(step.id, "yield", part.what, spread))
+            out.append(Factor(step.id, "yield", part.what, of_part(part)))
     for supply in flow.supplies.values():
         typical = supply.fractions[supply.main]
         low, high = supply.low.get(supply.main, typical), supply.high.get(supply.main, typical)

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from routefinder import files
+from routefinder import files, units
 from routefinder.cli import options as o
 from routefinder.cli.takes_question import takes_question
 from routefinder.errors import InputError
@@ -86,9 +86,7 @@ def compare(
     if to is not None:
         written.append(side.write(to, force))
     if json_out:
-        import json
-
-        typer.echo(json.dumps(side.json(), indent=2, ensure_ascii=False))
+        o.echo_json(side.json())
         return
     from routefinder.view import compare_text, text
 
@@ -102,7 +100,7 @@ def _numbers(text: str) -> list[int] | None:
     if text.strip().lower() == "all":
         return None
     words = [w for w in text.replace(",", " ").split() if w]
-    if not words or not all(w.isdigit() and int(w) > 0 for w in words):
+    if not words or not all(units.is_whole(w) and int(w) > 0 for w in words):
         raise InputError(f"--routes {text!r} is no list of routes; write '1,3,4' or 'all'")
     return [int(w) for w in words]
 

@@ -174,9 +174,7 @@ def _find_in_network(
     with o.searching():
         found = find_in_network(path, target, have, top=top, seconds=seconds)
     if json_out:
-        import json
-
-        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+        o.echo_json(found.json())
     else:
         text.print_network_answer(found, text.console())
     if not found.found.routes:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder.asking.fields import option
 from routefinder.errors import AmbiguousName, FieldError, InputError, NameNotFound, Refused
+from routefinder.units import is_whole
 
 if TYPE_CHECKING:
     from routefinder.library.library import Library
@@ -64,7 +65,7 @@ def interview(library: Library, known: Mapping[str, Any]) -> dict[str, Any]:
         line = _line("Enter searches; a number changes that answer; quit leaves: ")
         if line == "back":
             at = len(asks) - 1
-        elif line.isdigit() and 1 <= int(line) <= len(asks):
+        elif is_whole(line) and 1 <= int(line) <= len(asks):
             while _one(asks[int(line) - 1], answers, shown) == 0:
                 pass
         elif not line:
@@ -129,7 +130,7 @@ def _pick(unclear: _Choices) -> str | None:
     if not unclear.choices:
         return None
     line = _line("  Number, or an empty line to write another: ")
-    if line.isdigit() and 1 <= int(line) <= len(unclear.choices):
+    if is_whole(line) and 1 <= int(line) <= len(unclear.choices):
         return unclear.choices[int(line) - 1]
     return None
 

@@ -77,11 +77,9 @@ def check(
     folders = [shipped, *others]
     faults = checking.check(folders, None if alone or not paths else others)
     if json_out:
-        import json
-
         rows = [vars(fault) for fault in faults]
         data = {"schema": "routefinder/check/1", "disclaimer": DISCLAIMER, "faults": rows}
-        typer.echo(json.dumps(data, indent=2))
+        o.echo_json(data)
     else:
         for fault in faults:
             typer.echo(str(fault))
@@ -121,8 +119,6 @@ def _coverage(
     )  # fmt: skip
     ticker.wipe()
     if json_out:
-        import json
-
-        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+        o.echo_json(found.json())
     else:
         coverage_table.print_coverage(found, library, text.console())

@@ -434,6 +434,9 @@ def photo(
     """Log a photo by its path (the picture stays where it is)."""
     import hashlib
 
+    from routefinder.journal.pictures import need_picture
+
+    need_picture(path)
     digest = hashlib.sha256(files.read(path, most=MOST_PHOTO_BYTES)).hexdigest()
     data = {"path": str(path.resolve()), "sha256": digest}
     _simple("photo", step, data, f"photo {path}", at, run, journal)
@@ -594,13 +597,11 @@ def yields(
     learned = learn.learn(library, found)
     held = learn.calibration(found)
     if json_out:
-        import json
-
         data = {"schema": "routefinder/own-yields/1", "disclaimer": DISCLAIMER,
                 "steps": {k: asdict(v) for k, v in learned.items()},
                 "calibration": {"pit": held.pit, "inside_80": held.inside,
                                 "share": held.share}}  # fmt: skip
-        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        o.echo_json(data)
         return
     titles = {name: library.steps[name].title for name in learned}
     journal_text.print_learned(learned, titles, held, text.console())
@@ -677,11 +678,9 @@ def replan(
         found = replans.replan(library, book, shelf, bench, search, tuple(without or ()))
         chosen = replans.taken(found, take) if take is not None else None
         if json_out:
-            import json
-
             data = {"schema": "routefinder/replan/1", "disclaimer": DISCLAIMER,
                     **replans.data(found)}  # fmt: skip
-            typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+            o.echo_json(data)
         else:
             replan_text.print_replan(found, text.console())
         way = found.options[(take or 1) - 1] if found.options else None

@@ -87,9 +87,7 @@ def look(
                 raise
     shown = found if found is not None else control_words.explanation(judged)
     if json_out:
-        import json
-
-        typer.echo(json.dumps(shown, indent=2, ensure_ascii=False))
+        o.echo_json(shown)
     elif found is not None:
         card_text.print_card(found, text.console())
     else:
@@ -104,9 +102,7 @@ def _look_at_shelf(shelf: Path, libraries: Any, only_library: bool, json_out: bo
     library = load_library(libraries or (), only_library)
     found = safety_card.shelf_safety(library, read_shelf(shelf, library))
     if json_out:
-        import json
-
-        typer.echo(json.dumps(found, indent=2, ensure_ascii=False))
+        o.echo_json(found)
     else:
         safety_card.print_shelf(found, text.console())
 

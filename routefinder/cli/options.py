@@ -12,6 +12,7 @@ import typer
 
 from routefinder.asking.fields import BY_NAME
 from routefinder.errors import InputError
+from routefinder.hidden import visible_json
 
 if TYPE_CHECKING:
     from routefinder.api.shown import ShownAnswer
@@ -137,12 +138,20 @@ def searching() -> Iterator[None]:
         ticker.wipe()
 
 
+def echo_json(data: Any) -> None:
+    """Print JSON: nothing hidden, no NaN, escapes where the output has not all characters."""
+    import json
+    import sys
+
+    encoding = (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "")
+    text = json.dumps(data, indent=2, ensure_ascii=encoding != "utf8", allow_nan=False)
+    typer.echo(visible_json(text))
+
+
 def show(found: ShownAnswer, json_out: bool, route: int = 1) -> None:
     """Print an answer, in words or as JSON."""
     if json_out:
-        import json
-
-        typer.echo(json.dumps(found.json(), indent=2, ensure_ascii=False))
+        echo_json(found.json())
         return
     from routefinder.view import text
 

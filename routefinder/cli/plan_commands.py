@@ -135,12 +135,10 @@ def _show(made: Plan, explain: list[str], json_out: bool) -> None:
 
     reasons = [r for figure in explain for r in figures.explain(made, figure)]
     if json_out:
-        import json
-
         from routefinder.view import plan_json
 
         data = plan_json.reasons(reasons) if explain else plan_json.plan(made)
-        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        o.echo_json(data)
     elif explain:
         plan_text.print_reasons(reasons, text.console())
     else:

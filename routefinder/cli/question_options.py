@@ -25,7 +25,7 @@ def said(ctx: typer.Context, given: Mapping[str, Any]) -> dict[str, Any]:
     out = {}
     for name, value in given.items():
         source = ctx.get_parameter_source(name)
-        if source is not None and source.name != "DEFAULT" and value not in (None, [], ""):
+        if source is not None and source.name != "DEFAULT" and value not in (None, []):
             kept = [str(v) for v in value] if isinstance(value, list) else value
             out[key(name)] = str(kept) if isinstance(kept, Path) else kept
     return out

@@ -42,9 +42,7 @@ def unlock(
     with o.searching():
         found = api.unlock(name, amount, most=most, top=top, **o.for_search(asked))
     if json_out:
-        import json
-
-        typer.echo(json.dumps(unlock_text.as_data(found), indent=2, ensure_ascii=False))
+        o.echo_json(unlock_text.as_data(found))
     else:
         from routefinder.view import text
 

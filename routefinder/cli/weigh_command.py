@@ -93,9 +93,7 @@ def weigh(
         moisture=units.read_fraction(moisture) if moisture else None,
     )  # fmt: skip
     if json_out:
-        import json
-
-        typer.echo(json.dumps(weigh_text.as_json(found), indent=2, ensure_ascii=False))
+        o.echo_json(weigh_text.as_json(found))
         return
     console = text.console()
     line = weigh_text.understood(

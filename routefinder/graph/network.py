@@ -14,7 +14,9 @@ from functools import cached_property
 from typing import Any
 
 from routefinder.errors import InputError
+from routefinder.units import is_whole
 
+LEAST_COST, MOST_COST = 1e-100, 1e100  # of a step: sums of any number of steps stay finite
 FREE = "(nothing)"  # stands for "needs nothing"; always at hand
 Names = Mapping[str, float] | Iterable[str]
 
@@ -24,7 +26,7 @@ class PlainStep:
     """A step of any network: what it takes, what it makes, what it costs.
 
     ``reactants`` and ``products`` are names, or names with amounts (the search by step cost uses
-    the names only). ``cost`` must be above 0.
+    the names only). ``cost`` must be above 0, from LEAST_COST to MOST_COST.
     """
 
     id: str
@@ -97,7 +99,7 @@ class Numbered(Sequence[str]):
     def number(self, name: str) -> int | None:
         """The number behind a name, or None."""
         digits = name[len(self.letter) :]
-        if not name.startswith(self.letter) or not digits.isdigit() or int(digits) >= self.size:
+        if not name.startswith(self.letter) or not is_whole(digits) or int(digits) >= self.size:
             return None
         return int(digits)
 
@@ -193,6 +195,11 @@ def network(steps: Iterable[PlainStep], extra_nodes: Iterable[str] = ()) -> Netw
         seen.add(step.id)
         if not (math.isfinite(step.cost) and step.cost > 0):
             raise InputError(f"step {step.id!r} costs {step.cost}; a cost must be a number above 0")
+        if not LEAST_COST <= step.cost <= MOST_COST:
+            raise InputError(
+                f"step {step.id!r} costs {step.cost:g}; a cost must lie between {LEAST_COST:g} and "
+                f"{MOST_COST:g}"
+            )
         tail = list(dict.fromkeys(number(name) for name in step.reactants))
         if not tail:
             tail = [number(FREE)]

@@ -10,18 +10,19 @@ medium takes up.
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 import re
 from pathlib import Path
 from typing import Any
 
+from routefinder import tables
 from routefinder.errors import Fault, FileFault, LibraryFaults, OutOfReach
 from routefinder.files import read_text
-from routefinder.graph.network import PlainStep
+from routefinder.graph.network import LEAST_COST, MOST_COST, PlainStep
+from routefinder.hidden import HIDDEN, code, shortened
 
+COLUMNS = ("id", "reactants", "products", "cost")
 _AMOUNT = re.compile(r"^(?P<amount>\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s+(?P<name>\S.*)$")
 
 
@@ -49,62 +50,72 @@ def _side(text: str) -> dict[str, float]:
         match = _AMOUNT.match(term)
         name, amount = (match["name"], float(match["amount"])) if match else (term, 1.0)
         if not (math.isfinite(amount) and amount > 0):
-            raise ValueError(f"the amount of {name!r} must be above 0")
+            raise ValueError(f"the amount of {_shown(name)} must be above 0")
         out[name] = out.get(name, 0.0) + amount
     return out
 
 
-def _cost(value: Any) -> float:
+def _number(value: Any, what: str) -> float:
     try:
-        cost = float(value)
-    except (TypeError, ValueError):
-        raise ValueError(f"the cost {value!r} is not a number") from None
-    if not (math.isfinite(cost) and cost > 0):
-        raise ValueError(f"the cost {value!r} must be above 0")
+        number = float(value) if not isinstance(value, bool) else math.nan
+    except (TypeError, ValueError, OverflowError):
+        raise ValueError(f"the {what} {_shown(value)} is not a number") from None
+    if not (math.isfinite(number) and number > 0):
+        raise ValueError(f"the {what} {_shown(value)} must be above 0")
+    return number
+
+
+def _cost(value: Any) -> float:
+    cost = _number(value, "cost")
+    if not LEAST_COST <= cost <= MOST_COST:
+        raise ValueError(
+            f"the cost {cost:g} must lie between {LEAST_COST:g} and {MOST_COST:g}: sums of others "
+            "cannot be reckoned"
+        )
     return cost
+
+
+def _shown(value: Any) -> str:
+    return shortened(repr(value))
+
+
+def _name(value: Any, what: str) -> str:
+    """A name in JSON: a text, or a whole number."""
+    if isinstance(value, int) and not isinstance(value, bool):
+        return str(value)
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError(f"{what} {_shown(value)} is not a name; write it as text")
+    if hidden := HIDDEN.search(value):
+        raise ValueError(f"{what} holds a character that nobody sees, {code(hidden[0])}")
+    return value
 
 
 def _checked(step: PlainStep, seen: set[str]) -> PlainStep:
     if not step.id:
         raise ValueError("the step has no id")
     if step.id in seen:
-        raise ValueError(f"the id {step.id!r} is used twice")
+        raise ValueError(f"the id {_shown(step.id)} is used twice")
     if not set(step.products) - set(step.reactants):
-        raise ValueError(f"{step.id!r} makes nothing that it does not take")
+        raise ValueError(f"{_shown(step.id)} makes nothing that it does not take")
     seen.add(step.id)
     return step
 
 
 def _read_csv(path: Path, text: str) -> list[PlainStep]:
-    lines = text.splitlines()
-    skip = 0
-    while skip < len(lines) and (not lines[skip].strip() or lines[skip].startswith("#")):
-        skip += 1
-    reader = csv.DictReader(io.StringIO("\n".join(lines[skip:])), skipinitialspace=True)
-    heading = [(h or "").strip().lower() for h in reader.fieldnames or ()]
-    for column in ("id", "reactants", "products"):
-        if column not in heading:
-            raise FileFault(
-                Fault(str(path), skip + 1, 0, "", f"the heading line names no column {column!r}",
-                      "Begin with: id,reactants,products,cost")
-            )  # fmt: skip
-    reader.fieldnames = heading
+    table = tables.read(text, str(path), COLUMNS[:3], COLUMNS)
     steps: list[PlainStep] = []
-    faults: list[Fault] = []
+    faults = list(table.faults)
     seen: set[str] = set()
-    for row in reader:
-        line = skip + reader.line_num
-        clean = {k: (v or "").strip() for k, v in row.items() if isinstance(v, str | None) and k}
-        if not any(clean.values()) or clean["id"].startswith("#"):
-            continue
+    for row in table.rows:
+        cells = row.cells
         try:
             step = PlainStep(
-                clean["id"], _side(clean["reactants"]), _side(clean["products"]),
-                _cost(clean.get("cost") or 1.0),
+                cells["id"], _side(cells["reactants"]), _side(cells["products"]),
+                _cost(cells.get("cost") or 1.0),
             )  # fmt: skip
             steps.append(_checked(step, seen))
         except ValueError as error:
-            faults.append(Fault(str(path), line, 0, "", str(error), "Correct the line."))
+            faults.append(Fault(str(path), row.line, 0, "", str(error), "Correct the line."))
     return _finish(path, steps, faults)
 
 
@@ -118,36 +129,79 @@ def _finish(path: Path, steps: list[PlainStep], faults: list[Fault]) -> list[Pla
 
 def _read_json(path: Path, text: str) -> tuple[list[PlainStep], tuple[str, ...]]:
     try:
-        data = json.loads(text)
+        # a number of thousands of digits is no number of anything, and slow to turn
+        data = json.loads(text, parse_int=lambda n: int(n) if len(n) < 20 else float(n),
+                          object_pairs_hook=_once)  # fmt: skip
     except json.JSONDecodeError as error:
         raise FileFault(
-            Fault(str(path), error.lineno, error.colno, "", f"not valid JSON ({error.msg})", "")
+            Fault(str(path), error.lineno, error.colno, "", f"not valid JSON ({error.msg})",
+                  "Correct it there.")
+        ) from None  # fmt: skip
+    except ValueError as error:
+        raise FileFault(Fault(str(path), 0, 0, "", str(error), "Keep one of them.")) from None
+    except RecursionError:
+        raise FileFault(
+            Fault(str(path), 0, 0, "", "nested too deeply", "No network needs so many levels.")
         ) from None
     if not isinstance(data, dict) or not isinstance(data.get("steps"), list):
         raise FileFault(Fault(str(path), 1, 0, "", "there is no list 'steps'", "Write one."))
+    faults = [
+        Fault(str(path), 0, 0, shortened(str(key)), "unknown field",
+              f"The fields are {', '.join(FIELDS)}.")
+        for key in data
+        if key not in FIELDS
+    ]  # fmt: skip
     steps: list[PlainStep] = []
-    faults: list[Fault] = []
     seen: set[str] = set()
     for i, raw in enumerate(data["steps"]):
         try:
-            if not isinstance(raw, dict) or "id" not in raw:
-                raise ValueError("the step has no id")
-            sides = []
-            for name in ("reactants", "products"):
-                side = raw.get(name, [])
-                if isinstance(side, list):
-                    side = dict.fromkeys(map(str, side), 1.0)
-                if not isinstance(side, dict):
-                    raise ValueError(f"{name} is neither a list nor an object")
-                sides.append({str(k): _cost(v) for k, v in side.items()})
-            step = PlainStep(str(raw["id"]), sides[0], sides[1], _cost(raw.get("cost", 1.0)))
-            steps.append(_checked(step, seen))
+            steps.append(_checked(_json_step(raw), seen))
         except ValueError as error:
             faults.append(Fault(str(path), 0, 0, f"steps[{i}]", str(error), "Correct the step."))
     shelf = data.get("shelf", [])
     if not isinstance(shelf, list):
-        raise FileFault(Fault(str(path), 0, 0, "shelf", "the shelf is not a list of names", ""))
-    return _finish(path, steps, faults), tuple(map(str, shelf))
+        raise FileFault(
+            Fault(str(path), 0, 0, "shelf", "the shelf is not a list of names", "Write a list.")
+        )
+    names = []
+    for i, raw in enumerate(shelf):
+        try:
+            names.append(_name(raw, "the entry"))
+        except ValueError as error:
+            faults.append(Fault(str(path), 0, 0, f"shelf[{i}]", str(error), "Correct it."))
+    return _finish(path, steps, faults), tuple(names)
+
+
+FIELDS = ("steps", "shelf")
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """A JSON object; raises ValueError when a key stands twice, for one would silently win."""
+    out = dict(pairs)
+    if len(out) < len(pairs):
+        keys = [key for key, _ in pairs]
+        twice = next(key for key in keys if keys.count(key) > 1)
+        raise ValueError(f"the key {_shown(twice)} stands twice in one object")
+    return out
+
+
+def _json_step(raw: Any) -> PlainStep:
+    if not isinstance(raw, dict) or "id" not in raw:
+        raise ValueError("the step has no id")
+    for key in raw:
+        if key not in COLUMNS:
+            raise ValueError(f"unknown field {_shown(key)}; the fields are {', '.join(COLUMNS)}")
+    sides = []
+    for what in COLUMNS[1:3]:
+        side = raw.get(what, [])
+        if isinstance(side, list):
+            side = {_name(name, f"in {what}"): 1.0 for name in side}
+        if not isinstance(side, dict):
+            raise ValueError(f"{what} is neither a list nor an object")
+        sides.append(
+            {_name(k, f"in {what}"): _number(v, f"amount of {_shown(k)}") for k, v in side.items()}
+        )
+    return PlainStep(_name(raw["id"], "the id"), sides[0], sides[1], _cost(raw.get("cost", 1.0)))
 
 
 def _read_sbml(path: Path) -> tuple[list[PlainStep], tuple[str, ...]]:

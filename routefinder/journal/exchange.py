@@ -14,7 +14,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from routefinder import files
+from routefinder import files, tables
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import Fault, FileFault, InputError, JournalFault
 from routefinder.journal.store import KINDS, Entry, Run, Store
@@ -73,12 +73,12 @@ def to_csv(runs: list[Run], entries: list[Entry]) -> str:
     writer = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
     writer.writerow(COLUMNS)
     for r in runs:
-        writer.writerow(["run", r.run, r.uid, "", r.at, "", "", "", "", _cell(r.data)])
+        cells = ["run", r.run, r.uid, "", r.at, "", "", "", "", _cell(r.data)]
+        writer.writerow(map(tables.defused, cells))
     for e in entries:
-        writer.writerow(
-            ["entry", e.run, "", e.entry, e.at, e.happened, e.kind, e.step or "",
-             "" if e.corrects is None else e.corrects, _cell(e.data)]
-        )  # fmt: skip
+        cells = ["entry", e.run, "", e.entry, e.at, e.happened, e.kind, e.step or "",
+                 "" if e.corrects is None else e.corrects, _cell(e.data)]  # fmt: skip
+        writer.writerow(map(tables.defused, cells))
     writer.writerow(["note", *[""] * (len(COLUMNS) - 2), _cell({"words": DISCLAIMER})])
     return out.getvalue()
 
@@ -110,6 +110,7 @@ def from_json(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]
 
 def from_csv(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]]:
     """Read CSV text; raises FileFault with the line."""
+    csv.field_size_limit(files.MAX_BYTES)  # a long entry is written whole, and read whole
     reader = csv.DictReader(io.StringIO(text, newline=""))
     if tuple(reader.fieldnames or ()) != COLUMNS:
         raise _fault(name, 1, f"the heading line is not {','.join(COLUMNS)}")
@@ -122,6 +123,7 @@ def from_csv(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]]
             if None in row or None in row.values():
                 raise InputError(f"{place}: the row has not {len(COLUMNS)} cells")
             try:
+                row = {key: tables.restored(cell) for key, cell in row.items()}
                 data = json.loads(row["data"])
                 fields: dict[str, Any] = {**row, "data": data, "run": int(row["run"])}
                 if row["record"] == "entry":

@@ -34,9 +34,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from statistics import NormalDist
 
-from routefinder.assessment.distribution import Z90, Distribution
+from routefinder.assessment.distribution import Z90, Distribution, of_part
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records.base import Source
 from routefinder.records.step import Yield, YieldPart
 
 PRIOR_RUNS = 3.0  # what the library's value is worth: our choice
@@ -98,7 +99,7 @@ def _t90(nu: float) -> float:
 def prior_of(step: ResolvedStep) -> Distribution:
     """The library's yield of a step as 10th, 50th and 90th percentile."""
     parts = step.record.yield_.parts
-    spreads = [Distribution(p.low, p.typical, p.high, p.reading == "triangular") for p in parts]
+    spreads = [of_part(p) for p in parts]
     if len(spreads) == 1:
         one = spreads[0]
         if not one.triangular or one.certain:
@@ -204,7 +205,7 @@ def with_own_yields(library: Library, learned: Mapping[str, Learned]) -> Library
         after = found.after
         part = YieldPart(
             what="the library's value and own runs", low=after.low, typical=after.typical,
-            high=after.high,
+            high=after.high, source=(Source(mark="computed", cite="own runs and the library"),),
         )  # fmt: skip
         own = Yield(
             basis=f"{step.record.yield_.basis}; with {len(found.results)} own", parts=(part,)

@@ -8,12 +8,12 @@ counts as planned, and is marked so. Time is from the first to the last entry of
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from routefinder import digits
 from routefinder.journal.book import Book, StepBook, verdict
 from routefinder.journal.learn import Result
+from routefinder.journal.pictures import is_picture
 from routefinder.journal.results import result
 from routefinder.journal.store import moment
 from routefinder.library.library import Library
@@ -132,7 +132,7 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
                 "time": digits.duration(planned_min),
                 "spent": digits.duration(spent) if spent is not None else "",
                 "temperatures": ", ".join(step.temperatures), "notes": step.notes,
-                "photos": [(p, Path(p).is_file()) for p in step.photos],
+                "photos": [(p, is_picture(p)) for p in step.photos],
             }
         )  # fmt: skip
     totals = []
@@ -161,5 +161,5 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
     return Report(
         f"Run {book.run.run}: {digits.mass(data['target_g'])} {data['target_name']}", head,
         tuple(steps), tuple(totals), tuple(book.notes),
-        tuple((p, Path(p).is_file()) for p in book.photos), tuple(entries),
+        tuple((p, is_picture(p)) for p in book.photos), tuple(entries),
     )  # fmt: skip

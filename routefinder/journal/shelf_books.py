@@ -7,8 +7,6 @@ beside it as ``NAME.TIME.bak``. When somebody changed the file meanwhile, nothin
 
 from __future__ import annotations
 
-import csv
-import io
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -16,11 +14,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from routefinder import digits, files, units
-from routefinder.errors import InputError
+from routefinder import digits, files, tables, units
+from routefinder.errors import InputError, LibraryFaults
 from routefinder.journal.book import MADE
 from routefinder.library.library import Library
-from routefinder.library.shelf import read_shelf, supply_of
+from routefinder.library.shelf import COLUMNS, read_shelf, supply_of
 from routefinder.records.shelf import Supply
 
 if TYPE_CHECKING:
@@ -47,29 +45,17 @@ def _read(path: Path) -> str:
         raise InputError(f"{path}: the shelf cannot be read ({error})") from None
 
 
-def _rows(text: str) -> list[tuple[int, int, list[str]]]:
-    """(start, end, cells) of every record, as places in the text; comments and gaps left out."""
-    lines = text.splitlines(keepends=True)
-    out = []
-    skipped = 0
-    while skipped < len(lines) and (not lines[skipped].strip() or lines[skipped].startswith("#")):
-        skipped += 1
-    ends = [0]
-    for line in lines:
-        ends.append(ends[-1] + len(line))
-    reader = csv.reader(lines[skipped:], skipinitialspace=True)
-    last = 0
-    for cells in reader:
-        out.append((ends[skipped + last], ends[skipped + reader.line_num], cells))
-        last = reader.line_num
-    return out
+def _table(text: str, path: Path) -> tables.Table:
+    """The shelf's table, with the place of every row in the text."""
+    table = tables.read(text, str(path), ("material", "amount"), COLUMNS)
+    if table.faults:
+        raise LibraryFaults(table.faults)
+    return table
 
 
-def _heading(path: Path, rows: list[tuple[int, int, list[str]]]) -> list[str]:
-    names = [c.strip().lower() for c in rows[0][2]] if rows else []
-    if "material" not in names or "amount" not in names:
-        raise InputError(f"{path}: the shelf has no columns 'material' and 'amount'")
-    return names
+def _written(table: tables.Table, row: tables.Row, amount: str, text: str) -> str:
+    """A row with another amount, as a line of the file."""
+    return _with_cell(text[row.start : row.end], table.heading.index("amount"), amount)
 
 
 def _with_cell(record: str, column: int, cell: str) -> str:
@@ -87,12 +73,6 @@ def _with_cell(record: str, column: int, cell: str) -> str:
     before, after = old[: len(old) - len(old.lstrip())], old[len(old.rstrip()) :]
     mark = '"' if inner.startswith('"') and inner.endswith('"') and len(inner) > 1 else ""
     return f"{record[:start]}{before}{mark}{cell}{mark}{after}{record[at - 1 :]}"
-
-
-def _line(cells: list[str], ending: str) -> str:
-    out = io.StringIO()
-    csv.writer(out, lineterminator=ending).writerow(cells)
-    return out.getvalue()
 
 
 def _ending(text: str) -> str:
@@ -129,51 +109,60 @@ def taking(path: Path, library: Library, material: str, grams: float) -> ShelfCh
     """
     text = _read(path)
     supply = next((s for s in read_shelf(path, library).supplies if s.id == material), None)
-    rows = _rows(text)
-    names = _heading(path, rows)
-    for begin, end, cells in rows[1:]:
-        full = cells + [""] * (len(names) - len(cells))
-        name = full[names.index("material")].strip()
-        if supply is None or not name or name.startswith("#"):
-            continue
-        row = {h: cell.strip() for h, cell in zip(names, full, strict=False)}
-        try:
-            other, _ = supply_of(row, library)
-        except InputError:
-            continue
-        if (other.id, other.fractions) != (supply.record, supply.fractions):
-            continue
-        amount = full[names.index("amount")].strip()
+    table = _table(text, path)
+    bottles = [row for row in table.rows if supply is not None and _is(row, supply, library)]
+    if not bottles or supply is None:
+        raise InputError(f"{path}: {material} is not on this shelf")
+    new, wanted, words = text, grams, []
+    shift = 0  # what was written so far moved the rows behind it
+    for i, row in enumerate(bottles):
+        name, amount = row.cells["material"], row.cells["amount"]
         if not amount:
             raise InputError(f"{path}: {name} has no amount there, so none can be taken off")
-        after, short = _amount(amount, -grams, supply)
-        new = text[:begin] + _with_cell(text[begin:end], names.index("amount"), after) + text[end:]
-        words = f"{name}: {amount} less {digits.mass(grams)} leaves {after}"
-        if short:
-            words += f" (the shelf was short by {digits.mass(short)})"
-        return ShelfChange(path, text, new, words)
-    raise InputError(f"{path}: {material} is not on this shelf")
+        after, short = _amount(amount, -wanted, supply)
+        if short and i + 1 < len(bottles) and wanted == short:
+            continue  # this one is empty already
+        line = _written(table, row, after, text)
+        new = new[: row.start + shift] + line + new[row.end + shift :]
+        shift += len(line) - (row.end - row.start)
+        said = f"{name}: {amount} less {digits.mass(wanted - short)} leaves {after}"
+        if i + 1 == len(bottles):
+            said = f"{name}: {amount} less {digits.mass(wanted)} leaves {after}"
+            if short:
+                said += f" (the shelf was short by {digits.mass(short)})"
+        words.append(said)
+        wanted = short
+        if not short:
+            break
+    return ShelfChange(path, text, new, "; ".join(words))
+
+
+def _is(row: tables.Row, supply: Supply, library: Library) -> bool:
+    """Whether a row of the shelf is of this supply: the same thing at the same strength."""
+    try:
+        other, _ = supply_of(row.cells, library)
+    except InputError:
+        return False
+    return (other.id, other.fractions) == (supply.record, supply.fractions)
 
 
 def adding(path: Path, library: Library, substance: str, grams: float, note: str) -> ShelfChange:
     """Put ``grams`` of a solid that was made on the shelf, in a line of its own or more of it."""
     text = _read(path)
-    rows = _rows(text)
-    names = _heading(path, rows)
+    table = _table(text, path)
     name = library.name(substance)
-    for begin, end, cells in rows[1:]:
-        full = cells + [""] * (len(names) - len(cells))
-        amount = full[names.index("amount")].strip()
-        if full[names.index("material")].strip() != name or not amount:
+    for row in table.rows:
+        amount = row.cells["amount"]
+        if row.cells["material"] != name or not amount:
             continue
         supply = Supply(substance, name, "solid", {substance: 1.0}, substance)
         after, _ = _amount(amount, grams, supply)
-        new = text[:begin] + _with_cell(text[begin:end], names.index("amount"), after) + text[end:]
+        new = text[: row.start] + _written(table, row, after, text) + text[row.end :]
         return ShelfChange(
             path, text, new, f"{name}: {amount} and {digits.mass(grams)} make {after}"
         )
-    row = {"material": name, "amount": f"{grams:.8g} g", "note": note}
-    line = _line([row.get(n, "") for n in names], _ending(text))
+    added = {"material": name, "amount": f"{grams:.8g} g", "note": note}
+    line = tables.line_of([added.get(n, "") for n in table.heading], _ending(text))
     gap = "" if not text or text.endswith("\n") else _ending(text)
     return ShelfChange(
         path, text, text + gap + line, f"{name}: {digits.mass(grams)} put on the shelf"

@@ -12,6 +12,7 @@ from typing import Any
 
 from routefinder.errors import Fault, InputError
 from routefinder.files import read_text
+from routefinder.hidden import HIDDEN, code, visible
 
 Place = tuple[int, int]
 Key = tuple[str | int, ...]
@@ -95,6 +96,11 @@ def _build(node: Any, key: Key, document: Document, seen: set[int]) -> Any:
     if isinstance(node, yaml.ScalarNode):
         if node.style is None and node.value in ("", "~", "null"):
             return None
+        if not node.value.isprintable() and (hidden := HIDDEN.search(node.value)):
+            document.faults.append(
+                Fault(document.shown, *place, "", "the text holds a character that nobody sees, "
+                      f"{code(hidden[0])}", "Delete it.", "hidden")
+            )  # fmt: skip
         return node.value
     if id(node) in seen:
         document.faults.append(
@@ -115,7 +121,7 @@ def _build(node: Any, key: Key, document: Document, seen: set[int]) -> Any:
                       "yaml")
             )  # fmt: skip
             continue
-        name = key_node.value
+        name = visible(key_node.value)
         if name in first:
             document.faults.append(
                 Fault(document.shown, line, column, name,

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from routefinder import units
+from routefinder import listing, tables, units
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults
 from routefinder.files import read_text
 from routefinder.library import regulated
@@ -72,9 +70,11 @@ def read_shelf(path: Path, library: Library) -> Shelf:
 
     CSV with the columns material, amount, strength, price, note (a heading line first), or a YAML
     list with the same fields. A name is looked up among the materials, then among the substances.
+    The amounts of several lines of one material at one strength and price are added.
     """
     rows, faults = _shelf_rows(path)
     supplies: list[Supply] = []
+    lines: list[int] = []
     notes: list[str] = []
     for line, row in rows:
         regulated.refuse(row.get("material", ""), "taken", library)
@@ -84,13 +84,15 @@ def read_shelf(path: Path, library: Library) -> Shelf:
             faults.append(Fault(str(path), line, 0, str(row.get("material", "")), str(error), ""))
             continue
         supplies.append(item)
+        lines.append(line)
         if note:
             notes.append(note)
+    supplies, more = _put_together(_told_apart(supplies), lines, path, faults)
+    notes += more
     if faults:
         raise LibraryFaults(faults)
     if not supplies:
         raise FileFault(Fault(str(path), 0, 0, "", "the shelf is empty", "Add a material a line."))
-    supplies = _told_apart(supplies)
     named = {s.id for s in supplies}
     supplies += [s for s in everywhere(library) if s.id not in named]
     currencies = sorted({s.currency for s in supplies if s.currency and s.price_per_g})
@@ -115,6 +117,45 @@ def _told_apart(supplies: list[Supply]) -> list[Supply]:
     return out
 
 
+def _put_together(
+    supplies: list[Supply], lines: list[int], path: Path, faults: list[Fault]
+) -> tuple[list[Supply], list[str]]:
+    """What stands in several lines is one supply of their amounts; and a note of each.
+
+    A fault where the lines contradict each other.
+    """
+    out: dict[str, Supply] = {}
+    where: dict[str, list[int]] = {}
+    for item, line in zip(supplies, lines, strict=True):
+        first = out.get(item.id)
+        where.setdefault(item.id, []).append(line)
+        if first is None:
+            out[item.id] = item
+            continue
+        what = ""
+        if (first.amount_g is None) != (item.amount_g is None):
+            what = "has an amount in one of them and none in the other"
+        elif (first.price_per_g, first.currency) != (item.price_per_g, item.currency):
+            what = "has two prices"
+        elif first.amount_g is None:
+            what = "has no amount in either"
+        if what:
+            faults.append(
+                Fault(str(path), line, 0, item.name, f"it stands in line {where[item.id][0]} too, "
+                      f"and {what}", "Write one line of it.")
+            )  # fmt: skip
+            continue
+        total = (first.amount_g or 0.0) + (item.amount_g or 0.0)
+        notes = "; ".join(dict.fromkeys(n for n in (first.note, item.note) if n))
+        out[item.id] = replace(first, amount_g=total, note=notes)
+    said = [
+        f"{out[i].name}: lines {listing.listed(map(str, at))} are taken together"
+        for i, at in where.items()
+        if len(at) > 1
+    ]
+    return list(out.values()), said
+
+
 def _shelf_rows(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[Fault]]:
     if path.suffix.lower() in {".yaml", ".yml"}:
         document = read_yaml(path)
@@ -133,45 +174,12 @@ def _shelf_rows(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[Faul
                         document.fault((i, key), f"unknown field {key!r}",
                                        f"The fields are {', '.join(COLUMNS)}.")
                     )  # fmt: skip
+                if isinstance(row[key], dict | list):
+                    raise FileFault(document.fault((i, key), "not a text", "Write one value."))
             out.append((document.place((i,))[0], {k: str(v or "") for k, v in row.items()}))
         return out, []
-    text = read_text(path)
-    lines = text.splitlines()
-    skipped = 0
-    while skipped < len(lines) and (not lines[skipped].strip() or lines[skipped].startswith("#")):
-        skipped += 1
-    reader = csv.DictReader(io.StringIO("\n".join(lines[skipped:])), skipinitialspace=True)
-    heading = [(name or "").strip().lower() for name in reader.fieldnames or ()]
-    if "material" not in heading:
-        raise FileFault(
-            Fault(str(path), skipped + 1, 0, "", "the heading line names no column 'material'",
-                  f"Begin with a line such as: {','.join(COLUMNS)}")
-        )  # fmt: skip
-    unknown = [name for name in heading if name not in COLUMNS]
-    if unknown:
-        raise FileFault(
-            Fault(str(path), skipped + 1, 0, unknown[0], f"unknown column {unknown[0]!r}",
-                  f"The columns are {', '.join(COLUMNS)}.")
-        )  # fmt: skip
-    reader.fieldnames = heading
-    rows: list[tuple[int, dict[str, str]]] = []
-    faults: list[Fault] = []
-    try:
-        for row in reader:
-            line = skipped + reader.line_num
-            if None in row:
-                faults.append(
-                    Fault(str(path), line, 0, "", "the line has more cells than the heading",
-                          "Put text with commas in quotes.")
-                )  # fmt: skip
-                continue
-            clean = {k: (v or "").strip() for k, v in row.items()}
-            if clean["material"].startswith("#") or not any(clean.values()):
-                continue
-            rows.append((line, clean))
-    except csv.Error as error:
-        faults.append(Fault(str(path), skipped + reader.line_num, 0, "", f"not CSV ({error})", ""))
-    return rows, faults
+    table = tables.read(read_text(path), str(path), ("material",), COLUMNS)
+    return [(row.line, row.cells) for row in table.rows], list(table.faults)
 
 
 def supply_of(row: dict[str, str], library: Library) -> tuple[Supply, str]:

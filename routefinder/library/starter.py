@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
+from routefinder import files
 from routefinder.errors import InputError
 from routefinder.library import where
 
@@ -25,9 +25,9 @@ def copy(folder: Path) -> list[Path]:
         raise InputError(f"{there[0]} is there already; name another folder, or move it away")
     studio = where.examples() / "studio"
     try:
-        for name, path in zip(FILES, made, strict=True):
+        for path in made:
             path.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(studio / name, path)
     except OSError as error:
         raise InputError(f"{folder} cannot be written ({error.strerror})") from None
+    files.write_all({p: files.read(studio / n) for n, p in zip(FILES, made, strict=True)})
     return made

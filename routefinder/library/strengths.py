@@ -77,6 +77,10 @@ def _read(text: str) -> tuple[float, str]:
     molar = _MOLAR.match(text)
     if molar:
         return float(molar[1]), "g/L" if molar[2].startswith("g") else "mol/L"
+    if re.fullmatch(r"\s*[-+0-9.,eE_]+\s*", text):
+        raise InputError(
+            f"strength {text!r} has no unit; write for example '9.3 %', '5 % w/v' or '1 mol/L'"
+        )
     try:
         value, basis = _strength(text)
     except ValueError as error:

@@ -58,3 +58,18 @@ def journal_file() -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("routefinder", appauthor=False) / "journal.sqlite"
+
+
+def write_fault(text: str) -> Path:
+    """Keep the details of a fault of the program in the cache folder, readable to its owner.
+
+    The last one only. Gives the file back; raises OSError.
+    """
+    folder = cache_folder()
+    folder.mkdir(parents=True, exist_ok=True)
+    place = folder / "last-fault.txt"
+    place.unlink(missing_ok=True)
+    handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace") as file:
+        file.write(text)
+    return place

@@ -97,7 +97,7 @@ def _price(value: Any) -> Any:
     parts = amount.split()
     if len(parts) != 2 or not per:
         raise ValueError(f"{value!r} is not a price; write for example '8 USD/kg' or '2 EUR/L'")
-    number, currency = float(parts[0]), parts[1]
+    number, currency = units.number(parts[0], "'8 USD/kg'"), parts[1]
     if number < 0:
         raise ValueError("a price cannot be negative")
     size, kind = units.read_any(f"1 {per.strip()}", ("mass", "volume"))

@@ -187,7 +187,7 @@ def _figure(key: str, text: Any) -> Any:
             raise ValueError(f"{key} is yes or no, not {text!r}")
         return text.lower() in {"yes", "true"}
     if key in {"times", "portions", "crops"}:
-        if not text.isdigit():
+        if not units.is_whole(text):
             raise ValueError(f"{key} is a whole number, not {text!r}")
         return int(text)
     return text

@@ -10,10 +10,12 @@ from routefinder.assessment.measure import Measure
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
+from routefinder.library.evidence import of_yield
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.view import danger_words
+from routefinder.view.yield_words import as_data
 
 if TYPE_CHECKING:
     from routefinder.results.answer import Answer, Route
@@ -196,7 +198,13 @@ def step(s: StepAmounts) -> dict[str, Any]:
         "title": s.step.title,
         "equation": s.step.record.equation,
         "turns_mol": s.turns,
-        "yield": {"low": y.low, "typical": y.typical, "high": y.high, "basis": y.basis},
+        "yield": {
+            "low": y.low,
+            "typical": y.typical,
+            "high": y.high,
+            "basis": y.basis,
+            "evidence": as_data(of_yield(y)),
+        },
         "temperature_C": {"low": window.low_C, "high": window.high_C},
         "time_min": {
             "hands_on": s.step.record.time.hands_on_min,

@@ -13,6 +13,7 @@ from routefinder.hazards import controls, mixture
 from routefinder.hazards.label import step_label
 from routefinder.hazards.phrases import phrase
 from routefinder.hazards.set_up import attended
+from routefinder.library import evidence
 from routefinder.library import shelf as shelves
 from routefinder.library.heat import step_heat
 from routefinder.library.library import Library
@@ -22,6 +23,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source
 from routefinder.records.substance import Hazards, Storage
 from routefinder.view import control_words, safety_card
+from routefinder.view.yield_words import as_data
 
 if TYPE_CHECKING:
     pass
@@ -306,6 +308,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             "typical": r.yield_.typical,
             "high": r.yield_.high,
             "basis": r.yield_.basis,
+            "evidence": as_data(evidence.of_yield(r.yield_)),
             "parts": [
                 {
                     "what": part.what,

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.chem import formula as formulas
+from routefinder.library.evidence import Evidence
 from routefinder.view import control_words, safety_card
 from routefinder.view.card import STATES
 from routefinder.view.text import print_disclaimer
+from routefinder.view.yield_words import rests_on
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -320,7 +322,9 @@ def _heat_rows(found: dict[str, Any], limiting: str) -> Rows:
 
 
 def _yield_rows(found: dict[str, Any]) -> Rows:
-    lines = [f"{_range(found['low'], found['typical'], found['high'])}, {found['basis']}"]
+    known = rests_on(Evidence(**found["evidence"]))
+    share = _range(found["low"], found["typical"], found["high"])
+    lines = [f"{share}{known and f', {known}'}: {found['basis']}"]
     for part in found["parts"]:
         triangular = ", triangular" if part["reading"] == "triangular" else ""
         by = _by(part["sources"])

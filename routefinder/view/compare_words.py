@@ -11,9 +11,11 @@ from routefinder import digits
 from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.choice import measures
 from routefinder.choice.dominance import Dominated
+from routefinder.library.evidence import of_yield
 from routefinder.library.library import Library
 from routefinder.listing import listed
 from routefinder.view import danger_words
+from routefinder.view.yield_words import rests_on
 
 if TYPE_CHECKING:
     from routefinder.assessment.assess import Assessment
@@ -336,11 +338,12 @@ def _turns(found: Comparison) -> Section:
         side = "under" if by_yield.under else "over"
         within = "within" if by_yield.likely else "outside"
         y = library.steps[by_yield.step].record.yield_
+        known = rests_on(of_yield(y))
         lines.append(
             f"Route {routes[by_yield.other].number} overtakes if {_title(library, by_yield.step)} "
             f"gives {side} {digits.percent(by_yield.at)} (typically "
             f"{digits.percent(by_yield.typical)}; {within} its range of {digits.percent(y.low)} to "
-            f"{digits.percent(y.high)})"
+            f"{digits.percent(y.high)}{known and f', {known}'})"
         )
     never = [i for i in r.never if i not in r.tied]
     if never:

@@ -12,9 +12,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from routefinder import digits, files
+from routefinder import digits, files, tables
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
+from routefinder.hidden import visible
 from routefinder.view import bench_words, danger_words, dossier, plan_json, plan_tables, plan_words
 from routefinder.view.plan_tables import Table
 from routefinder.view.words import under_never
@@ -67,7 +68,7 @@ _SPECIAL = str.maketrans({c: f"\\{c}" for c in "\\`*_[]<>|#~"})
 
 def _plain(text: str) -> str:
     """Text that Markdown shows as it stands."""
-    return text.translate(_SPECIAL).replace("\n", " ")
+    return visible(text).translate(_SPECIAL).replace("\n", " ")
 
 
 def _md_table(found: Table) -> list[str]:
@@ -160,7 +161,7 @@ def table(plan: Plan) -> str:
     rows.writerow(["kind", "step", "batches", "what", "g", "mL", "low_g", "high_g", "min", "words"])
 
     def write(*cells: object) -> None:
-        rows.writerow(["" if c is None else _cell(c) for c in cells])
+        rows.writerow([visible(tables.defused(c)) for c in cells])
 
     for p in plan.buying.purchases:
         write("buy" if p.short_g else "at hand", None, None, p.name, _number(p.need_g),
@@ -194,11 +195,6 @@ def table(plan: Plan) -> str:
 
 def _number(value: float | None) -> str | None:
     return None if value is None else f"{value:.6g}"
-
-
-def _cell(value: object) -> str:
-    text = str(value)
-    return f"'{text}" if text and text[0] in "=+-@\t\r" else text
 
 
 # --- PDF ---------------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from routefinder.vessel.water import liquor
 from routefinder.view.bench_words import firing
 from routefinder.view.text import feed_words, short_path, strength_words
 from routefinder.view.words import poured_or_weighed
+from routefinder.view.yield_words import yield_words
 from routefinder.worksheet.plan import Plan, StepPlan
 
 
@@ -260,11 +261,7 @@ def gives(plan: Plan, s: StepPlan) -> str:
         name = name.removesuffix(", anhydrous").removesuffix(" anhydrous") + " in solution"
         name += strength_words(liquor(plan.library, s.amount))
     made = f"{digits.mass(product.mass_g)} {name}"
-    y = s.amount.step.record.yield_
-    made += (
-        f" at the typical yield of {digits.percent(y.typical)} ({digits.percent(y.low)} to "
-        f"{digits.percent(y.high)})"
-    )
+    made += f" at the typical yield of {yield_words(s.amount.step.record.yield_)}"
     if not s.amount.step.is_recipe:
         made += f"; never more than {digits.mass(s.amount.theoretical_g)}"
     return made

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from routefinder.disclaimer import DISCLAIMER
+from routefinder.hidden import visible
 
 if TYPE_CHECKING:
     from routefinder.journal.report import Report
@@ -45,18 +47,20 @@ def to_html(found: Report) -> str:
 
     def picture(path: str, there: bool) -> Markup:
         if not there:
-            return Markup("<p>Photo {} is not there any more.</p>").format(path)
+            return Markup("<p>Photo {} is not there any more, or is no picture.</p>").format(
+                visible(path)
+            )
         return Markup('<p><img src="{}" alt="photo {}"></p>').format(
             Path(path).resolve().as_uri(), Path(path).name
         )
 
     page = Environment(autoescape=True, undefined=StrictUndefined).from_string(_HTML)
-    return page.render(r=found, picture=picture, disclaimer=DISCLAIMER)
+    return visible(page.render(r=found, picture=picture, disclaimer=DISCLAIMER))
 
 
 def _plain(text: str) -> str:
     """Text that Markdown shows as it stands."""
-    out = " ".join(text.split())
+    out = visible(" ".join(text.split()))
     for sign in "\\`*_[]<>|#":
         out = out.replace(sign, f"\\{sign}")
     return out
@@ -101,7 +105,9 @@ def _pictures(photos: Any) -> list[str]:
     out = []
     for path, there in photos:
         out += [
-            f"![photo](<{path}>)" if there else f"Photo {_plain(path)} is not there any more.",
+            f"![photo](<{quote(path)}>)"
+            if there
+            else f"Photo {_plain(path)} is not there any more, or is no picture.",
             "",
         ]
     return out

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ from routefinder.assessment.purity import Purity
 from routefinder.choice import measures
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.score import unknown_in
+from routefinder.hidden import visible
 from routefinder.library import where
 from routefinder.library.library import Library
 from routefinder.listing import listed
@@ -22,6 +23,7 @@ from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words, danger_words
 from routefinder.view.words import poured_or_weighed
+from routefinder.view.yield_words import yield_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -32,15 +34,30 @@ if TYPE_CHECKING:
     from routefinder.results.unlocked import Unlocked
 
 
+NARROWEST = 40  # columns; a terminal may say 0
+
+
 def console(width: int | None = None, **options: Any) -> Console:
-    """A rich console without its own idea of highlighting numbers."""
+    """A rich console without its own idea of highlighting numbers.
+
+    What nobody sees in a text (a name from a file, a note) is spelled out. At least NARROWEST wide.
+    """
     import os
 
     from rich.console import Console
+    from rich.segment import Segment
+
+    class Plain(Console):
+        def render(self, *given: Any, **named: Any) -> Iterable[Segment]:
+            for part in super().render(*given, **named):
+                yield part if part.control else Segment(visible(part.text), part.style)
 
     if width is None and not os.isatty(1) and "COLUMNS" not in os.environ:
         width = 110
-    return Console(highlight=False, width=width, emoji=False, markup=False, **options)
+    out = Plain(highlight=False, width=width, emoji=False, markup=False, **options)
+    if out.width < NARROWEST:
+        out.width = NARROWEST
+    return out
 
 
 def say(out: Console, text: str, indent: int = 0, hang: int = 0, style: str | None = None) -> None:
@@ -428,7 +445,6 @@ def _print_step(
     out: Console,
 ) -> None:
     step = amount.step
-    y = step.record.yield_
     window = step.record.temperature
     where = digits.window(window.low_C, window.high_C)
     time = step.record.time
@@ -436,8 +452,7 @@ def _print_step(
     out.print(
         f"     {where}; {digits.duration(time.hands_on_min)} work"
         + (f", {digits.duration(time.waiting_min)} waiting" if time.waiting_min else "")
-        + f"; yield {digits.percent(y.typical)} ({digits.percent(y.low)} to "
-        f"{digits.percent(y.high)})"
+        + f"; yield {yield_words(step.record.yield_)}"
     )
     takes = [feed_words(f, numbers) for f in amount.feeds if f.drawn_g > 1e-9]
     say(out, f"take  {'; '.join(takes)}", 5, 6)

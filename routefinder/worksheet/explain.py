@@ -20,6 +20,7 @@ from routefinder.assessment import (
     waste,
 )
 from routefinder.assessment.reasoning import Reason, number
+from routefinder.units import is_whole
 from routefinder.worksheet.plan import Plan
 
 
@@ -64,7 +65,7 @@ def explain(plan: Plan, figure: str) -> tuple[Reason, ...]:
             r for r in every if r.figure.startswith(f"{kind}:")
         )
         return found or (reasoning.reason(every, figure),)
-    if of.isdigit() and 1 <= int(of) <= len(plan.steps):
+    if is_whole(of) and 1 <= int(of) <= len(plan.steps):
         of = plan.steps[int(of) - 1].amount.step.id
     wanted = f"{kind}:{of}"
     if wanted not in names:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from routefinder import digits
+from routefinder import digits, units
 from routefinder.assessment import (
     batches,
     crystals,
@@ -221,7 +221,7 @@ def _batches(
     ids = [a.step.id for a in found.steps]
     fill = {}
     for name, share in terms.fill.items():
-        if name.isdigit() and 1 <= int(name) <= len(ids):
+        if units.is_whole(name) and 1 <= int(name) <= len(ids):
             name = ids[int(name) - 1]
         if name not in ids:
             raise FieldError(
