@@ -67,7 +67,7 @@ def _type(schema: dict[str, Any]) -> str:
     for key in ("anyOf", "oneOf"):
         if key in schema:
             kinds = dict.fromkeys(_type(each) for each in schema[key])
-            return " or ".join(k for k in kinds if k != "nothing") or "text"
+            return " or ".join(k for k in kinds if k) or "text"
     kind = schema.get("type")
     if kind == "array":
         return f"list of {_type(schema['items'])}" if schema.get("items") else "list"

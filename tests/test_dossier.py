@@ -340,7 +340,7 @@ def test_writing(plan, answer, tmp_path, monkeypatch):
         patch.setattr(plan_files.tempfile, "mkstemp", broken)
         with pytest.raises(InputError, match="cannot be written"):
             plan_files.write(plan, answer, tmp_path / "new.csv")
-    monkeypatch.setattr(os, "replace", broken)
+    monkeypatch.setattr(os, "link", broken)  # a new file is linked into its place
     with pytest.raises(InputError, match="No space left"):
         plan_files.write(plan, answer, tmp_path / "new.csv")
     assert sorted(os.listdir(tmp_path)) == ["p.csv", "p.html", "p.json", "p.md"]

@@ -174,7 +174,7 @@ class Store:
         if self.read_only:
             raise JournalFault(
                 f"{self.path}: not entered: the file or its folder cannot be written; name another "
-                "with --journal FILE. What was confirmed before is kept"
+                "file. What was confirmed before is kept"
             )
         with self._transaction():
             yield
@@ -454,7 +454,7 @@ def _faults(path: Path) -> Iterator[None]:
         elif "full" in said or "I/O" in said:
             remedy = "the disk is full or cannot be written; make room and enter it again"
         elif "readonly" in said or "unable to open" in said:
-            remedy = "the file or its folder cannot be written; name another with --journal FILE"
+            remedy = "the file or its folder cannot be written; name another file"
         else:
             remedy = "nothing was changed"
         raise JournalFault(
@@ -467,7 +467,7 @@ def _faults(path: Path) -> Iterator[None]:
 def _damaged(path: Path, said: str) -> JournalFault:
     return JournalFault(
         f"{path}: the journal is damaged ({said}); it was left as it is. Put back a backup, or "
-        "name another file with --journal"
+        "name another file"
     )
 
 
