@@ -150,6 +150,13 @@ class HeatOfStep:
     rounds: int = 1
 
     @property
+    def firing_min(self) -> float | None:
+        """All firings of one batch from cold to cold; None where nothing is fired by stages."""
+        if self.soak_min is None or self.heating_min is None:
+            return None
+        return self.rounds * (self.heating_min + self.soak_min + self.cooling_min)
+
+    @property
     def capacity_J_K(self) -> float:  # noqa: N802
         """Heat capacity of everything charged."""
         return heat_capacity.total_J_K(self.portions)

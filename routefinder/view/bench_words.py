@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from routefinder import digits
 from routefinder.assessment import drying_words
+from routefinder.assessment.heat import HeatOfStep
 from routefinder.hazards.attendance import Attendance
 from routefinder.listing import listed
 from routefinder.records.stage import STAGES
@@ -103,7 +104,9 @@ def doing(w: StepWork) -> list[str]:
     if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off_at_most:
         out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
     fires = sum((s.for_min or 0.0) * s.times for s in record.stages)
-    if fires > record.time.waiting_min or any(s.times > 1 for s in record.stages):
+    if fired := firing(w.plan.heat):
+        out.append(f"{fired[0].upper()}{fired[1:]}; {staying(w.plan.stays)}.")
+    elif fires > record.time.waiting_min or any(s.times > 1 for s in record.stages):
         out.append(f"How long it all takes, the calendar says; {staying(w.plan.stays)}.")
     elif record.time.waiting_min:
         out.append(
@@ -196,6 +199,18 @@ def _drying(w: StepWork) -> str:
         return ""
     text = drying_words.to_constant_weight(w.drying, "the product")
     return f"{text[0].upper()}{text[1:]}."
+
+
+def firing(heat: HeatOfStep) -> str:
+    """How often a charge is fired and how long, as its stages say; "" where none is."""
+    if heat.firing_min is None or heat.heating_min is None or heat.soak_min is None:
+        return ""
+    text = f"{digits.duration(heat.heating_min)} up, {digits.duration(heat.soak_min)} held hot"
+    if heat.cooling_min:
+        text += f", {digits.duration(heat.cooling_min)} down"
+    if heat.rounds == 1:
+        return f"fired: {text}"
+    return f"{heat.rounds} firings, each {text}: {digits.duration(heat.firing_min)} in all"
 
 
 def checkpoint(w: StepWork) -> list[str]:

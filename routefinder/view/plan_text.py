@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
+from routefinder.assessment.purity import purity
 from routefinder.assessment.reasoning import Reason
 from routefinder.view import bench_words, danger_words
 from routefinder.view.plan_words import (
@@ -32,7 +33,7 @@ from routefinder.view.plan_words import (
     trap_words,
     waste_words,
 )
-from routefinder.view.text import print_disclaimer, say
+from routefinder.view.text import print_disclaimer, purity_words, say
 from routefinder.view.words import under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
@@ -156,6 +157,8 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     if s.count > 1:
         rows.append(("a batch", "; ".join(take(f, s, numbers, s.count) for f in feeds)))
     rows.append(("gives", gives(plan, s)))
+    if s.amount.step.id == plan.amounts.last:
+        rows.append(("purity", purity_words(plan.library, purity(plan.amounts))))
     rows.append(("batches", batch_words(s, many)))
     rows += [("danger", danger_words.with_cause(d)) for d in s.safety.dangers]
     rows += expect(plan, s)
@@ -233,7 +236,8 @@ def _leavings(plan: Plan, out: Console) -> None:
     left = plan.left
     say(out, waste_words(plan), 0, 2)
     kinds = {"gas": "gas", "waste": "leavings", "lost": "product lost", "unreacted": "unreacted",
-             "surplus": "kept, not used"}  # fmt: skip
+             "surplus": "kept, not used", "along": "in the product",
+             "steam": "dried or boiled off"}  # fmt: skip
     table = _table(("what", "left"), ("grams", "right"), ("as", "left"))
     states = {"s": "solid", "l": "liquid", "aq": "in solution", "g": "gas"}
     for x in sorted(left.leavings, key=lambda x: -x.mass_g):

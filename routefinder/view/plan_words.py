@@ -17,6 +17,7 @@ from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
 from routefinder.vessel.water import liquor
+from routefinder.view.bench_words import firing
 from routefinder.view.text import feed_words, short_path, strength_words
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
@@ -426,8 +427,9 @@ def also_words(a: Also) -> str:
 def _time_words(plan: Plan, s: StepPlan) -> str:
     time = s.amount.step.record.time
     text = f"{digits.duration(time.hands_on_min)} by hand"
-    if time.waiting_min:
-        text += f", {digits.duration(time.waiting_min)} waiting"
+    fired = firing(s.heat)
+    if time.waiting_min or fired:
+        text += f", {fired or digits.duration(time.waiting_min) + ' waiting'}"
         a = s.stays
         if a.stay:
             text += f", to be watched ({a.why.rstrip('.')})"
