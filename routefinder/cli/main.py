@@ -179,6 +179,7 @@ def _fault_words(error: Exception) -> str:
     import traceback
     from datetime import datetime
 
+    from routefinder.errors import InputError
     from routefinder.library import where
 
     kind = f"{type(error).__name__}: {str(error)[:120]}".rstrip(": ").replace("\n", " ")
@@ -189,8 +190,8 @@ def _fault_words(error: Exception) -> str:
     )
     try:
         lies = f"the details are in {where.write_fault(text)}; send it along (it names your files)"
-    except OSError as log_error:
-        lies = f"its details could not be kept ({log_error.strerror})"
+    except (OSError, InputError) as log_error:
+        lies = f"its details could not be kept ({log_error})"
     return (
         f"a fault of routefinder itself, not of yours ({kind}). Please report what you did; {lies}"
     )

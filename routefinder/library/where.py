@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from routefinder import files
 from routefinder.errors import OutOfReach
 
 _PACKAGE = Path(__file__).resolve().parent.parent
@@ -63,13 +64,9 @@ def journal_file() -> Path:
 def write_fault(text: str) -> Path:
     """Keep the details of a fault of the program in the cache folder, readable to its owner.
 
-    The last one only. Gives the file back; raises OSError.
+    The last one only. Gives the file back; raises OSError or InputError.
     """
     folder = cache_folder()
     folder.mkdir(parents=True, exist_ok=True)
-    place = folder / "last-fault.txt"
-    place.unlink(missing_ok=True)
-    handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace") as file:
-        file.write(text)
-    return place
+    data = text.encode("utf-8", errors="backslashreplace")
+    return files.write(folder / "last-fault.txt", data, force=True, mode=0o600)
