@@ -30,6 +30,8 @@ yield: 70 80 90 %
 temperature: 20 to 60 degC
 waiting: 12 h
 unattended: yes
+water: 1 L/mol
+strength: "C2H4O2: up to 15 %"
 NiCO3.name: nickel carbonate
 NiCO3.hazards: H350i H334
 Ni(C2H3O2)2.name: nickel(II) acetate

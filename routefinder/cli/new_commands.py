@@ -54,7 +54,8 @@ def step(
     time, equipment and source; new substances on the way. "?" explains a question, an empty line
     takes the suggestion, Ctrl-C leaves without writing. Keys for --answers and --set: equation,
     take_balanced, states, title, kind, product, limiting, yield, basis, yield_source, temperature,
-    hands_on, waiting, unattended, equipment, cautions, notes, sources, id, replaces, anyway, write;
+    hands_on, waiting, unattended, equipment, excess, water, wash, strength, cautions, notes,
+    sources, id, replaces, anyway, write;
     for a new substance X: X.name, X.cas, X.names, X.hydrate_of, X.hazards, X.hazards_source,
     X.sources, X.id; X.is for one of several.
     """
@@ -156,6 +157,27 @@ def _cas(text: str) -> str:
 
 def _parts(text: str) -> list[str]:
     return [part.strip() for part in text.split(";") if part.strip()]
+
+
+def _shares(text: str) -> dict[str, str]:
+    """What is said of each: "C2H4O2: 5 %; H2O2: 20 %"."""
+    out = {}
+    for part in _parts(text):
+        name, colon, value = part.rpartition(":")
+        if not colon or not name.strip() or not value.strip():
+            raise InputError(f"{part!r} is not 'reactant: figure'; write for example 'NaOH: 5 %'")
+        out[name.strip()] = value.strip()
+    return out
+
+
+def _amount_a_mole(text: str) -> str:
+    """An amount per mole, as a step's auxiliaries have it; "none" and nothing are none."""
+    from routefinder import units
+
+    if text.strip().lower() in {"", "none"}:
+        return ""
+    units.read_any(text, ("mass_per_amount", "volume_per_amount"))
+    return text.strip()
 
 
 def _sources(text: str) -> list[str]:
@@ -483,6 +505,22 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
         "equipment", "Equipment", _capabilities,
         _capability_text(author.usual_equipment(equation, cold, hot)), _vocabulary(),
     )  # fmt: skip
+    excess = asker.ask(
+        "excess", "Excess over the equation (with ; between)", _shares, "",
+        "Of the other reactants: 'C2H4O2: 5 %; H2O2: 20 %'.",
+    )  # fmt: skip
+    water = asker.ask(
+        "water", "Water to work in, per mole of the limiting reactant", _amount_a_mole, "",
+        "'1 L/mol' or '300 g/mol'; what acids, lyes and crystals bring counts. Empty: none.",
+    )  # fmt: skip
+    wash = asker.ask(
+        "wash", "Water to wash with, per mole of the limiting reactant", _amount_a_mole, "",
+        "'500 mL/mol'. Empty: none.",
+    )  # fmt: skip
+    strength = asker.ask(
+        "strength", "How strong dissolved reactants may be (with ; between)", _shares, "",
+        "'C2H4O2: up to 15 %; NaOH: 10 % to 30 %'. Acid, lye, ammonia and peroxide need it.",
+    )  # fmt: skip
     cautions = asker.ask("cautions", "Cautions (with ; between)", _parts, "")
     notes = asker.ask("notes", "Notes (with ; between)", _parts, "")
     sources = asker.ask("sources", "Source", _sources, "from memory", _MARKS)
@@ -496,6 +534,9 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
          "temperature": {"low": f"{cold:g} degC", "high": f"{hot:g} degC"},
          "time": {"hands_on": hands_on, "waiting": waiting,
                   "unattended": "true" if unattended else "false"},
+         "excess": excess, "strength": strength,
+         "auxiliaries": [{"substance": "H2O", "role": role, "amount": amount}
+                         for role, amount in (("solvent", water), ("wash", wash)) if amount],
          "equipment": equipment, "cautions": cautions, "notes": notes, "sources": sources,
          "replaces": "true" if replaces else ""},
     )  # fmt: skip
