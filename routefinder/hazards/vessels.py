@@ -38,7 +38,7 @@ GLASSY = frozenset({"borosilicate", "soda-lime glass", "porcelain", "alumina", "
 
 
 @dataclass(frozen=True)
-class Row:
+class Resistance:
     """Kinds of agents that attack kinds of vessels above a temperature."""
 
     vessels: frozenset[str]
@@ -94,11 +94,11 @@ class VesselNeed:
 
 
 @lru_cache(maxsize=1)
-def rows() -> tuple[Row, ...]:
+def rows() -> tuple[Resistance, ...]:
     """All rows of data/vessels.csv."""
     with (DATA / "vessels.csv").open(encoding="utf-8", newline="") as file:
         return tuple(
-            Row(
+            Resistance(
                 frozenset(r["vessel"].split(";")), frozenset(r["agent"].split(";")), r["state"],
                 float(r["above_C"]), r["verdict"] == "slowly", r["words"], r["source"],
             )

@@ -24,7 +24,7 @@ from routefinder.view import (
     plots,
     route_diagram,
 )
-from routefinder.view.plan_tables import Table
+from routefinder.view.plan_tables import PlanTable
 from routefinder.view.words import under_never
 from routefinder.worksheet import explain
 from routefinder.worksheet.bench_work import StepWork, bench_work
@@ -155,7 +155,7 @@ def _ending(answer: Answer) -> str:
     return ending_sentence(answer)
 
 
-def _others(answer: Answer) -> Table:
+def _others(answer: Answer) -> PlanTable:
     def row(r: Route) -> tuple[str, ...]:
         a = r.assessment
         verdict = f"no better than route {r.dominated.by}" if r.dominated else ""
@@ -167,7 +167,7 @@ def _others(answer: Answer) -> Table:
             danger_words.in_line(a.worst_danger), verdict,
         )  # fmt: skip
 
-    return Table(
+    return PlanTable(
         "All routes found",
         (("number", "t"), ("route", "w"), ("steps", "n"), ("yield", "n"), ("peak", "n"),
          ("work", "n"), ("elapsed", "n"), ("materials", "n"), ("worst danger", "w"),

@@ -17,7 +17,7 @@ from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
 from routefinder.hidden import visible
 from routefinder.view import bench_words, danger_words, dossier, plan_json, plan_tables, plan_words
-from routefinder.view.plan_tables import Table
+from routefinder.view.plan_tables import PlanTable
 from routefinder.view.words import under_never
 from routefinder.worksheet.bench_work import bench_work
 from routefinder.worksheet.plan import Plan
@@ -71,7 +71,7 @@ def _plain(text: str) -> str:
     return visible(text).translate(_SPECIAL).replace("\n", " ")
 
 
-def _md_table(found: Table) -> list[str]:
+def _md_table(found: PlanTable) -> list[str]:
     heads = [_plain(h) for h, _ in found.heads]
     marks = ["---:" if kind == "n" else "---" for _, kind in found.heads]
     rows = ["| " + " | ".join(_plain(c) for c in row) + " |" for row in found.rows]
@@ -103,7 +103,7 @@ def markdown(plan: Plan) -> str:
         out += ["### Get ready", "", *(f"- [ ] {_plain(t)}" for t in ready), ""]
         out += _md_list("### Vessel, heater and tools", bench_words.minding(w))
         found = plan_tables.weigh_outs(w)
-        out += [*_md_table(Table(found.caption, (*found.heads, ("really", "t")),
+        out += [*_md_table(PlanTable(found.caption, (*found.heads, ("really", "t")),
                                  tuple((*row, "") for row in found.rows))),
                 *(f"{i}. {_plain(t)}" for i, t in enumerate(bench_words.doing(w), start=1)), "",
                 "### Checkpoint", "", *(f"- [ ] {_plain(t)}" for t in bench_words.checkpoint(w)),

@@ -12,7 +12,7 @@ from routefinder.worksheet.plan import Plan
 
 
 @dataclass(frozen=True)
-class Table:
+class PlanTable:
     """A caption, heads and rows of cells.
 
     A head is (words, kind): "n" for numbers, "t" for text, "w" for much of it.
@@ -23,11 +23,11 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-def starts(plan: Plan) -> Table:
+def starts(plan: Plan) -> PlanTable:
     """What to start with for how much confidence."""
     sure = plan.sure
     shown = [percent(c) for c, _ in sure.starts[0].enough_g] if sure.starts else []
-    return Table(
+    return PlanTable(
         f"To reach {digits.mass(plan.asked_g)}, start from",
         (("material", "t"), ("at typical yields", "n"), ("reaches it in", "n"),
          *((f"for {c}", "n") for c in shown)),
@@ -40,10 +40,10 @@ def starts(plan: Plan) -> Table:
     )  # fmt: skip
 
 
-def shopping(plan: Plan) -> Table:
+def shopping(plan: Plan) -> PlanTable:
     """The shopping list with what stays over."""
     bought = plan.buying
-    return Table(
+    return PlanTable(
         "Shopping list",
         (("material", "t"), ("needed", "n"), ("at hand", "n"), ("lacking", "n"), ("buy", "t"),
          ("stays over", "n"), ("used up", "n"), ("to pay", "n")),
@@ -58,7 +58,7 @@ def shopping(plan: Plan) -> Table:
     )  # fmt: skip
 
 
-def calendar(plan: Plan) -> Table:
+def calendar(plan: Plan) -> PlanTable:
     """Every task in the order of time."""
     timed = plan.timed
     steps = {s.amount.step.id: s for s in plan.steps}
@@ -74,7 +74,7 @@ def calendar(plan: Plan) -> Table:
             plan_words.there(t),
             ", ".join(r for r in t.resources if r != "hands"),
         ))  # fmt: skip
-    return Table(
+    return PlanTable(
         "Calendar",
         (("when", "t"), ("step", "t"), ("what", "t"), ("how long", "n"), ("somebody there", "t"),
          ("takes", "t")),
@@ -82,10 +82,10 @@ def calendar(plan: Plan) -> Table:
     )  # fmt: skip
 
 
-def money(plan: Plan) -> Table:
+def money(plan: Plan) -> PlanTable:
     """What each material costs."""
     spent = plan.spent
-    return Table(
+    return PlanTable(
         "Money for materials",
         (("material", "t"), ("used", "n"), ("money", "n"), ("share", "n")),
         tuple(
@@ -96,9 +96,9 @@ def money(plan: Plan) -> Table:
     )  # fmt: skip
 
 
-def handling(plan: Plan) -> Table:
+def handling(plan: Plan) -> PlanTable:
     """What is left over, stream by stream, with the usual handling."""
-    return Table(
+    return PlanTable(
         "Leavings by stream, and the usual handling (local rules decide)",
         (("where, kind", "t"), ("what", "t"), ("usual handling", "t"), ("never add", "t")),
         tuple(
@@ -110,10 +110,10 @@ def handling(plan: Plan) -> Table:
     )  # fmt: skip
 
 
-def weigh_outs(work: StepWork) -> Table:
+def weigh_outs(work: StepWork) -> PlanTable:
     """What goes into one batch of a step."""
     n = work.plan.number
-    return Table(
+    return PlanTable(
         f"Weigh-outs of step {n}" + (", for one batch" if work.plan.count > 1 else ""),
         (("what", "t"), ("as", "t")),
         tuple(
@@ -123,4 +123,13 @@ def weigh_outs(work: StepWork) -> Table:
     )
 
 
-__all__ = ["Table", "calendar", "handling", "money", "shopping", "starts", "weigh_outs", "weight"]
+__all__ = [
+    "PlanTable",
+    "calendar",
+    "handling",
+    "money",
+    "shopping",
+    "starts",
+    "weigh_outs",
+    "weight",
+]
