@@ -24,7 +24,7 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r")  # OWASP, CSV Injection
 
 
 @dataclass(frozen=True)
-class Row:
+class Line:
     """One line of a table: its cells by heading, stripped, and where each begins."""
 
     line: int  # from 1
@@ -35,11 +35,11 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Table:
+class Sheet:
     """A table that was read; ``faults`` are those of single lines, whose rows are left out."""
 
     heading: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[Line, ...]
     faults: tuple[Fault, ...]
 
 
@@ -60,7 +60,7 @@ def read(
     known: Sequence[str] | None = None,
     *,
     remarks: bool = True,
-) -> Table:
+) -> Sheet:
     """Read a table with a heading line.
 
     ``needed`` are the columns that must be there, ``known`` all that may be (None: any). With
@@ -68,7 +68,7 @@ def read(
     will not do.
     """
     heading: tuple[str, ...] = ()
-    rows: list[Row] = []
+    rows: list[Line] = []
     faults: list[Fault] = []
     example = ",".join(known or needed)
     for number, (start, end, line) in enumerate(lines(text.removeprefix("\ufeff")), 1):
@@ -97,7 +97,7 @@ def read(
             continue
         shift = len(text) - len(text.removeprefix("\ufeff"))
         rows.append(
-            Row(number, start + shift, end + shift, {h: c for h, (c, _) in named},
+            Line(number, start + shift, end + shift, {h: c for h, (c, _) in named},
                 {h: column for h, (_, column) in named})
         )  # fmt: skip
     if not heading:
@@ -106,7 +106,7 @@ def read(
             Fault(path, 1, 0, "", f"the heading line names no column {missing}",
                   f"Begin with a line such as: {example}")
         )  # fmt: skip
-    return Table(heading, tuple(rows), tuple(faults))
+    return Sheet(heading, tuple(rows), tuple(faults))
 
 
 def _cells(line: str, number: int, path: str) -> list[tuple[str, int]]:

@@ -45,7 +45,7 @@ def _read(path: Path) -> str:
         raise InputError(f"{path}: the shelf cannot be read ({error})") from None
 
 
-def _table(text: str, path: Path) -> tables.Table:
+def _table(text: str, path: Path) -> tables.Sheet:
     """The shelf's table, with the place of every row in the text."""
     table = tables.read(text, str(path), ("material", "amount"), COLUMNS)
     if table.faults:
@@ -53,7 +53,7 @@ def _table(text: str, path: Path) -> tables.Table:
     return table
 
 
-def _written(table: tables.Table, row: tables.Row, amount: str, text: str) -> str:
+def _written(table: tables.Sheet, row: tables.Line, amount: str, text: str) -> str:
     """A row with another amount, as a line of the file."""
     return _with_cell(text[row.start : row.end], table.heading.index("amount"), amount)
 
@@ -137,7 +137,7 @@ def taking(path: Path, library: Library, material: str, grams: float) -> ShelfCh
     return ShelfChange(path, text, new, "; ".join(words))
 
 
-def _is(row: tables.Row, supply: Supply, library: Library) -> bool:
+def _is(row: tables.Line, supply: Supply, library: Library) -> bool:
     """Whether a row of the shelf is of this supply: the same thing at the same strength."""
     try:
         other, _ = supply_of(row.cells, library)
