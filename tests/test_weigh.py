@@ -64,7 +64,7 @@ def test_limestone_burnt_in_full(shipped):
     ],
 )
 def test_goethite_half_way(shipped, put_in, out, extent):
-    """Partly burnt goethite: the conversion, the weight to reach, and that it may be damp."""
+    """Partly burnt goethite: the conversion, the weight to reach, and to heat on, not to dry."""
     found = meant(shipped, "calcine-goethite-to-red-oxide", put_in, out)
     assert found.extent == pytest.approx(extent, abs=5e-4)
     assert found.says == "go on"
@@ -73,7 +73,8 @@ def test_goethite_half_way(shipped, put_in, out, extent):
     fitting = {e.what for e in found.explanations if e.fits}
     assert {"unfinished", "wet or took up water"} <= fitting
     assert "impure start" not in fitting
-    assert any("dry it" in c for c in found.next_checks)
+    assert any("heat on" in c for c in found.next_checks)
+    assert not any("dry it" in c for c in found.next_checks)
 
 
 def test_drying_is_not_conversion(shipped):
