@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from hypothesis import strategies as st
 
+from routefinder.hidden import HIDDEN
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
 from routefinder.records.control import Control
 from routefinder.records.equipment import HEATS_BY, Equipment
@@ -39,7 +40,7 @@ ids = st.lists(
 texts = st.text(
     st.characters(min_codepoint=32, max_codepoint=0x2FFF, exclude_categories=("Cs", "Cc", "Zl", "Zp")),
     min_size=1, max_size=30,
-).filter(lambda t: t.strip() == t)  # fmt: skip
+).filter(lambda t: t.strip() == t and not HIDDEN.search(t))  # fmt: skip
 text_lists = st.lists(texts, max_size=3).map(tuple)
 sources = st.lists(
     st.sampled_from(["from memory", "common practice", "published: A book, 1901, p. 3",

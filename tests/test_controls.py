@@ -144,7 +144,7 @@ def test_text_and_json(said, tmp_path):
     code, out = said("draw", TARGET, "-o", tmp_path / "x.dot", "--route", "1")
     assert code == 0
     assert "Controlled substances" in out
-    code, out = said("draw", TARGET, "-o", tmp_path / "x.dot", "--no-licence")
+    code, out = said("draw", TARGET, "-o", tmp_path / "y.dot", "--no-licence")
     assert code == 0
     assert "needs a licence" not in out
     code, out = said("look", "battery acid, 37 %")

@@ -198,8 +198,8 @@ def test_use_up_is_a_preference(studio):
 
 @pytest.mark.parametrize(
     ("more", "words"),
-    [({"use_up": "zinc oxide"}, "--use-up zinc oxide: it is not on the shelf"),
-     ({"use_up": "vinegar", "avoid": ["vinegar"]}, "both --use-up and --avoid"),
+    [({"use_up": "zinc oxide"}, "use_up zinc oxide: it is not on the shelf"),
+     ({"use_up": "vinegar", "avoid": ["vinegar"]}, "stands under both use_up and avoid"),
      ({"use_up": "unobtainium"}, "no substance is called")],
 )  # fmt: skip
 def test_use_up_of_what_is_not_there(studio, more, words):

@@ -235,7 +235,7 @@ def test_the_solution_drawn_counts(lib):
     weak = calcium("100 g")
     assert weak.routes[0].assessment.hazards["corrosive"][0] <= 2
     amount = weak.routes[0].assessment.amounts.steps[0]
-    assert batch.strengths(lib, amount)["acetic-acid"] == pytest.approx(0.05, abs=0.003)
+    assert batch.strengths(lib, amount, {})["acetic-acid"] == pytest.approx(0.05, abs=0.003)
 
 
 def test_heats_are_kept_by_equation(tmp_path, monkeypatch, lib):

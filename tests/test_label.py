@@ -164,7 +164,7 @@ def test_cautions_fit_the_step(lib):
     assert "CO₂" in texts(solvent.if_wrong)
 
     roast = advice.cautions(lib, lib.steps["roast-green-vitriol-to-red-oxide"])
-    assert "fume extraction" in texts(roast.wear)
+    assert "outdoors upwind, never in a room" in texts(roast.wear)
     assert "heat-proof" in texts(roast.wear)
     assert "fresh air" in texts(roast.if_wrong)
     assert "crystal water" in texts(roast.never)

@@ -265,7 +265,7 @@ def test_a_plan_labels_each_step_by_what_it_weighs_in(lib):
             continue
         alone = replace(lib, steps={step.id: step})
         amount = amounts(alone, [step], supplies, step.main.substance, 100.0).steps[0]
-        found = safety(lib, amount, None)
+        found = safety(lib, amount, None, liquors={})
         codes = {c for c, _ in found.statements}
         for item in batch.charged(amount):
             own = label.material_label(lib, item.name, item.fractions, item.form, item.hazards)

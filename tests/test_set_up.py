@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 
 from routefinder.asking.library import load_library
+from routefinder.assessment import equipment
 from routefinder.hazards import attendance, heaters, vessels
 from routefinder.hazards.set_up import attended, set_up, unfit
 from routefinder.records.capability import Capability
@@ -347,3 +348,38 @@ def test_wear_reaches_the_set_up(lib):
     assert any("sulfur trioxide" in why for why in set_up(lib, step, bench).marginal)
     gas = bench_of(lib, "test-kiln-1000", "raku-kiln", *WARES)
     assert set_up(lib, step, gas).heater.name == "raku or propane kiln"  # no elements to eat
+
+
+def test_what_sees_food_again_is_told(shipped):
+    """The kitchen oven that dries a poisonous salt: said as grave, and another oven goes before it."""
+    from routefinder.hazards.cautions import NEVER_WITH_FOOD
+    from routefinder.worksheet.safety import gear
+
+    def tool(kind):
+        found = shipped.equipment[kind]
+        return Tool(found.name, found.offers, 1, found.heats_by, found.may_be_left,
+                    found.outdoors, found.cautions, found.food)  # fmt: skip
+
+    kitchen, own = tool("kitchen-oven"), tool("drying-oven")
+    assert kitchen.food
+    assert not own.food
+    told = quiet = 0
+    for step in shipped.steps.values():
+        if not any(n.name in {"dry", "heat-dry"} for n in step.record.equipment):
+            continue
+        grave = {g.kind for g in gear(shipped, step, Bench((kitchen,))) if g.grave}
+        parts = (*step.reactants, *step.products)
+        codes = {c[:4] for p in parts for c in shipped.substances[p.substance].hazards.scored}
+        used = any(
+            kitchen.name == name
+            for name in equipment.tools(shipped, step, Bench((kitchen,)))
+        )  # fmt: skip
+        assert ("food" in grave) == bool(used and codes & set(NEVER_WITH_FOOD)), step.id
+        told += "food" in grave
+        quiet += used and "food" not in grave
+        both = set_up(shipped, step, Bench((kitchen, own)))
+        if both.heater is not None and "heat-dry" in {n.name for n, _ in both.heaters}:
+            serves = any(o.serves(n) for n, _ in both.heaters for o in own.offers)
+            assert not (serves and both.heater.food), step.id
+    assert told > 50
+    assert quiet > 50

@@ -178,6 +178,10 @@ def glove(substance: Substance) -> tuple[str, str] | None:
 
 
 _MASK = re.compile(r"(?<!gas )\bmask\b", re.IGNORECASE)  # of dust, in a record's own cautions
+# statements of what must never touch a thing that sees food again
+NEVER_WITH_FOOD = (
+    "H300", "H301", "H330", "H340", "H341", "H350", "H351", "H360", "H361", "H410",
+)  # fmt: skip
 OUTDOORS = "outdoors upwind, never in a room"
 _OUTDOORS = re.compile(
     r"\boutdoors only\b|\bonly outdoors\b|\bnever (?:indoors|in a (?:closed )?room)\b|"
@@ -231,7 +235,7 @@ def _wear(here: _Here) -> list[Advice]:
     asked = fumes.why_asked(here.library, here.step)
     outdoors = outdoors_words(here.step)
     if outdoors:
-        out.append(Advice(OUTDOORS, outdoors, "the record's caution"))
+        out.append(Advice(OUTDOORS, outdoors, PRACTICE))
     elif bad or asked:
         why = asked or f"{_some(dict.fromkeys(bad))} given off"
         out.append(Advice("fume extraction, or outdoors upwind", why, PRACTICE))
@@ -475,8 +479,7 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
             Advice("never into the hot kiln at once: crystal water spits and bursts; warm slowly",
                    _some(wet), PRACTICE)
         )  # fmt: skip
-    if why := here.touching("H300", "H301", "H330", "H340", "H341", "H350", "H351", "H360", "H361",
-                            "H410"):  # fmt: skip
+    if why := here.touching(*NEVER_WITH_FOOD):
         out.append(
             Advice("never with pots, spoons or ovens that see food again; no eating or drinking",
                    why, PRACTICE)

@@ -234,15 +234,16 @@ def _rank(step: ResolvedStep, found: SetUp) -> tuple[float, ...]:
     vessel = max((_LACKING if not p.fits else p.fits[0].rank for p in found.places), default=0)
     tool = found.heater
     if tool is None:
-        return (vessel, 0, 0, 0, 0, 0.0)
+        return (vessel, 0, 0, 0, 0, 0, 0.0)
     need = found.heaters[0][0]
     offers = [o for o in tool.offers if o.serves(need)]
     spare = max((o.limit("to") or 0.0 for o in offers), default=0.0) - step.heat_C
     tight = need.name == "heat-dry" and spare < FURNACE_MARGIN
     stay = bool(step.record.time.unattended) and need.name == "heat-dry" and not tool.may_be_left
     gas = need.name == "heat-dry" and found.way is not None and found.way.fire
+    food = tool.food  # another is taken where there is one
     power = max((o.limit("power") or 0.0 for o in offers), default=0.0)
-    return (vessel, len(found.wear), tight, stay, gas, -power)
+    return (vessel, len(found.wear), tight, food, stay, gas, -power)
 
 
 def _place(

@@ -286,6 +286,7 @@ def _tool(
         item.may_be_left if item.may_be_left is not None or kind is None else kind.may_be_left,
         item.outdoors if item.outdoors is not None else bool(kind and kind.outdoors),
         tuple(dict.fromkeys(cautions)),
+        item.food if item.food is not None else bool(kind and kind.food),
     )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ class Equipment(Record):
 
     ``heats_by`` says what a vessel meets in it (one of ``HEATS_BY``; "" is not known and taken
     cautiously); ``may_be_left`` whether one may go away while it heats (None is no); ``outdoors``
-    that it is used outdoors only.
+    that it is used outdoors only; ``food`` that food is made in it.
     """
 
     id: Id
@@ -39,6 +39,7 @@ class Equipment(Record):
     heats_by: HeatsBy = ""
     may_be_left: bool | None = None
     outdoors: bool = False
+    food: bool = False
     size: str = ""
     cautions: Texts = ()
     notes: Texts = ()

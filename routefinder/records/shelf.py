@@ -74,7 +74,7 @@ class BenchItem(Record):
 
     Either ``equipment`` names a kind in the library, or ``offers`` lists capabilities; with both,
     the offers here replace the library's of the same capability, and so do ``heats_by``,
-    ``may_be_left`` and ``outdoors``; ``cautions`` are added to the library's.
+    ``may_be_left``, ``outdoors`` and ``food``; ``cautions`` are added to the library's.
     """
 
     name: str = ""
@@ -84,6 +84,7 @@ class BenchItem(Record):
     heats_by: HeatsBy = ""
     may_be_left: bool | None = None
     outdoors: bool | None = None
+    food: bool | None = None
     cautions: Texts = ()
     notes: Texts = ()
 
@@ -92,7 +93,8 @@ class BenchItem(Record):
 class Tool:
     """A piece of equipment with what it offers.
 
-    ``heats_by``, ``may_be_left``, ``outdoors`` and ``cautions`` as in ``records.equipment``.
+    ``heats_by``, ``may_be_left``, ``outdoors``, ``food`` and ``cautions`` as in
+    ``records.equipment``.
     """
 
     name: str
@@ -102,6 +104,7 @@ class Tool:
     may_be_left: bool | None = None
     outdoors: bool = False
     cautions: tuple[str, ...] = ()
+    food: bool = False
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from routefinder.assessment.room_air import Room
 from routefinder.hazards import danger
 from routefinder.hazards import label as labels
 from routefinder.hazards import vessels as vessel_rules
-from routefinder.hazards.cautions import Advice, cautions
+from routefinder.hazards.cautions import NEVER_WITH_FOOD, Advice, cautions
 from routefinder.hazards.phrases import phrase
 from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
@@ -58,8 +58,9 @@ class Gear:
     """One thing to mind of a tool that a step uses.
 
     ``kind`` is "vessel" (what is known of its material here; of a bench that is not given, of those
-    that the record allows), "furnace" (what the charge does to it), "outdoors" or "caution" (the
-    tool's own). ``grave``: it is attacked, or must not stand indoors.
+    that the record allows), "furnace" (what the charge does to it), "outdoors", "food" (food is
+    made in it, and the charge is poisonous) or "caution" (the tool's own). ``grave``: it is
+    attacked, or must not stand indoors or see food again.
     """
 
     tool: str
@@ -122,8 +123,21 @@ def gear(
             own = [w for w in each.cautions if each.outdoors and "outdoors" in w.lower()]
             if each.outdoors:
                 out.append(Gear(each.name, "outdoors", own[0] if own else "outdoors only", True))
+            if each.food and (poison := _poison(library, step)):
+                out.append(Gear(each.name, "food", f"food is made in it, and {poison} must never "
+                                "touch what sees food again: take another, or give it up for food",
+                                True))  # fmt: skip
             out += [Gear(each.name, "caution", w) for w in each.cautions if w not in own[:1]]
     return tuple(dict.fromkeys(out))
+
+
+def _poison(library: Library, step: ResolvedStep) -> str:
+    """What of a step must never touch a thing that sees food again; "" when nothing."""
+    for part in (*step.reactants, *step.products):
+        codes = {c[:4] for c in library.substances[part.substance].hazards.scored}
+        if codes & set(NEVER_WITH_FOOD):
+            return library.name(part.substance)
+    return ""
 
 
 def safety(
