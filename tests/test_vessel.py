@@ -391,3 +391,24 @@ def test_purity_can_be_asked_for(demo, studio):
     )  # fmt: skip
     whole = {r.assessment.ids for r in demo.routes if r.assessment.purity.share >= 0.9999}
     assert {r.assessment.ids for r in kept.routes} == whole
+
+
+def test_routes_hand_on_what_their_amounts_promise(shipped):
+    """Whatever a step is fed with, of all steps that can feed it: its yield and its mass balance."""
+    import routefinder as rf
+    from routefinder.errors import RoutefinderError
+
+    tried = 0
+    for name in list(shipped.made)[::11]:
+        try:
+            answer = rf.find(shipped.name(name), "100 g", library=shipped, top=4)
+        except RoutefinderError:
+            continue  # a name that several things share
+        for route in answer.routes:
+            for amount in route.assessment.amounts.steps:
+                tried += 1
+                made = amount.product.moles / (amount.step.main.moles * amount.turns)
+                seed = any(f.role == "seed" for f in amount.feeds)
+                assert seed or made == pytest.approx(amount.yield_, rel=1e-6), amount.step.id
+                assert amount.mass_in_g == pytest.approx(amount.mass_out_g, rel=1e-8)
+    assert tried > 150

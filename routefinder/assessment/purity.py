@@ -37,6 +37,8 @@ def purity(found: Amounts) -> Purity:
             continue
         rest[what.removeprefix(OTHER)] = rest.get(what.removeprefix(OTHER), 0.0) + float(grams)
     total = sum(rest.values())
+    if total <= 0:  # what is made is water itself
+        return Purity(1.0, ())
     made = _main(rest, own)
     besides = sorted(
         ((what, grams / total) for what, grams in rest.items() if what != made), key=lambda x: -x[1]

@@ -69,6 +69,8 @@ def onward(library: Library, feed: Feed, maker: Course) -> Stream:
     grams = next((source.parts[k] for k in keys if k in source.parts), 0.0)
     name = root if (root, "aq") in source.parts else feed.form
     wanted = feed.moles * library.substances[name].molar_mass_g
+    if grams <= 0:
+        raise AssertionError(f"{maker.product} holds no {feed.form}")
     return source * (wanted / grams)
 
 

@@ -34,6 +34,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import product as pairs
 
 from routefinder.chem import equation as equations
 from routefinder.library.assemble import find_substance
@@ -239,21 +240,26 @@ class _Work:
         return term.moles * self.library.substances[name].molar_mass_g
 
     def _dissolve(self, term: Term) -> None:
-        """Crystals of a dissolved reactant's family go into solution, their water with them."""
+        """What a dissolved reactant is charged as goes into solution; a gas is led in."""
         if term.state != "aq":
             return
         root = self.library.root(term.substance)
-        for form in self.library.families.get(root, (root,)):
-            grams = self.vessel.parts.get((form, "s"))
-            if grams is None:
-                continue
-            record, dry = self.library.substances[form], self.library.substances[root]
-            share = dry.molar_mass_g / record.molar_mass_g
-            parts = dict(self.vessel.parts)
-            del parts[form, "s"]
-            self.vessel = Stream(parts) + Stream(
-                {(root, "aq"): grams * share, WATER: grams * (1 - share)}
-            )
+        for form, phase in pairs(self.library.families.get(root, (root,)), "slg"):
+            self._into_solution(form, phase)
+
+    def _into_solution(self, form: str, phase: str) -> None:
+        """One form goes into solution, its crystal water with it."""
+        grams = self.vessel.parts.get((form, phase))
+        if grams is None:
+            return
+        root = self.library.root(form)
+        record, dry = self.library.substances[form], self.library.substances[root]
+        share = dry.molar_mass_g / record.molar_mass_g
+        parts = dict(self.vessel.parts)
+        del parts[form, phase]
+        self.vessel = Stream(parts) + Stream(
+            {(root, "aq"): grams * share, WATER: grams * (1 - share)}
+        )
 
     def _dissolve_besides(self) -> None:
         """Salts put in besides the reactants go into the liquor, as the library knows them."""
@@ -263,8 +269,7 @@ class _Work:
         stay = {a.substance for a in self.step.aids if a.role in {"seed", "drying agent", "fuel"}}
         for what, phase in list(self.vessel.parts):
             if phase == "s" and what not in own | stay and dissolves(self.library, what):
-                root = self.library.root(what)
-                self._dissolve(Term(root, 1.0, "aq"))
+                self._into_solution(what, phase)
 
     def _have(self, term: Term) -> Number | None:
         """Turns that what is there of a reactant allows; None for what the air gives."""
@@ -410,6 +415,14 @@ class _Work:
         if not _any(water.mass_g):
             return
         self.taken = self.taken + water
+        if self.step.main.state == "l":  # layers: what is dissolved goes with the water
+            washed = self.vessel.only("aq")
+            self.vessel = self.vessel - washed
+            self._book("washings", washed + water)
+            return
+        if self.step.main.state == "aq" and not self.plan.having(*SEPARATES):
+            self.vessel = self.vessel + water  # a rinse, into the liquor
+            return
         self._take_up()
         held = self.vessel.only("l", "aq")
         h, w = held.mass_g, water.mass_g

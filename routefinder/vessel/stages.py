@@ -63,7 +63,7 @@ def stages_of(library: Library, step: ResolvedStep) -> Stages:
         return known
     written = step.record.stages
     crystals = crystallises_dissolved(library, step)
-    listed = written or tuple(_derive(library, step))
+    listed = _with_wash(step, written or tuple(_derive(library, step)))
     dry = is_dry_heat(step)
     found = Stages(
         listed, not written, _reacts(listed, crystals), dry, crystals,
@@ -71,6 +71,14 @@ def stages_of(library: Library, step: ResolvedStep) -> Stages:
     )  # fmt: skip
     library.keep("stages", step, found)
     return found
+
+
+def _with_wash(step: ResolvedStep, listed: tuple[Stage, ...]) -> tuple[Stage, ...]:
+    """The stages with one for the wash, where a step has one and its stages leave it out."""
+    if not any(a.role == "wash" for a in step.aids) or any(s.kind == "wash" for s in listed):
+        return listed
+    place = next((i for i, s in enumerate(listed) if s.kind == "dry"), len(listed))
+    return (*listed[:place], _stage("wash"), *listed[place:])
 
 
 def _alone(library: Library, step: ResolvedStep) -> tuple[ResolvedStep, ...]:
