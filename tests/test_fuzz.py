@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 sys.path.insert(0, str(Path(__file__).parent / "fuzz"))
-import cases
+import fuzz_cases
 
 from routefinder import units
 from routefinder.asking.network import find_in_network
@@ -33,7 +33,7 @@ NAMES = (
 @pytest.fixture(scope="module")
 def doors(shipped, tmp_path_factory):
     """Every door, on the shipped library."""
-    found = cases.doors(shipped, tmp_path_factory.mktemp("fuzz"))
+    found = fuzz_cases.doors(shipped, tmp_path_factory.mktemp("fuzz"))
     assert set(found) == set(NAMES)
     return found
 

@@ -17,7 +17,7 @@ import traceback
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
-import cases
+import fuzz_cases
 
 LIMIT_S = 5.0
 
@@ -57,7 +57,7 @@ def main() -> int:
     units.registry()  # built once a process: no part of a case
     wrong, slowest = 0, (0.0, "")
     with tempfile.TemporaryDirectory() as folder:
-        doors = cases.doors(library, Path(folder))
+        doors = fuzz_cases.doors(library, Path(folder))
         names = [given.door] if given.door else sorted(doors)
         begun = time.monotonic()
         for number in range(given.start, given.start + given.count):
