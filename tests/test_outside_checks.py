@@ -14,6 +14,10 @@ from routefinder.chem.equation import parse
 from routefinder.vessel.amounts import amounts
 
 
+# isomers of listed substances say which they are (numbers as the package chemicals has them)
+NUMBERS = {"C2H5HSO4": "540-82-9"}  # ethyl hydrogen sulfate, not dimethyl sulfate
+
+
 def sequence(tmp_path, equations, yields, target, bought):
     """A small library of a chain of equations; returns the one route to 1 kg of the target."""
     species = {t.species for e in equations for t in (*parse(e).left, *parse(e).right)}
@@ -34,6 +38,7 @@ def sequence(tmp_path, equations, yields, target, bought):
     files = {
         "substances": "".join(
             f'- id: {ids[f]}\n  name: "{f}"\n  formula: "{f}"\n  sources: from memory\n'
+            + (f"  cas: {NUMBERS[f]}\n" if f in NUMBERS else "")
             for f in ids
         ),
         "steps": steps,
