@@ -13,7 +13,6 @@ import routefinder as rf
 from routefinder.chem.equation import parse
 from routefinder.vessel.amounts import amounts
 
-
 # isomers of listed substances say which they are (numbers as the package chemicals has them)
 NUMBERS = {"C2H5HSO4": "540-82-9"}  # ethyl hydrogen sulfate, not dimethyl sulfate
 
