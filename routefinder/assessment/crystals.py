@@ -2,8 +2,8 @@
 
 For steps that take one dissolved salt to its crystals. The salt and the free water (what is not
 bound in crystals) come from the amounts; the solubility tables of the library say the rest. Every
-table gives its own answer; where they disagree the range is shown. A table that ends above the
-cold end of the window is read at its end, so that the crop is rather too small.
+table gives its own answer; where they disagree the range is shown. A table that ends inside the
+window is read at its ends, so that the crop is rather too small.
 """
 
 from __future__ import annotations
@@ -109,7 +109,7 @@ def crystals_of_step(
     ]
     falls = None
     found = solubility.crystallising(
-        library, product.id, window.high_C, window.low_C, clamp_cold=True
+        library, product.id, window.high_C, window.low_C, clamp=True
     )
     for table in found:
         falls = falls or table.falls
@@ -117,7 +117,7 @@ def crystals_of_step(
             continue
         one = _answer(salt, free, table.hot, table.cold, count, table.source, boils)
         answers.append(one)
-        lines += _lines(one, window.high_C, table.cold_C, free, boils)
+        lines += _lines(one, table.hot_C, table.cold_C, free, boils)
     why = "" if answers else _why(found, product.name, window.low_C, window.high_C)
     if why:
         lines.append(why)
