@@ -45,7 +45,7 @@ class Curve:
         found = density_between(self.table if inside else self.points, share)
         return None if found is None else Found(found, inside)
 
-    def strength(self, g_mL: float) -> tuple[float, ...]:  # noqa: N803
+    def strength(self, g_mL: float) -> tuple[float, ...]:
         """The mass fractions of the form at which a solution has this density, weakest first.
 
         Between two points of the record's table the inverse of ``at``. Empty where the table does
