@@ -108,9 +108,7 @@ def crystals_of_step(
         + (f", {significant(-water.formed_g)} g bound in crystals)" if water.formed_g < 0 else ")")
     ]
     falls = None
-    found = solubility.crystallising(
-        library, product.id, window.high_C, window.low_C, clamp=True
-    )
+    found = solubility.crystallising(library, product.id, window.high_C, window.low_C, clamp=True)
     for table in found:
         falls = falls or table.falls
         if table.hot is None or table.cold is None or table.hot <= table.cold:
