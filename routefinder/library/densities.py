@@ -52,7 +52,7 @@ class Curve:
         not reach; two answers where the density rises and falls again (acetic acid). A spindle
         read at another temperature than the table's reads otherwise: its owner must say so.
         """
-        out = []
+        out: list[float] = []
         for (low, rho_low), (high, rho_high) in pairwise(self.table):
             if rho_low == rho_high or not min(rho_low, rho_high) <= g_mL <= max(rho_low, rho_high):
                 continue
