@@ -124,4 +124,3 @@ def strengths(step: ResolvedStep, course: Course) -> Mapping[str, float]:
 def fullest(found: tuple[Fill, ...]) -> Fill:
     """The moment at which most room is taken."""
     return max(found, key=lambda f: f.volume_mL)
-
