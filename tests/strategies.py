@@ -196,7 +196,7 @@ steps = st.builds(
     stages=st.lists(stages(), max_size=3).map(tuple),
     tests=st.lists(
         st.builds(
-            lambda **given: BenchTest(**given), method=st.sampled_from(METHODS), on=texts,
+            lambda **given: BenchTest(**given), method=st.sampled_from(METHODS), sampled=texts,
             sample_g=st.none() | floats, wants=text_lists, note=texts, source=sources,
         ), max_size=2,
     ).map(tuple),

@@ -171,7 +171,7 @@ def reading(
     library: Library,
     method: str,
     stream: Stream,
-    sample_g: float,
+    sample_g: Number,
     molar: float = 0.0,
     first: bool = False,
 ) -> Number:

@@ -193,7 +193,7 @@ def figures_and_signs(
     found: list[Prepared] = []
     for written in step.record.tests:
         first = "first" in written.end_point
-        one = prepare(library, step, written.method, on=written.on, first=first, runs=runs,
+        one = prepare(library, step, written.method, on=written.sampled, first=first, runs=runs,
                       sample_g=written.sample_g, written=written)  # fmt: skip
         if one is not None:
             found.append(one)

@@ -15,13 +15,13 @@ END_POINTS = ("", "first", "last")
 
 
 class BenchTest(Record):
-    """One test: ``method``, ``on`` what it is done (the product, the vessel before its wash, or
-    what is left over by its name), ``sample`` in g, ``end_point`` of alkali, ``wants`` in words
-    what it must show where no figure does. What it must read is worked out from the vessel.
+    """One test: ``method``, ``sampled`` what it is done on (the product, the vessel before its
+    wash, or what is left over by its name), ``sample`` in g, ``end_point`` of alkali, ``wants``
+    in words what it must show where no figure does. What it must read the vessel says.
     """
 
     method: str
-    on: str = "product"
+    sampled: str = "product"
     sample_g: Mass | None = Field(None, alias="sample")
     end_point: str = ""
     wants: Texts = ()
