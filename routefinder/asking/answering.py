@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
+from routefinder.asking import states
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.assessment.measure import COMPARED
 from routefinder.choice import bounds, measures, variety
@@ -21,8 +22,17 @@ from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.listing import listed
-from routefinder.records.question import Question
-from routefinder.results.answer import Answer, Beaten, Fronted, Lost, NoRoute, Route, route_name
+from routefinder.records.question import Question, State
+from routefinder.results.answer import (
+    Answer,
+    Beaten,
+    EndsAs,
+    Fronted,
+    Lost,
+    NoRoute,
+    Route,
+    route_name,
+)
 from routefinder.search import best, explain, front, priced
 from routefinder.search.route import Ending, StepSet
 
@@ -40,9 +50,16 @@ class Inquiry:
         self.question = question
         self.narrowed = narrowing.narrow(lib, question)
 
+    @property
+    def goal(self) -> needs.Need:
+        """The node of the target, in the state that is wanted."""
+        return needs.target_need(
+            self.lib, self.question.target, states.looked_for(self.lib, self.question)
+        )
+
     def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
-            self.lib, steps, (*self.supplies, *more), self.question.target,
+            self.lib, steps, (*self.supplies, *more), self.goal,
             orders.step_cost(self.question.order, self.narrowed.profiles, self.question.step_cost),
             orders.ERRANDS[self.question.order],
         )  # fmt: skip
@@ -94,7 +111,7 @@ class Inquiry:
         """The steps with amounts, errands included, the shelf's prices, and moles of target."""
         steps = [self.lib.steps[i] for i in real_steps(packed.network.steps)]
         target = self.question.target
-        turns = prices.turns(self.lib, steps, target, charge)
+        turns = prices.turns(self.lib, steps, self.goal, charge)
         shelf, errands = prices.shelf_prices(self.lib, self.supplies, steps, orders.ERRANDS["cost"])
         shelf.pop(packed.target, None)
         turns += [turn for turn in errands if turn[2][0][1] != (packed.target,)]
@@ -164,11 +181,50 @@ def answer(lib: Library, question: Question) -> Answer:
     """
     regulated.refuse_library(lib)
     regulated.refuse(lib.substances[question.target], "target", lib)
+    found = _in_any_order(lib, question)
+    asked = states.wanted(lib, question)
+    if not found.routes:
+        found = _in_another_state(lib, question, asked) or found
+    return replace(found, state=_state(lib, found, asked))
+
+
+def _in_any_order(lib: Library, question: Question) -> Answer:
     if question.front:
         return _front(lib, question)
     if question.use_up is not None:
         return _using_up(lib, question, question.use_up)
     return _answer(lib, question)
+
+
+def _in_another_state(lib: Library, question: Question, asked: State) -> Answer | None:
+    """Where no route ends as wanted: those that end as a weaker solution, or in the other state."""
+    kinds = [states.looked_for(lib, question)] if asked.strength is not None else []
+    kinds.append(states.other_kind(asked.kind))
+    for kind in kinds:
+        other = replace(question, state=State(kind))
+        if asked.strength is None and states.looked_for(lib, other) == states.looked_for(
+            lib, question
+        ):
+            continue  # that was looked for
+        found = _in_any_order(lib, other)
+        if found.routes:
+            return replace(found, question=question)
+    return None
+
+
+def _state(lib: Library, found: Answer, asked: State) -> EndsAs:
+    """What was wanted, and whether the routes end so."""
+    target = found.question.target
+    met = all(
+        r.assessment.ends.kind == asked.kind and whole.strong_enough(asked, r.assessment)
+        for r in found.routes
+    )
+    forms = lib.families.get(lib.root(target), ())
+    solids = tuple(f for f in forms if f != target and "s" in lib.made.get(f, ()))
+    return EndsAs(
+        asked, found.question.state is not None, met, solids,
+        states.can_be(lib, target, asked.kind),
+    )  # fmt: skip
 
 
 def _using_up(lib: Library, question: Question, material: str) -> Answer:

@@ -100,6 +100,11 @@ FIELDS = (
           hint=f"One of {', '.join(ORDERS)}."),
     Field("top", int, "How many routes.", 10, metavar="N", short="-n", least=1,
           wrong="ask for at least one route", keeps="top", json="top"),
+    Field("state", str, "How the target is wanted: solid, liquid, gas, solution, or 'solution, "
+          "10 %' (at least so strong); else as it is usually kept.", metavar="STATE",
+          option="--as", free=True, keeps="state", json="state",
+          words=lambda v, _: f"as {'a solution' if v.kind == 'solution' else v.kind}"
+          + (f" of at least {digits.percent(v.strength)}" if v.strength else "")),
     Field("max_temperature", str, "Set hotter steps aside: '250 degC'.", metavar="TEMPERATURE",
           unit="temperature", keeps="limits.max_temperature_C", json="limits.max_temperature_C",
           asks="Hottest", hint="Such as 250 degC; hotter steps are set aside.",
@@ -169,6 +174,7 @@ class QuestionFields(TypedDict, total=False):
     bench: str | Path | Bench | None
     by: str
     top: int
+    state: str | None
     max_temperature: Any
     avoid: Sequence[str]
     use: Sequence[str]

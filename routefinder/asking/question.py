@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, Unpack
 
 from routefinder import units
-from routefinder.asking import fields
+from routefinder.asking import fields, states
 from routefinder.asking.fields import QuestionFields
 from routefinder.choice import measures
 from routefinder.choice import prefer as preferring
@@ -91,6 +91,10 @@ class QuestionReader:
             return measures.DEFAULT
         return measures.read_names(_text("non_dominated", value))
 
+    def _state(self, value: Any) -> str | None:
+        """As written; what it means hangs on the target."""
+        return None if value is None else _text("state", value)
+
     def _measures(self, value: Any) -> tuple[str, ...]:
         return () if value is None else measures.read_names(_text("measures", value))
 
@@ -124,6 +128,8 @@ def read_question(
     got["non_dominated"] = (named or got["non_dominated"]) if got["non_dominated"] else ()
     limits: dict[str, Any] = {"measures": musts}
     rest: dict[str, Any] = {}
+    if got["state"] is not None:
+        got["state"] = states.read_state(lib, substance, got["state"])
     for name, value in got.items():
         room, _, attribute = fields.BY_NAME[name].keeps.rpartition(".")
         (limits if room else rest)[attribute] = value

@@ -10,7 +10,7 @@ from routefinder.choice import prefer
 from routefinder.hazards.score import ASPECTS
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.records.question import Limits, Question
+from routefinder.records.question import Limits, Question, State
 from routefinder.search.best import Cap
 
 
@@ -27,6 +27,7 @@ class RouteLimit:
     least: Callable[[ResolvedStep], float] | None = None
 
 
+LITTLE = 1e-9
 ROUTE_LIMITS = (
     RouteLimit("max_steps", lambda a: float(len(a.steps)), lambda s: 1.0),
     RouteLimit("max_time_min", lambda a: a.elapsed_min, lambda s: s.record.time.hands_on_min),
@@ -48,7 +49,8 @@ def judged(question: Question) -> bool:
     """Whether a route has to be assessed before one knows that it keeps the limits."""
     limits = question.limits
     return bool(
-        limits.use or limits.max_hazard or limits.measures or question.may_lack
+        (question.state and question.state.strength)
+        or limits.use or limits.max_hazard or limits.measures or question.may_lack
         or any(
             getattr(limits, each.name) is not None
             for each in ROUTE_LIMITS
@@ -57,10 +59,20 @@ def judged(question: Question) -> bool:
     )  # fmt: skip
 
 
+def strong_enough(wanted: State, found: Assessment) -> bool:
+    """Whether a route ends in a solution at least as strong as is asked for, if that is asked."""
+    if wanted.strength is None:
+        return True
+    made = found.ends.liquor
+    return made is not None and made.strength >= wanted.strength - LITTLE
+
+
 def keeps(library: Library, question: Question, found: Assessment) -> bool:
     """Whether a route keeps every limit on whole routes."""
     limits = question.limits
     if question.may_lack and len(found.missing) > question.may_lack:
+        return False
+    if question.state is not None and not strong_enough(question.state, found):
         return False
     if limits.measures and not prefer.keeps(limits.measures, found):
         return False

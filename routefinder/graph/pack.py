@@ -12,7 +12,6 @@ from routefinder.graph.needs import (
     needs,
     offers_of_step,
     offers_of_supply,
-    target_need,
 )
 from routefinder.graph.network import FREE, Network, PlainStep, network
 from routefinder.library.library import Library
@@ -83,17 +82,16 @@ def pack(
     library: Library,
     steps: Iterable[ResolvedStep],
     supplies: Iterable[Supply],
-    target_id: str,
+    goal: Need,
     cost: Callable[[ResolvedStep], float],
     errand: float,
 ) -> Packed:
-    """Number the allowed steps; what already meets the target is taken off the shelf.
+    """Number the allowed steps; what already meets the goal is taken off the shelf.
 
     What is in a shop becomes a step of its own (``buy|`` and the node's name) at the cost of an
     ``errand``, so that a route may buy a thing or make it, and is minimal either way.
     """
     allowed = list(steps)
-    goal = target_need(library, target_id)
     wanted: dict[str, list[Need]] = {s.id: needs(library, s) for s in allowed}
     index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal])
     plain: list[PlainStep] = []

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from routefinder.graph.needs import (
+    Need,
     NeedIndex,
     meets,
     need_of,
     need_of_aid,
     needs,
     offers_of_supply,
-    target_need,
 )
 from routefinder.graph.pack import BUY, node_name
 from routefinder.library.library import Library
@@ -24,13 +24,12 @@ Turn = tuple[str, tuple[tuple[str, float], ...], tuple[tuple[float, tuple[str, .
 def turns(
     library: Library,
     steps: Iterable[ResolvedStep],
-    target_id: str,
+    goal: Need,
     cost: Callable[[ResolvedStep], float],
 ) -> list[Turn]:
     """(id, takes, gives, cost) of every step, in moles per turn, typical yields."""
     allowed = list(steps)
     wanted = {s.id: needs(library, s) for s in allowed}
-    goal = target_need(library, target_id)
     index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal])
     out: list[Turn] = []
     for step in allowed:
