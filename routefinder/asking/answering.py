@@ -36,6 +36,7 @@ from routefinder.results.answer import (
 from routefinder.search import best, explain, front, priced
 from routefinder.search.route import Ending, StepSet
 
+STRONG_ENOUGH_FOR = 0.2  # of the time, to look for a solution of the strength asked for
 SEED_ORDERS = ("yield", "time", "hazard", "steps", "cost")
 SEEDS = 3  # best routes of each of these orders, to begin a front with
 BEATEN_SHOWN = 8
@@ -181,11 +182,16 @@ def answer(lib: Library, question: Question) -> Answer:
     """
     regulated.refuse_library(lib)
     regulated.refuse(lib.substances[question.target], "target", lib)
-    found = _in_any_order(lib, question)
     asked = states.wanted(lib, question)
+    if asked.strength is None:
+        found = _in_any_order(lib, question)
+    else:  # no bound tells beforehand that no route is strong enough
+        short = replace(question, seconds=question.seconds * STRONG_ENOUGH_FOR)
+        found = replace(_in_any_order(lib, short), question=question)
+    stopped = found.ending is Ending.STOPPED
     if not found.routes:
         found = _in_another_state(lib, question, asked) or found
-    return replace(found, state=_state(lib, found, asked))
+    return replace(found, state=_state(lib, found, asked, stopped))
 
 
 def _in_any_order(lib: Library, question: Question) -> Answer:
@@ -212,7 +218,7 @@ def _in_another_state(lib: Library, question: Question, asked: State) -> Answer 
     return None
 
 
-def _state(lib: Library, found: Answer, asked: State) -> EndsAs:
+def _state(lib: Library, found: Answer, asked: State, stopped: bool) -> EndsAs:
     """What was wanted, and whether the routes end so."""
     target = found.question.target
     met = all(
@@ -224,6 +230,7 @@ def _state(lib: Library, found: Answer, asked: State) -> EndsAs:
     return EndsAs(
         asked, found.question.state is not None, met, solids,
         states.can_be(lib, target, asked.kind),
+        stopped,
     )  # fmt: skip
 
 

@@ -2,8 +2,8 @@
 
 A need is a substance in exactly one form, or a substance dissolved (then any form of its hydrate
 family will do) at a least strength. Both are plain tuples so that they can be dictionary keys:
-``("form", id, 0.0)`` and ``("dissolved", root id, least mass fraction)``. A target may also be wanted
-as a solution and nothing else: ``("solution", root id, 0.0)``.
+``("form", id, 0.0)`` and ``("dissolved", root id, least mass fraction)``. A target may also be
+wanted as a solution and nothing else: ``("solution", root id, 0.0)``.
 """
 
 from __future__ import annotations

@@ -54,8 +54,9 @@ class Question:
 
     ``use_up`` is a substance on the shelf: routes that take most of it come first. ``front`` names
     measures: then not the best by ``order`` are wanted but the routes that no other dominates in
-    these. ``state`` is how the target is wanted, None as it is usually kept. ``may_lack`` is how many needs of a route the bench may leave unmet. ``prefer`` are
-    preferences as written (``choice.prefer``).
+    these. ``state`` is how the target is wanted, None as it is usually kept. ``may_lack`` is how
+    many needs of a route the bench may leave unmet. ``prefer`` are preferences as written
+    (``choice.prefer``).
     """
 
     target: str

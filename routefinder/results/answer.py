@@ -127,7 +127,8 @@ class EndsAs:
     """In what state the target was wanted (``said`` by the user, else as it is usual).
 
     ``met`` says that every route ends so; ``solids`` are other forms of it that the library makes
-    as solids; ``possible`` that some step of the library makes it in the wanted state.
+    as solids; ``possible`` that some step of the library makes it in the wanted state, ``stopped``
+    that the search for that was stopped before its end.
     """
 
     asked: State
@@ -135,6 +136,7 @@ class EndsAs:
     met: bool
     solids: tuple[str, ...]
     possible: bool
+    stopped: bool = False
 
 
 @dataclass(frozen=True)

@@ -123,7 +123,6 @@ def _greatest(values: list[Any]) -> Any:
 def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
     """The coefficients behind ``found``; ``ideal`` as in ``amounts`` (then give yields of 1)."""
     steps = tuple(a.step for a in found.steps)
-    place = {s.id: i for i, s in enumerate(steps)}
     users: dict[tuple[str, str], list[tuple[int, float]]] = {}
     takes: dict[str, list[Take]] = {}
     supplies: dict[str, Supply] = {}

@@ -69,9 +69,11 @@ def sentence(answer: Answer) -> str:
     want = KIND[asked.kind]
     if asked.strength is not None:
         want += f" of {digits.percent(asked.strength)} or more"
-    why = (
-        " within these limits" if state.possible else ", for no step in the library takes it there"
-    )
+    why = " within these limits"
+    if not state.possible:
+        why = ", for no step in the library takes it there"
+    elif state.stopped:
+        why = " was found in the time there was"
     text = f"No route as {want}{why}: {what}{_range([e.liquor for e in ends if e.liquor])}."
     if asked.kind == "solid" and state.solids:
         names = [answer.library.name(f) for f in state.solids]
