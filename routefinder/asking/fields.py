@@ -138,6 +138,10 @@ FIELDS = (
     Field("no_licence", bool, "Set aside what needs a licensed material.", False,
           keeps="limits.no_licence", json="limits.no_licence",
           words=lambda _, __: "without licensed materials"),
+    Field("purity", str, "The least purity of the product, as computed: '97 %'; what falls short "
+          "is crystallised once more where the library can, else set aside.", metavar="SHARE",
+          free=True, keeps="limits.purity", json="limits.purity",
+          words=lambda v, _: f"purity at least {digits.percent(v)}"),
     Field("step_cost", float, "With --by cost: what each step is charged beside its materials "
           "(heat, filters, gloves; our assumption, set your own).", STEP_COST, metavar="MONEY",
           least=0, wrong=MONEY, keeps="step_cost"),
@@ -184,6 +188,7 @@ class QuestionFields(TypedDict, total=False):
     max_time: Any
     budget: float | None
     no_licence: bool
+    purity: str | float | None
     step_cost: float
     different: bool
     reuse: bool

@@ -91,6 +91,22 @@ class QuestionReader:
             return measures.DEFAULT
         return measures.read_names(_text("non_dominated", value))
 
+    def _purity(self, value: Any) -> float | None:
+        """A share from "97 %" or 0.97."""
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, str | int | float):
+            raise FieldError("{f} is {value!r}, not a share; write for example '97 %'",
+                             f="purity", value=value)  # fmt: skip
+        try:
+            share = units.read_fraction(value)
+        except InputError as error:
+            raise FieldError("{f}: {error}", f="purity", error=error) from None
+        if not 0 < share <= 1:
+            raise FieldError("{f} {value!r} must lie above 0 and up to 100 %; write for example "
+                             "'97 %'", f="purity", value=value)  # fmt: skip
+        return share
+
     def _state(self, value: Any) -> str | None:
         """As written; what it means hangs on the target."""
         return None if value is None else _text("state", value)

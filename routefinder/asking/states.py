@@ -67,8 +67,3 @@ def looked_for(library: Library, question: Question) -> str:
     if kind == "solution":
         return kind if dissolved or not made else "solid"
     return kind if made or not dissolved else "solution"
-
-
-def other_kind(kind: str) -> str:
-    """A solution for what is undissolved, a solid for a solution."""
-    return "solid" if kind == "solution" else "solution"

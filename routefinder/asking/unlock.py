@@ -317,7 +317,7 @@ class _Unlocking:
         out: list[Opening] = []
         for limit in whole.ROUTE_LIMITS:
             figure = getattr(limits, limit.name)
-            if figure is None:
+            if figure is None or limit.at_least:
                 continue
             dropped: dict[str, Any] = {limit.name: None}
             free = replace(limits, **dropped)

@@ -19,12 +19,19 @@ class RouteLimit:
     """A limit by its field of ``records.question.Limits``.
 
     ``value`` is what a route comes to, ``least`` what each step adds at the least (None: no sum
-    over steps), by which the search leaves out what cannot hold.
+    over steps), by which the search leaves out what cannot hold. ``at_least``: a route may come to
+    no less than the limit, else to no more.
     """
 
     name: str
     value: Callable[[Assessment], float]
     least: Callable[[ResolvedStep], float] | None = None
+    at_least: bool = False
+
+    def holds(self, figure: float, found: Assessment) -> bool:
+        """Whether a route keeps it."""
+        value = self.value(found)
+        return value >= figure if self.at_least else value <= figure
 
 
 LITTLE = 1e-9
@@ -32,6 +39,7 @@ ROUTE_LIMITS = (
     RouteLimit("max_steps", lambda a: float(len(a.steps)), lambda s: 1.0),
     RouteLimit("max_time_min", lambda a: a.elapsed_min, lambda s: s.record.time.hands_on_min),
     RouteLimit("budget", lambda a: a.cost.typical or 0.0),
+    RouteLimit("purity", lambda a: a.purity.share, at_least=True),
 )
 
 
@@ -78,7 +86,7 @@ def keeps(library: Library, question: Question, found: Assessment) -> bool:
         return False
     for limit in ROUTE_LIMITS:
         most = getattr(limits, limit.name)
-        if most is not None and limit.value(found) > most:
+        if most is not None and not limit.holds(most, found):
             return False
     for aspect, points in limits.max_hazard:  # amounts and the solutions drawn may add points
         aspects: Sequence[str] = ASPECTS if aspect == "any" else (aspect,)

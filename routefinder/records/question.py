@@ -34,7 +34,8 @@ class State:
 class Limits:
     """What sets steps or routes aside. None means no limit.
 
-    ``measures`` are must-haves on whole routes: a measure and its worst value that will do.
+    ``purity`` is the least computed purity of the product, a mass fraction. ``measures`` are
+    must-haves on whole routes: a measure and its worst value that will do.
     """
 
     max_temperature_C: float | None = None
@@ -45,6 +46,7 @@ class Limits:
     max_time_min: float | None = None
     budget: float | None = None
     no_licence: bool = False
+    purity: float | None = None
     measures: tuple[tuple[str, float], ...] = ()
 
 

@@ -54,11 +54,11 @@ def providers(
         wanted = [need_of(library, part, step) for part in step.reactants]
         wanted += [need_of_aid(library, aid) for aid in step.aids]
         for need in dict.fromkeys(wanted):
-            maker = next(
-                (e.id for e in made if any(meets(library, o, need) for o in offers_of_step(e))),
-                None,
-            )
-            found = (
+            makers = [e for e in made if any(meets(library, o, need) for o in offers_of_step(e))]
+            again = [e for e in makers if e.main == step.main]  # what this step makes purer
+            maker = (again or makers)[0].id if makers else None
+            found: Supply | str | None = maker if again else None
+            found = found or (
                 _best_supply(library, at_hand, need) or maker or _best_supply(library, shops, need)
             )
             if found is None:
