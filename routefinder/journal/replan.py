@@ -208,7 +208,8 @@ def replan(
                 Option("smaller target",
                        f"settle for {digits.mass(output.p10)}: reached in 9 runs of 10", 0.9)
             )  # fmt: skip
-    question = Question(target, target_g, Shelf(tuple(supplies), shelf.name), bench, top=5)
+    now = replace(shelf, supplies=tuple(supplies), notes=())
+    question = Question(target, target_g, now, bench, top=5)
     own = {s.id for s in rest}
     for name, other in search(question):
         if set(other.ids) == own:
