@@ -68,6 +68,17 @@ def curve(library: Library, substance_id: str, known: Sequence[tuple[float, floa
 
     ``known`` are further (mass fraction of this form, g/mL), which go before the library's.
     """
+    if known:
+        return _curve(library, substance_id, known)
+    kept = library.curves.get(substance_id)
+    if kept is None or kept[0] is not library.substances or kept[1] is not library.materials:
+        kept = library.substances, library.materials, _curve(library, substance_id, ())
+        library.curves[substance_id] = kept
+    found: Curve = kept[2]
+    return found
+
+
+def _curve(library: Library, substance_id: str, known: Sequence[tuple[float, float]]) -> Curve:
     substance = library.substances[substance_id]
     root = library.substances[library.root(substance_id)]
     dry = root.molar_mass_g / substance.molar_mass_g
