@@ -49,9 +49,9 @@ class Stage(Record):
     many rounds, with ``between`` done between two. ``holds`` is grams of liquor that a gram of
     solid keeps; ``pushes_out`` the share of it that a wash replaces, ``moisture`` grams of water
     left per gram of dried product; ``leaves`` the free water (not bound in crystals) that boiling
-    down, or an open dish, leaves: grams per mole of the limiting reactant. ``also`` are equations that run besides
-    the step's own, with states; what they take and make is counted. ``attended`` None: nobody has
-    said.
+    down, or an open dish, leaves: grams per mole of the limiting reactant. ``also`` are equations
+    that run besides the step's own, with states; what they take and make is counted. ``attended``
+    None: nobody has said.
     """
 
     kind: str
