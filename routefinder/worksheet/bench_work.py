@@ -173,7 +173,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
         drying(plan.library, step.main.substance, step.main.state, step),
-        _checkpoint(plan, s, feeds),
+        _checkpoint(plan, s),
         keeping_of(plan.library, step, step.main.substance, step.main.state),
         step.id == plan.amounts.last,
         _kept(plan.library, amount),
@@ -333,15 +333,17 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
         return ()
     boils = boils_down(s.amount.step)
     first = s.crops.answers[0]
-    if not boils:
+    if not boils and not first.to_leaves:
         return (BenchCrop(0.0, False, first.as_charged_share * s.crops.salt_g / s.count),)
     return tuple(
-        BenchCrop(c.liquor_water_g / s.count, c.boiled_off_g > 0.5, c.crystals_g / s.count)
+        BenchCrop(
+            c.liquor_water_g / s.count, boils and c.boiled_off_g > 0.5, c.crystals_g / s.count
+        )
         for c in first.crops
     )
 
 
-def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
+def _checkpoint(plan: Plan, s: StepPlan) -> Checkpoint:
     amount, step, course = s.amount, s.amount.step, s.amount.course
     expected = low = high = ceiling = None
     if step.main.state in {"s", "l"}:
@@ -365,8 +367,7 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = max(weighs(Behaviour(1.0, 1.0, True)), expected)
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    put_in = (f.drawn_g for f in feeds if f.role not in {"wash", _AGENT})
-    charged = sum(put_in) + float(amount.along.mass_g)
+    charged = float(course.charge.contents.mass_g)
     contents = float(course.points[course.stages.reacts].contents.mass_g) / s.count
     reads = _reads(plan.bench, charged / s.count)
     tells = None if plan.bench is None else reads is not None and gas > 10 * reads
