@@ -371,10 +371,10 @@ def crop_words(s: StepPlan) -> list[str]:
     out = []
     boils = boils_down(s.amount.step)
     for a in crops.answers:
-        if not boils and a.crops[0].boiled_off_g > 0.5:
+        if not boils and not a.to_leaves and a.crops[0].boiled_off_g > 0.5:
             out.append(f"cooling brings {digits.percent(a.as_charged_share)} of the salt")
             continue
-        parts = [f"{_bring(c)}{digits.mass(c.crystals_g)}" for c in a.crops]
+        parts = [f"{_bring(c, a.hot_parted, boils)}{digits.mass(c.crystals_g)}" for c in a.crops]
         text = "; then ".join(parts)
         out.append(f"{text}; {digits.mass(a.crops[-1].liquor_salt_g)} stay in the liquor "
                    f"({digits.percent(a.share)} crystallise)")  # fmt: skip
@@ -393,12 +393,15 @@ def air_words(e: Exposure) -> str:
     )
 
 
-def _bring(crop: Crop) -> str:
+def _bring(crop: Crop, hot_parted: bool, boils: bool) -> str:
+    then = "filter hot" if hot_parted else "cool"
+    if crop.boiled_off_g > 0.5 and not boils:
+        return f"let the dish dry up to {digits.volume(crop.liquor_water_g)} of water: "
     if crop.boiled_off_g > 0.5:
-        return f"boil down to {digits.volume(crop.liquor_water_g)} of water, cool: "
+        return f"boil down to {digits.volume(crop.liquor_water_g)} of water, {then}: "
     if crop.boiled_off_g < -0.5:
-        return f"add {digits.volume(-crop.boiled_off_g)} of water, cool: "
-    return "cool: "
+        return f"add {digits.volume(-crop.boiled_off_g)} of water, {then}: "
+    return f"{then}: "
 
 
 def gas_words(g: Gas) -> str:
