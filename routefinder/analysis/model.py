@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 from routefinder.analysis.ignition import heated_alone
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.records.shelf import Supply
 from routefinder.vessel import charge as vessel_charge
 from routefinder.vessel import course
 from routefinder.vessel.stages import stages_of
@@ -132,42 +131,33 @@ class Vessel:
         return name == PRODUCT and self.step.main.state == "s"
 
 
-def vessel_of(
-    library: Library,
-    step: ResolvedStep,
-    *,
-    form: str | None = None,
-    purity: float = 1.0,
-    supply: Supply | None = None,
-    grams: float | None = None,
-    whole: bool = False,
-    others: Mapping[str, float] | None = None,
-) -> Vessel:
-    """A vessel for ``grams`` of the limiting reactant, weighed as ``form`` of ``purity``.
+def vessel_of(library: Library, step: ResolvedStep, grams: float | None = None) -> Vessel:
+    """A vessel for ``grams`` of the limiting reactant, pure, the rest as the step asks for it.
 
-    Without ``grams`` one turn of the equation is charged. ``whole``: the grams are of everything
-    solid that is weighed together. ``others`` are grams of further substances, pure, that were
-    weighed in in place of the recipe's.
+    Without ``grams`` one turn of the equation is charged.
     """
-    held = form or step.limiting.substance
-    material = supply or Supply("", library.name(held), "solid", {}, held)
-    one = vessel_charge.weighed(library, step, material, {**material.fractions, held: purity}, held)
-    limiting = _limiting(library, step, one, held)
+    feeds = []
+    for part in step.reactants:
+        if part.state != "g":
+            own = part.substance == step.limiting.substance
+            extra = 0.0 if own else step.excess.get(part.substance, 0.0)
+            moles = part.moles * (1 + extra)
+            feeds.append(vessel_charge.pure(library, part.substance, moles, "reactant"))
+    for aid in step.aids:
+        moles = aid.mass_g * step.limiting.moles / library.substances[aid.substance].molar_mass_g
+        feeds.append(vessel_charge.pure(library, aid.substance, moles, aid.role))
+    one = vessel_charge.charge_of(library, step, feeds, 1.0, {})
     scale = 1.0
     if grams is not None:
-        one_turn = step.limiting.moles * library.substances[held].molar_mass_g / purity
-        if whole:
-            one_turn = float(one.contents.mass_g)
-        scale = grams / one_turn
-    contents = {k: v * scale for k, v in one.contents.parts.items()}
-    for name, weighed in (others or {}).items():
-        for key in contents:
-            if library.root(name) == library.root(key[0]) and key != limiting:
-                share = library.substances[key[0]].molar_mass_g
-                contents[key] = weighed / library.substances[name].molar_mass_g * share
-                break
-    charge = replace(one, contents=Stream(contents), turns=one.turns * scale, wash=one.wash * scale)
-    return Vessel(library, step, charge, limiting)
+        molar = library.substances[step.limiting.substance].molar_mass_g
+        scale = grams / (step.limiting.moles * molar)
+    charge = replace(one, contents=one.contents * scale, turns=scale, wash=one.wash * scale)
+    return charged(library, step, charge)
+
+
+def charged(library: Library, step: ResolvedStep, charge: course.Charge) -> Vessel:
+    """A vessel for what was really weighed in (``journal.mass_model.vessel``)."""
+    return Vessel(library, step, charge, _limiting(library, step, charge, step.limiting.substance))
 
 
 def _limiting(library: Library, step: ResolvedStep, charge: course.Charge, form: str) -> Part:
