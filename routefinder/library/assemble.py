@@ -212,6 +212,8 @@ def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Re
         for i, _ in enumerate(step.auxiliaries)
         if (a := _aid(library, step, i, limiting, fail)) is not None
     )
+    charged = _charged(library, step, {p.substance for p in reactants} | {a.substance for a in aids},
+                       fail)  # fmt: skip
     if len(faults) > before:
         return None
     return ResolvedStep(
@@ -226,7 +228,27 @@ def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Re
         dissolved,
         aids,
         at_most,
+        charged,
     )
+
+
+def _charged(library: Library, step: Step, known: set[str], fail: Any) -> dict[str, int]:
+    """What goes in later than the rest: substance -> place of the stage in which it does."""
+    out: dict[str, int] = {}
+    charges = [i for i, s in enumerate(step.stages) if s.kind == "charge"]
+    for i in charges:
+        what = step.stages[i].what
+        if i != charges[0] and not what:
+            fail(("stages", i), "nothing says what goes in here",
+                 "Write 'what:' with reactants or auxiliaries of the step.", "bad-charge")  # fmt: skip
+        for text in what:
+            found, wrong, remedy = find_substance(library, text, known)
+            if found is None:
+                fail(("stages", i), wrong, remedy, "bad-charge")
+            elif out.setdefault(found, i) != i:
+                fail(("stages", i), f"{text!r} goes in twice",
+                     "Name it in one stage; portions are its 'portions:'.", "bad-charge")  # fmt: skip
+    return {name: i for name, i in out.items() if i != charges[0]}
 
 
 def _balanced(

@@ -35,7 +35,8 @@ class ResolvedStep:
     """A step as the engine uses it; ``record`` is the step as written.
 
     ``strength`` is the least mass fraction at which a dissolved reactant does, ``at_most`` the
-    greatest, both in the vessel before the reaction (``library.pot``).
+    greatest, both in the vessel before the reaction (``library.pot``). ``charged`` is the place of
+    the stage in which something goes in, of what does not go in with the first one.
     """
 
     record: Step
@@ -49,6 +50,7 @@ class ResolvedStep:
     dissolved: dict[str, float]
     aids: tuple[Aid, ...]
     at_most: dict[str, float] = field(default_factory=dict)
+    charged: dict[str, int] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         return f"<Step {self.record.id}: {self.record.title}>"

@@ -36,6 +36,8 @@ def charge_of(
 ) -> Charge:
     """The charge of one step of a route; ``made`` holds the courses of the earlier steps."""
     contents, wash = NOTHING, NOTHING
+    reacts = stages_of(library, step).reacts
+    later: dict[int, Stream] = {}  # in time for the reaction; else it is counted from the start
     fates: dict[str, str] = {}
     for feed in feeds:
         if feed.drawn_g <= 1e-9:
@@ -52,13 +54,15 @@ def charge_of(
             wash = wash + stream
         else:
             contents = contents + stream
+            if (place := step.charged.get(feed.substance, reacts)) < reacts:
+                later[place] = later.get(place, NOTHING) + stream
         if feed.role == "fuel":
             fates[feed.form] = BURNS
     names = {k: v for k, v in fates.items() if k in library.substances}
     words = {OTHER + k: v for k, v in fates.items() if k not in library.substances}
     own = {step.main.substance, *(p.substance for p in step.reactants)}
     kept = {k: v for k, v in {**names, **words}.items() if k not in own}
-    return Charge(contents, turns, wash, kept)
+    return Charge(contents, turns, wash, kept, later)
 
 
 def onward(library: Library, feed: Feed, maker: Course) -> Stream:

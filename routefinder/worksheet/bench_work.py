@@ -7,7 +7,8 @@ what burns goes into the other liquids. Of a step that gives off gas, or that wo
 much if all were put together, the last is added in portions. A gas is led in, a drying agent waits
 until the product has been washed. Hydrogen peroxide goes in after all that it acts on, little
 by little, and only a base comes after it; a burning acid goes in after a cyanoferrate; what melts
-to lye is melted first.
+to lye is melted first. Where the stages charge more than once they go before all this: the rule is
+for what goes in together. A solid that goes in later as a solution is dissolved in water kept back.
 
 **Checkpoint.** Read off the vessel's course: the pure product at the typical yield, or, of a charge
 that is only heated, all that lies there but free water; the band goes from the low yield at the low
@@ -54,6 +55,8 @@ class BenchPortion:
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
     ``fizzes``: a carbonate, which gives carbon dioxide with the acid of the step.
     ``little_by_little``: it acts on all that is in the vessel, and all at once it runs away.
+    ``stage`` is the place of the stage it goes in with, ``to_dissolve``: then, as a solution;
+    ``water``: plain water.
     """
 
     name: str
@@ -68,6 +71,9 @@ class BenchPortion:
     burns: str = ""
     fizzes: bool = False
     little_by_little: bool = False
+    stage: int = 0
+    to_dissolve: bool = False
+    water: bool = False
 
 
 @dataclass(frozen=True)
@@ -140,7 +146,16 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     numbers = {p.amount.step.id: p.number for p in plan.steps}
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
     put_in = [f for f in feeds if f.role not in {"wash", _AGENT}]
-    charge = in_order(plan.library, amount, [f for f in put_in if not f.after])
+    at_once = [f for f in put_in if not f.after]
+    groups = sorted({step.charged.get(f.substance, 0) for f in at_once})
+    charge = [
+        f
+        for place in groups
+        for f in in_order(
+            plan.library, amount,
+            [f for f in at_once if step.charged.get(f.substance, 0) == place],
+        )
+    ]  # fmt: skip
     after = [f for f in put_in if f.after]
     agents = [f for f in feeds if f.role == _AGENT]
     led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
@@ -286,6 +301,18 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
 
 
 def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]) -> BenchPortion:
+    found = _plain_portion(library, s, feed, numbers)
+    step = s.amount.step
+    place = step.charged.get(feed.substance, 0)
+    wet = any(p.substance == feed.substance and p.state == "aq" for p in step.reactants)
+    later = bool(place) and wet and not found.liquid
+    water = found.liquid and is_water(library, feed.substance)
+    return replace(found, stage=place, to_dissolve=later, water=water)
+
+
+def _plain_portion(
+    library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]
+) -> BenchPortion:
     grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
