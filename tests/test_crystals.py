@@ -116,16 +116,25 @@ def test_retrograde_salts_are_flagged(shipped, target, hot, cold, falls):
 def test_clamped_cold_end(shipped):
     """A table that begins at 20 degC is read there for 5 degC, when asked, and else not at all."""
     assert solubility.crystallising(shipped, "copper-ii-acetate-monohydrate", 100, 5) == ()
-    found = solubility.crystallising(
-        shipped, "copper-ii-acetate-monohydrate", 100, 5, clamp_cold=True
-    )
+    found = solubility.crystallising(shipped, "copper-ii-acetate-monohydrate", 100, 5, clamp=True)
     assert {f.cold_C for f in found} == {20}
 
 
+def test_clamped_hot_end(shipped):
+    """Strontium chloride's table ends at 100 degC: a liquor at 115 degC is read there, not lost."""
+    assert solubility.crystallising(shipped, "strontium-chloride-hexahydrate", 115, 2) == ()
+    (found,) = solubility.crystallising(
+        shipped, "strontium-chloride-hexahydrate", 115, 2, clamp=True
+    )
+    assert (found.hot_C, found.cold_C) == (100, 2)
+    # by hand: r = 266.62/158.53 = 1.6818; 99.48 -> 520, 47.36 (2 degC) -> 117.7; 1 - 117.7/520
+    assert found.share == pytest.approx(0.774, abs=0.003)
+
+
 def test_unknown_says_what_lacks(shipped):
-    """Zinc acetate has no table: no answer, and the sentence names it."""
-    found = routefinder.find("zinc acetate dihydrate", "100 g", top=1)
+    """Manganese acetate has no table: no answer, and the sentence names it."""
+    found = routefinder.find("manganese(II) acetate tetrahydrate", "100 g", top=1)
     (one,) = crystals(found.library, found.routes[0].assessment.amounts).values()
     assert one.answers == ()
     assert one.share is None
-    assert "no solubility of zinc acetate dihydrate" in one.why
+    assert "no solubility of manganese(II) acetate tetrahydrate" in one.why

@@ -2,8 +2,8 @@
 
 For steps that take one dissolved salt to its crystals. The salt and the free water (what is not
 bound in crystals) come from the amounts; the solubility tables of the library say the rest. Every
-table gives its own answer; where they disagree the range is shown. A table that ends above the
-cold end of the window is read at its end, so that the crop is rather too small.
+table gives its own answer; where they disagree the range is shown. A table that ends inside the
+window is read at its ends, so that the crop is rather too small.
 """
 
 from __future__ import annotations
@@ -108,16 +108,14 @@ def crystals_of_step(
         + (f", {significant(-water.formed_g)} g bound in crystals)" if water.formed_g < 0 else ")")
     ]
     falls = None
-    found = solubility.crystallising(
-        library, product.id, window.high_C, window.low_C, clamp_cold=True
-    )
+    found = solubility.crystallising(library, product.id, window.high_C, window.low_C, clamp=True)
     for table in found:
         falls = falls or table.falls
         if table.hot is None or table.cold is None or table.hot <= table.cold:
             continue
         one = _answer(salt, free, table.hot, table.cold, count, table.source, boils)
         answers.append(one)
-        lines += _lines(one, window.high_C, table.cold_C, free, boils)
+        lines += _lines(one, table.hot_C, table.cold_C, free, boils)
     why = "" if answers else _why(found, product.name, window.low_C, window.high_C)
     if why:
         lines.append(why)

@@ -236,7 +236,7 @@ def _charged(library: Library, step: Step, known: set[str], fail: Any) -> dict[s
     """What goes in later than the rest: substance -> place of the stage in which it does."""
     out: dict[str, int] = {}
     charges = [i for i, s in enumerate(step.stages) if s.kind == "charge"]
-    for i in charges:
+    for i in charges if len(charges) > 1 else ():
         what = step.stages[i].what
         if i != charges[0] and not what:
             fail(("stages", i), "nothing says what goes in here",
@@ -248,7 +248,7 @@ def _charged(library: Library, step: Step, known: set[str], fail: Any) -> dict[s
             elif out.setdefault(found, i) != i:
                 fail(("stages", i), f"{text!r} goes in twice",
                      "Name it in one stage; portions are its 'portions:'.", "bad-charge")  # fmt: skip
-    return {name: i for name, i in out.items() if i != charges[0]}
+    return {name: i for name, i in out.items() if i not in charges[:1]}
 
 
 def _balanced(

@@ -32,13 +32,14 @@ class Crystallising:
     """What one table says of cooling from ``hot_C`` to ``cold_C``.
 
     ``hot`` and ``cold`` are g of crystals per 100 g of free water; ``hot`` is None when the salt
-    dissolves in its own crystal water there; ``cold_C`` is where the table was read. ``falls`` is
-    a stretch of the table that falls on warming (retrograde), if the window has one. ``share`` is
-    what one crop brings.
+    dissolves in its own crystal water there; ``hot_C`` and ``cold_C`` are where the table was
+    read. ``falls`` is a stretch of the table that falls on warming (retrograde), if the window has
+    one. ``share`` is what one crop brings.
     """
 
     hot: float | None
     cold: float | None
+    hot_C: float
     cold_C: float
     falls: tuple[float, float] | None
     source: str
@@ -73,26 +74,29 @@ def readings(tables: tuple[Solubility, ...], temperature_C: float) -> tuple[Tabl
 
 
 def crystallising(
-    library: Library, substance_id: str, hot_C: float, cold_C: float, *, clamp_cold: bool = False
+    library: Library, substance_id: str, hot_C: float, cold_C: float, *, clamp: bool = False
 ) -> tuple[Crystallising, ...]:
     """What each table says of cooling a solution so that ``substance_id`` crystallises.
 
-    ``clamp_cold``: a table that ends above the cold end is read at its end.
+    ``clamp``: a table that ends inside the window is read at its ends, so that what it says of the
+    crop is rather too small (a salt that dissolves better hot).
     """
     main = library.substances[substance_id]
     dry = library.substances[library.root(substance_id)]
     ratio = main.molar_mass_g / dry.molar_mass_g
     out = []
     for table in tables_of(library, substance_id):
-        read_C = max(cold_C, min(t for t, _ in table.at)) if clamp_cold else cold_C
-        hot, cold = (solutions.interpolate(table.at, t) for t in (hot_C, read_C))
+        least, most = min(t for t, _ in table.at), max(t for t, _ in table.at)
+        low, high = (max(cold_C, least), min(hot_C, most)) if clamp else (cold_C, hot_C)
+        hot, cold = (solutions.interpolate(table.at, t) for t in (high, low))
         if hot is None or cold is None:
             continue
         out.append(
             Crystallising(
                 solutions.crystals_per_free_water(hot, ratio),
                 solutions.crystals_per_free_water(cold, ratio),
-                read_C,
+                high,
+                low,
                 solutions.falls_between(table.at, cold_C, hot_C),
                 _source(table),
             )

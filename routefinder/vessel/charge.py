@@ -39,7 +39,9 @@ def charge_of(
     reacts = stages_of(library, step).reacts
     later: dict[int, Stream] = {}  # in time for the reaction; else it is counted from the start
     fates: dict[str, str] = {}
+    by_feed: list[Stream] = []
     for feed in feeds:
+        by_feed.append(NOTHING)
         if feed.drawn_g <= 1e-9:
             continue
         if isinstance(feed.origin, str):
@@ -50,6 +52,7 @@ def charge_of(
         else:
             stream = _of_supply(library, step, feed, feed.origin)
             fates.update(feed.origin.fates)
+        by_feed[-1] = stream
         if feed.role == "wash":
             wash = wash + stream
         else:
@@ -62,7 +65,7 @@ def charge_of(
     words = {OTHER + k: v for k, v in fates.items() if k not in library.substances}
     own = {step.main.substance, *(p.substance for p in step.reactants)}
     kept = {k: v for k, v in {**names, **words}.items() if k not in own}
-    return Charge(contents, turns, wash, kept, later)
+    return Charge(contents, turns, wash, kept, tuple(by_feed), later)
 
 
 def onward(library: Library, feed: Feed, maker: Course) -> Stream:

@@ -76,14 +76,15 @@ class Charge:
     """What is weighed in for one step: the vessel's contents, the wash, and what drifts along.
 
     ``turns`` are moles of the equation that the limiting reactant allows. ``fates`` says of a
-    companion what becomes of it. ``later`` is the part of ``contents`` that goes in at a later
-    stage, by the place of that stage.
+    companion what becomes of it; ``by_feed`` is what each feed brings, in their order. ``later`` is
+    the part of ``contents`` that goes in at a later stage, by the place of that stage.
     """
 
     contents: Stream
     turns: Number
     wash: Stream = NOTHING
     fates: Mapping[str, str] = field(default_factory=dict)
+    by_feed: tuple[Stream, ...] = ()
     later: Mapping[int, Stream] = field(default_factory=dict)
 
     @property
@@ -111,7 +112,9 @@ class Course:
     """A step from charge to what goes on.
 
     ``product`` goes on (with all that comes along); ``leavings`` is what is left over, by what it
-    is at the bench ("filtrate", "residue"...); ``recovered`` by-products by substance.
+    is at the bench ("filtrate", "residue"...); ``recovered`` by-products by substance. ``begun`` is
+    what is in the vessel as the reaction begins: what dissolves is dissolved, nothing has turned.
+    ``layered``: a liquid product is washed in its vessel, layer by layer.
     """
 
     charge: Charge
@@ -121,6 +124,8 @@ class Course:
     recovered: Mapping[str, Stream]
     behaviour: Behaviour
     stages: Stages
+    begun: Stream = NOTHING
+    layered: bool = False
 
     def after(self, kind: str) -> Point:
         """The point after the last stage of this kind. Raises KeyError when there is none."""
@@ -193,6 +198,7 @@ class _Work:
         self.library, self.step, self.charge = library, step, charge
         self.how, self.plan, self.recover = how, plan, recover
         self.vessel: Stream = NOTHING
+        self.begun: Stream = charge.contents
         self.filtrate: Stream = NOTHING  # set aside when the product is in it
         self.left: dict[str, Stream] = {}
         self.now: dict[str, Stream] = {}
@@ -292,6 +298,7 @@ class _Work:
         for term in self.step.reactants:
             self._dissolve(term)
         self._dissolve_besides()
+        self.begun = self.vessel
         turns = self.how.conversion * self.charge.turns
         allowed = [h for t in self.step.reactants if (h := self._have(t)) is not None]
         self._turn(self.step.reactants, self.step.products, least([turns, *allowed]))
@@ -528,7 +535,7 @@ class _Work:
         return Course(
             self.charge, points, _clean(product),
             {k: _clean(v) for k, v in leavings.items() if _any(v.mass_g)},
-            recovered, self.how, self.plan,
+            recovered, self.how, self.plan, self.begun, main.state == "l",
         )  # fmt: skip
 
     def _part_by_products(self, leavings: dict[str, Stream]) -> None:

@@ -120,9 +120,9 @@ def _reacts(listed: tuple[Stage, ...], crystals: bool) -> int:
         for i, stage in enumerate(listed):
             if stage.kind == "crystallise":
                 return i
-    for kinds in (REACTS, ("crystallise",)):  # two salts dissolved grow a double salt
-        for i, stage in enumerate(listed):
-            if stage.kind in kinds and i > in_by:
+    for kinds, first in ((REACTS, in_by), (REACTS, 0), (("crystallise",), 0)):
+        for i, stage in enumerate(listed):  # two salts dissolved grow a double salt, last
+            if stage.kind in kinds and i > first:
                 return i
     return 0
 

@@ -116,8 +116,9 @@ def _putting_in(w: StepWork) -> list[str]:
     first, *rest = w.charge
     record = w.plan.amount.step.record
     verb = "Measure" if first.liquid and first.from_step is None else "Put"
-    keep = any(p.to_dissolve for p in rest) and first.water
-    back = ", half of it; the other half waits for what is dissolved later" if keep else ""
+    thinned = any(p.to_dissolve or (p.stage and p.liquid and p.burns) for p in rest)
+    keep = thinned and first.water
+    back = ", half of it; the other half waits for what goes in later" if keep else ""
     out = [f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}{back}."]
     # before anything goes in
     notes = [s.note for s in record.stages[:1] if s.kind == "charge" and s.note]
@@ -142,6 +143,11 @@ def _adding(w: StepWork, p: BenchPortion, burning: bool, slowly: bool, keep: boo
         where = "the water kept back" if keep else "as little water as takes it up"
         also = ", in small lots: it heats" if p.burns else ""
         return f"Dissolve {portion(p)} in {where}{also}, and pour it slowly into the rest{portions}."
+    if p.stage and p.liquid and p.burns and keep:
+        return (
+            f"Pour {portion(p)} slowly into the water kept back, never the other way round, and "
+            f"that slowly into the rest with stirring{portions}."
+        )
     if p.little_by_little:
         return (
             f"Add {portion(p)} little by little with stirring, the next only when the last has "

@@ -219,6 +219,7 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
             "calms": s.stays.calms,
         },
         "peak_mL": b.peak_mL if b else None,
+        "peak_g": b.peak_g if b else None,
         "batch_note": (b.note or None) if b else None,
         "portions": [{"what": w, "goes": n} for w, n in b.portions] if b else [],
         "weigh_outs": [

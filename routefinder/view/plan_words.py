@@ -276,7 +276,8 @@ def batch_words(s: StepPlan, many: str) -> str:
     text = f"{b.count}"
     if limit is not None:
         text += (
-            f": {digits.volume(limit.filling.volume_mL)} {limit.filling.when}; {limit.what} takes "
+            f": {digits.volume(limit.filling.volume_mL)} ({digits.mass(limit.filling.mass_g)}) "
+            f"{limit.filling.when}; {limit.what} takes "
             f"{digits.volume(limit.holds_mL * limit.use)} ({digits.percent(limit.use)} of it)"
         )
     if b.at_once > 1:

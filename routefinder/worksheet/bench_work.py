@@ -2,7 +2,8 @@
 
 **Order of addition** (common practice, where a record does not say): liquids before solids, water
 and solvents first; an acid or a lye that burns is diluted in that water before anything else comes
-to it; then what comes from an earlier step, the limiting reactant, the others last. Without water
+to it; then what comes from an earlier step; of the solids what dissolves before what does not, the
+limiting reactant first. Without water
 what burns goes into the other liquids. Of a step that gives off gas, or that would boil or warm
 much if all were put together, the last is added in portions. A gas is led in, a drying agent waits
 until the product has been washed. Hydrogen peroxide goes in after all that it acts on, little
@@ -188,7 +189,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
         drying(plan.library, step.main.substance, step.main.state, step),
-        _checkpoint(plan, s, feeds),
+        _checkpoint(plan, s),
         keeping_of(plan.library, step, step.main.substance, step.main.state),
         step.id == plan.amounts.last,
         _kept(plan.library, amount),
@@ -277,7 +278,7 @@ def _out_of_turn(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int
 
 def _by_state(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
     if isinstance(feed.origin, str):
-        return (0, 3) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
+        return (0, 3) if _dissolved(amount, feed) else (1, _solid(amount, feed))
     if feed.origin.form in _LIQUID:
         if is_water(library, feed.substance) or feed.role == "solvent":
             return (0, 0)
@@ -287,7 +288,14 @@ def _by_state(library: Library, amount: StepAmounts, feed: Feed, water: bool) ->
         if not water:
             return (0, 5)
         return (0, 1 if burns == "acid" else 2)
-    return (1, 0 if _limits(amount, feed) else 1)
+    return (1, _solid(amount, feed))
+
+
+def _solid(amount: StepAmounts, feed: Feed) -> int:
+    """The place of a solid among solids."""
+    part = next((p for p in amount.step.reactants if p.substance == feed.substance), None)
+    stays = part is not None and part.state == "s" and not is_dry_heat(amount.step)
+    return 2 * stays + (not _limits(amount, feed))
 
 
 def _limits(amount: StepAmounts, feed: Feed) -> bool:
@@ -368,7 +376,7 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
     )
 
 
-def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
+def _checkpoint(plan: Plan, s: StepPlan) -> Checkpoint:
     amount, step, course = s.amount, s.amount.step, s.amount.course
     expected = low = high = ceiling = None
     if step.main.state in {"s", "l"}:
@@ -392,8 +400,7 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = max(weighs(Behaviour(1.0, 1.0, True)), expected)
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    put_in = (f.drawn_g for f in feeds if f.role not in {"wash", _AGENT})
-    charged = sum(put_in) + float(amount.along.mass_g)
+    charged = float(course.charge.contents.mass_g)
     contents = float(course.points[course.stages.reacts].contents.mass_g) / s.count
     reads = _reads(plan.bench, charged / s.count)
     tells = None if plan.bench is None else reads is not None and gas > 10 * reads
