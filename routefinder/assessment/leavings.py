@@ -8,9 +8,9 @@ in. A metal is thrown out of solution only where it is dissolved and nothing hol
 
 The streams are read off the states of the equation; which liquor of a step something goes with is
 not known yet, so all liquors of a step count as one. What a recipe does not name is told too: in a
-wet one it is judged as the gravest of what went in, what is washed out of a fired one is unknown. The handling is common practice of small
-laboratories and potteries; it is no permission to pour anything away. What must not be poured onto
-what comes from ``hazards.meets``.
+wet one it is judged as the gravest of what went in; what is washed out of a fired one is unknown.
+The handling is common practice of small laboratories and potteries; it is no permission to pour
+anything away. What must not be poured onto what comes from ``hazards.meets``.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.listing import listed
 from routefinder.records.substance import Substance
 from routefinder.vessel.step_amounts import StepAmounts
-from routefinder.vessel.stream import REST
+from routefinder.vessel.stream import NOTHING, REST
 
 RULE = "local rules decide"
 SOURCE = "common practice"
@@ -272,8 +272,8 @@ def streams(library: Library, amount: StepAmounts) -> dict[str, tuple[Left, ...]
         out.setdefault(where, []).append(
             Left(outcome.substance, substance.name, state, outcome.mass_g)
         )
-    if (rest := _unnamed(library, amount)) is not None:
-        out.setdefault("liquor", []).append(rest)
+    for rest in _unnamed(library, amount):
+        out.setdefault("solids" if rest.state == "s" else "liquor", []).append(rest)
     every = [w for rows in out.values() for w in rows]
     wet = out.get("liquor", []) + out.get("liquid", [])
     if wet and any(_kind(library, w) == REACTIVE for w in every):
@@ -285,20 +285,22 @@ UNNAMED = "what the recipe does not name"
 WASHED_OUT = "what washes out of the fired cake, not reckoned"
 
 
-def _unnamed(library: Library, amount: StepAmounts) -> Left | None:
-    """What leaves a recipe with its liquors besides what it names; None where nothing does."""
+def _unnamed(library: Library, amount: StepAmounts) -> list[Left]:
+    """What leaves a recipe with its liquors and solids besides what it names."""
     step, course = amount.step, amount.course
     if not step.is_recipe:
-        return None
+        return []
     if course.stages.dry:
         washed = any(a.role == "wash" for a in step.aids)
-        return Left("", WASHED_OUT, "aq", 0.0, "unknown") if washed else None
-    ways = ("filtrate", "washings", "residue", "spilt")
-    grams = sum(float(course.leavings[w].grams(*REST)) for w in ways if w in course.leavings)
-    if grams < 1e-6:
-        return None
+        return [Left("", WASHED_OUT, "aq", 0.0, "unknown")] if washed else []
+    grams = {"aq": 0.0, "s": 0.0}
+    for way in ("filtrate", "washings", "residue", "spilt"):
+        for (what, phase), mass in course.leavings.get(way, NOTHING).parts.items():
+            if what == REST[0]:
+                grams[phase] += float(mass)
     put_in = [kind_of(library.substances[p.substance], p.state) for p in step.reactants]
-    return Left("", UNNAMED, "aq", grams, min(put_in, key=_ORDER.index))
+    like = min(put_in, key=_ORDER.index)
+    return [Left("", UNNAMED, phase, g, like) for phase, g in grams.items() if g >= 1e-6]
 
 
 def _kind(library: Library, what: Left) -> str:

@@ -57,8 +57,9 @@ def charge_of(
             wash = wash + stream
         else:
             contents = contents + stream
-            if (place := step.charged.get(feed.substance, reacts)) < reacts:
-                later[place] = later.get(place, NOTHING) + stream
+            for place, share in step.charges_of(feed.substance):
+                if 0 < place < reacts:
+                    later[place] = later.get(place, NOTHING) + stream * share
         if feed.role == "fuel":
             fates[feed.form] = BURNS
     names = {k: v for k, v in fates.items() if k in library.substances}

@@ -73,7 +73,7 @@ def stages_of(library: Library, step: ResolvedStep) -> Stages:
     listed = _with_wash(step, tuple(derived) or written)
     dry = is_dry_heat(step)
     found = Stages(
-        listed, begun, _reacts(listed, crystals), dry, crystals,
+        listed, begun, _reacts(listed, crystals, dry), dry, crystals,
         _alone(library, step) if dry else (),
     )  # fmt: skip
     library.keep("stages", step, found)
@@ -112,9 +112,10 @@ def _alone(library: Library, step: ResolvedStep) -> tuple[ResolvedStep, ...]:
     return tuple(out.values())
 
 
-def _reacts(listed: tuple[Stage, ...], crystals: bool) -> int:
+def _reacts(listed: tuple[Stage, ...], crystals: bool, dry: bool) -> int:
     """The place of the first stage of a kind that reacts, after what is charged before a filter."""
     parted = next((i for i, s in enumerate(listed) if s.kind in SEPARATES), len(listed))
+    parted = 1 if dry else parted  # what is stirred into a hot charge counts from the start
     in_by = max((i for i, s in enumerate(listed[:parted]) if s.kind == "charge"), default=0)
     if crystals:
         for i, stage in enumerate(listed):
@@ -135,9 +136,7 @@ def is_dry_heat(step: ResolvedStep) -> bool:
     return heated and not damp and not wetted
 
 
-def _derive(
-    library: Library, step: ResolvedStep, written: tuple[Stage, ...] = ()
-) -> list[Stage]:
+def _derive(library: Library, step: ResolvedStep, written: tuple[Stage, ...] = ()) -> list[Stage]:
     stages = _dry(step) if is_dry_heat(step) else _wet(library, step)
     if written:
         heats = any(s.kind == "heat" for s in written)

@@ -126,11 +126,16 @@ def _putting_in(w: StepWork) -> list[str]:
     burning = bool(first.burns)
     place = first.stage
     for i, p in enumerate(rest):
+        last = i == len(rest) - 1
+        text = _adding(w, p, burning, w.in_portions and last, keep)
         if p.stage != place:
             out += _between(w, place, p.stage)
             place = p.stage
-        last = i == len(rest) - 1
-        out.append(_adding(w, p, burning, w.in_portions and last, keep))
+            if note := record.stages[place].note:
+                alone = sum(q.stage == place for q in rest) == 1
+                text = f"{text.rstrip('.')} ({note})." if alone else text
+                out += [] if alone else [f"Mind: {note}."]
+        out.append(text)
         burning = burning or bool(p.burns)
     return out
 
@@ -142,7 +147,9 @@ def _adding(w: StepWork, p: BenchPortion, burning: bool, slowly: bool, keep: boo
     if p.to_dissolve:
         where = "the water kept back" if keep else "as little water as takes it up"
         also = ", in small lots: it heats" if p.burns else ""
-        return f"Dissolve {portion(p)} in {where}{also}, and pour it slowly into the rest{portions}."
+        return (
+            f"Dissolve {portion(p)} in {where}{also}, and pour it slowly into the rest{portions}."
+        )
     if p.stage and p.liquid and p.burns and keep:
         return (
             f"Pour {portion(p)} slowly into the water kept back, never the other way round, and "
@@ -170,15 +177,12 @@ def _between(w: StepWork, place: int, then: int) -> list[str]:
     """What is done after one charge and before the next, and how the next goes in."""
     out = []
     for stage in w.plan.amount.step.record.stages[place + 1 : then]:
+        text = one_stage(stage)
         if stage.kind == "heat" and w.plan.heat.heater is not None and w.plan.heat.heating_min:
-            minutes = w.plan.heat.heating_min
-            out.append(_heating(w, w.plan.heat.heater.name, minutes, now=True))
-        if stage.kind != "charge":
-            text = one_stage(stage)
+            warm = _heating(w, w.plan.heat.heater.name, w.plan.heat.heating_min, now=True)
+            out.append(f"{text[0].upper()}{text[1:]}: {warm[0].lower()}{warm[1:]}")
+        elif stage.kind != "charge":
             out.append(f"{text[0].upper()}{text[1:]}.")
-    note = w.plan.amount.step.record.stages[then].note
-    if note:
-        out.append(f"{note[0].upper()}{note[1:]}:")
     return out
 
 

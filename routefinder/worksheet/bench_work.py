@@ -148,15 +148,15 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
     put_in = [f for f in feeds if f.role not in {"wash", _AGENT}]
     at_once = [f for f in put_in if not f.after]
-    groups = sorted({step.charged.get(f.substance, 0) for f in at_once})
+    groups: dict[int, list[Feed]] = {}
+    for feed in at_once:
+        for place, share in step.charges_of(feed.substance):
+            groups.setdefault(place, []).append(_part_of(feed, share))
     charge = [
-        f
-        for place in groups
-        for f in in_order(
-            plan.library, amount,
-            [f for f in at_once if step.charged.get(f.substance, 0) == place],
-        )
-    ]  # fmt: skip
+        (place, f)
+        for place in sorted(groups)
+        for f in in_order(plan.library, amount, groups[place])
+    ]
     after = [f for f in put_in if f.after]
     agents = [f for f in feeds if f.role == _AGENT]
     led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
@@ -178,7 +178,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
             for need, tool in zip(step.record.equipment, _tools(plan, s), strict=True)
         ),
         s.batches.vessel if s.batches else "",
-        portions(charge),
+        tuple(_portion(plan.library, s, f, numbers, place) for place, f in charge),
         portions(after),
         portions(washes),
         portions(led_in),
@@ -195,6 +195,14 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         _kept(plan.library, amount),
         leavings(plan.library, [amount]),
     )
+
+
+def _part_of(feed: Feed, share: float) -> Feed:
+    """A share of what goes in, where it goes in at several times."""
+    if share == 1.0:
+        return feed
+    of = ("moles", "mass_g", "companions_g", "water_g", "from_solution_g", "spared_g")
+    return replace(feed, **{name: getattr(feed, name) * share for name in of})
 
 
 def _kept(library: Library, amount: StepAmounts) -> tuple[tuple[str, float], ...]:
@@ -308,10 +316,11 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
     return part is not None and part.state == "aq" and feed.water_g == 0
 
 
-def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]) -> BenchPortion:
+def _portion(
+    library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int], place: int = 0
+) -> BenchPortion:
     found = _plain_portion(library, s, feed, numbers)
     step = s.amount.step
-    place = step.charged.get(feed.substance, 0)
     wet = any(p.substance == feed.substance and p.state == "aq" for p in step.reactants)
     later = bool(place) and wet and not found.liquid
     water = found.liquid and is_water(library, feed.substance)
