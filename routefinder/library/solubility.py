@@ -134,11 +134,25 @@ def crystallises_dissolved(library: Library, step: ResolvedStep) -> bool:
     return library.root(others[0].substance) == library.root(main.id)
 
 
+def crystallises(library: Library, step: ResolvedStep) -> bool:
+    """Whether the step takes one dissolved salt, or two that join to a double salt, to crystals."""
+    if crystallises_dissolved(library, step):
+        return True
+    others = [p for p in step.reactants if library.substances[p.substance].formula != "H2O"]
+    return (
+        step.record.kind == "crystallisation"
+        and step.main.state == "s"
+        and len(step.products) == 1
+        and len(others) == 2
+        and all(p.state == "aq" for p in others)
+    )
+
+
 def window(
     library: Library, step: ResolvedStep, hot_C: float | None = None, cold_C: float | None = None
 ) -> tuple[Crystallising, ...]:
     """What the tables say of a crystallising step through its window; () when nothing is known."""
-    if not crystallises_dissolved(library, step):
+    if not crystallises(library, step):
         return ()
     high = step.record.temperature.high_C if hot_C is None else hot_C
     low = step.record.temperature.low_C if cold_C is None else cold_C

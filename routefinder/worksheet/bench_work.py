@@ -377,10 +377,12 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
         return ()
     boils = boils_down(s.amount.step)
     first = s.crops.answers[0]
-    if not boils:
+    if not boils and not first.to_leaves:
         return (BenchCrop(0.0, False, first.as_charged_share * s.crops.salt_g / s.count),)
     return tuple(
-        BenchCrop(c.liquor_water_g / s.count, c.boiled_off_g > 0.5, c.crystals_g / s.count)
+        BenchCrop(
+            c.liquor_water_g / s.count, boils and c.boiled_off_g > 0.5, c.crystals_g / s.count
+        )
         for c in first.crops
     )
 
