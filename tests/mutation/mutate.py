@@ -269,8 +269,7 @@ def main() -> int:
         files = [str(HERE.parent / f"test_{name}.py") for name in about]
         round_ = Round(changes, asked.to)
         pytest.main(
-            ["-o", "addopts=", "-q", "-p", "no:cacheprovider", "-p", "no:terminal",
-             "-p", "no:capture", *files], plugins=[round_],
+            ["-o", "addopts=", "-s", "-p", "no:cacheprovider", "-p", "no:terminal", *files], plugins=[round_],
         )  # fmt: skip
         lived = [m for m, verdict in round_.told if verdict in {"SURVIVED", "no test calls it"}]
         print(f"{module}: {len(round_.told)} changes, {len(lived)} survived")
