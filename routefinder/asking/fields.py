@@ -199,13 +199,15 @@ class QuestionFields(TypedDict, total=False):
     seconds: float
 
 
+TERMS = {"tools": "--with"}  # terms of a plan whose option has another name
 NOT_A = {str: "a text", int: "a whole number", float: "a number", bool: "yes or no", Path: "a path"}
 
 
 def option(name: str) -> str:
     """A field as the command line says it: "use" is "--from"."""
-    return BY_NAME[name].options[0].split("/")[0] if name in BY_NAME else (
-        f"--{name.replace('_', '-')}")  # fmt: skip
+    if name in BY_NAME:
+        return BY_NAME[name].options[0].split("/")[0]
+    return TERMS.get(name, f"--{name.replace('_', '-')}")
 
 
 def key(name: str) -> str:
