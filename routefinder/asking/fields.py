@@ -105,6 +105,10 @@ FIELDS = (
           option="--as", free=True, keeps="state", json="state",
           words=lambda v, _: f"as {'a solution' if v.kind == 'solution' else v.kind}"
           + (f" of at least {digits.percent(v.strength)}" if v.strength else "")),
+    Field("excess", str, "For a reaction that stops at its equilibrium: the moles of a reactant that "
+          "go in a mole of the limiting one, such as 'ethanol = 3' (repeat).", (), many=True,
+          metavar="NAME=RATIO", free=True, pairs=True, keeps="excess", json="excess",
+          words=lambda v, lib: ", ".join(f"{lib.name(n)} {r:g} mol a mol" for n, r in v)),
     Field("max_temperature", str, "Set hotter steps aside: '250 degC'.", metavar="TEMPERATURE",
           unit="temperature", keeps="limits.max_temperature_C", json="limits.max_temperature_C",
           asks="Hottest", hint="Such as 250 degC; hotter steps are set aside.",
@@ -179,6 +183,7 @@ class QuestionFields(TypedDict, total=False):
     by: str
     top: int
     state: str | None
+    excess: Sequence[str] | Mapping[str, float]
     max_temperature: Any
     avoid: Sequence[str]
     use: Sequence[str]
