@@ -105,7 +105,7 @@ FIELDS = (
           option="--as", free=True, keeps="state", json="state",
           words=lambda v, _: f"as {'a solution' if v.kind == 'solution' else v.kind}"
           + (f" of at least {digits.percent(v.strength)}" if v.strength else "")),
-    Field("excess", str, "For a reaction that stops at its equilibrium: the moles of a reactant that "
+    Field("excess", str, "For a reaction that stops at its equilibrium: moles of a reactant that "
           "go in a mole of the limiting one, such as 'ethanol = 3' (repeat).", (), many=True,
           metavar="NAME=RATIO", free=True, pairs=True, keeps="excess", json="excess",
           words=lambda v, lib: ", ".join(f"{lib.name(n)} {r:g} mol a mol" for n, r in v)),
