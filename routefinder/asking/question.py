@@ -242,5 +242,6 @@ def read_shelf(lib: Library, shelf: Any) -> Shelf:
     for name in shelf:
         _text("shelf", name)
         regulated.refuse(name, "taken", lib)
-    named = tuple(shelves.supply(lib.material(name)) for name in shelf)
-    return Shelf((*named, *shelves.everywhere(lib)), "the materials named")
+    purse = shelves.purse(lib)
+    named = (*(shelves.supply(lib.material(name)) for name in shelf), *shelves.everywhere(lib))
+    return Shelf(tuple(purse.priced(s) for s in named), "the materials named", (), purse)

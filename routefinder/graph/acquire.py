@@ -31,7 +31,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import CAPABILITIES, Capability
 from routefinder.records.question import Limits, Question
-from routefinder.records.shelf import Bench, Shelf, Supply, Tool
+from routefinder.records.shelf import Bench, Supply, Tool
 
 FAR_K = 200.0  # a tool that would have to reach further than this is another tool (our choice)
 SHOP = "shop|"
@@ -237,7 +237,7 @@ def _sold(
     must = {library.root(u) for u in use}
     out = []
     for material in library.materials.values():
-        supply = shelves.supply(material)
+        supply = question.shelf.purse.priced(shelves.supply(material))
         roots = {library.root(s) for s in supply.offered}
         rival = roots & must and not set(supply.offered) & use
         if not (supply.id in at_hand or question.target in supply.offered or rival):
@@ -421,7 +421,7 @@ def applied(question: Question, acquired: Iterable[Acquisition]) -> Question:
     shelf, bench, limits = question.shelf, question.bench, question.limits
     for each in acquired:
         if each.supplies and each.supplies[0].id not in {s.id for s in shelf.supplies}:
-            shelf = Shelf((*shelf.supplies, each.supplies[0]), shelf.name, shelf.notes)
+            shelf = replace(shelf, supplies=(*shelf.supplies, each.supplies[0]))
         if each.tools and bench is not None:
             bench = Bench((*bench.tools, each.tools[0]), bench.name)
         if each.change is not None:

@@ -264,7 +264,8 @@ def replan(
     supplies = [m for m, _ in lots] + left
     ids = {s.id for s in supplies}
     supplies += [s for s in everywhere(library) if s.id not in ids]
-    question = Question(target, target_g, Shelf(tuple(supplies), shelf.name), bench, top=5)
+    stand = replace(shelf, supplies=tuple(supplies), notes=())
+    question = Question(target, target_g, stand, bench, top=5)
     own = {s.step.id for s in standing.states}, {s.id for s in todo}
     options += _others(library, search(question), own, [m for m, _ in lots], stock)
     return replace(shown, missing=missing, options=tuple(options))

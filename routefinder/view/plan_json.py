@@ -157,6 +157,9 @@ def _shopping(found: Plan) -> dict[str, Any]:
         "consumed": bought.consumed,
         "to_pay": bought.packets,
         "no_price": list(bought.unknown),
+        "others": [
+            {"currency": c, "consumed": used, "to_pay": paid} for c, used, paid in bought.others
+        ],
         "materials": [_purchase(p) for p in bought.purchases],
         "besides": [
             {"id": d.supply.id, "name": d.supply.name, "mass_g": d.as_weighed_g}
@@ -171,7 +174,7 @@ def _purchase(p: shopping.Purchase) -> dict[str, Any]:
         "id": p.material, "name": p.name, "need_g": p.need_g, "have_g": p.have_g,
         "short_g": p.short_g, "density_g_mL": p.density_g_mL, "consumed": p.consumed,
         "to_pay": p.packets, "stays_over_g": p.left_g, "keeps_min": p.keeps_min,
-        "makes": p.makes,
+        "makes": p.makes, "currency": p.currency,
         "packs": None if p.chosen is None else [
             {"pack": pack.label, "count": n, "grams": pack.grams, "price": pack.price}
             for pack, n in p.chosen.packs
@@ -374,10 +377,14 @@ def _money(found: Plan) -> dict[str, Any]:
         "total": m.total,
         "per_gram": m.per_gram,
         "no_price": list(m.unknown),
+        "others": [{"currency": c, "materials": money} for c, money in m.others],
         "parts": [asdict(p) for p in m.parts],
         "bought_ready": {
             "material": buy.material or None,
             "bought": buy.bought,
+            "elsewhere": (
+                {"money": buy.elsewhere[0], "currency": buy.elsewhere[1]} if buy.elsewhere else None
+            ),
             "made": buy.made,
             "hours": buy.hours,
             "saves": buy.saves,

@@ -52,7 +52,7 @@ def shopping(plan: Plan) -> PlanTable:
              plan_words.amount(p, p.have_g) if p.have_g else "–",
              plan_words.amount(p, p.short_g) if p.short_g else "–", packs(p),
              plan_words.amount(p, p.left_g) if p.short_g and p.chosen else "–",
-             paid(p.consumed, bought.currency), paid(p.packets, bought.currency))
+             paid(p.consumed, p.currency), paid(p.packets, p.currency))
             for p in bought.purchases
         ),
     )  # fmt: skip
@@ -89,7 +89,7 @@ def money(plan: Plan) -> PlanTable:
         "Money for materials",
         (("material", "t"), ("used", "n"), ("money", "n"), ("share", "n")),
         tuple(
-            (p.name, measured(plan, p.material, p.grams), paid(p.money, spent.currency),
+            (p.name, measured(plan, p.material, p.grams), plan_words.part_paid(p, spent),
              digits.percent(p.share) if p.share is not None else "?")
             for p in spent.parts
         ),

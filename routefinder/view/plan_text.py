@@ -24,6 +24,7 @@ from routefinder.view.plan_words import (
     money_words,
     packs,
     paid,
+    part_paid,
     percent,
     shopping_words,
     sure_words,
@@ -133,7 +134,7 @@ def _shopping(plan: Plan, out: Console) -> None:
             p.name, amount(p, p.need_g), amount(p, p.have_g) if p.have_g else "–",
             amount(p, p.short_g) if p.short_g else "–", packs(p),
             amount(p, p.left_g) if p.short_g and p.chosen else "–",
-            paid(p.consumed, bought.currency), paid(p.packets, bought.currency),
+            paid(p.consumed, p.currency), paid(p.packets, p.currency),
         )  # fmt: skip
     out.print(table)
     for text in shopping_words(plan):
@@ -223,7 +224,7 @@ def _money(plan: Plan, out: Console) -> None:
     table = _table(("material", "left"), ("used", "right"), ("money", "right"), ("share", "right"))
     for p in spent.parts:
         table.add_row(
-            p.name, measured(plan, p.material, p.grams), paid(p.money, spent.currency),
+            p.name, measured(plan, p.material, p.grams), part_paid(p, spent),
             digits.percent(p.share) if p.share is not None else "?",
         )  # fmt: skip
     out.print(table)
