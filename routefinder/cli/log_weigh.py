@@ -291,18 +291,20 @@ def _far_from_plan(own: StepBook, taken: dict[str, Any], more: bool) -> list[str
     if not planned or grams <= FAR * planned:
         return []
     return [
-        f"{digits.mass(grams)} {taken['name']} is {grams / planned:.2g} times the plan's "
+        f"{digits.mass(grams)} {taken['name']} is {_times(grams / planned)} times the plan's "
         f"{digits.mass(planned)}: a slip"
     ]
+
+
+def _times(value: float) -> str:
+    return f"{value:,.0f}" if value >= 10 else f"{value:.2g}"
 
 
 def planned_g(own: StepBook, taken: dict[str, Any]) -> float | None:
     """What the plan weighs in of this, in g."""
     if taken.get("whole"):
-        return sum(
-            f["as_weighed_g"] for f in own.plan["feeds"]
-            if f["role"] == "reactant" and not f.get("everywhere")
-        )  # fmt: skip
+        parts = [f for f in own.plan["feeds"] if not f.get("everywhere") and f["role"] != "wash"]
+        return float(sum(f["as_weighed_g"] for f in parts))
     for feed in own.plan["feeds"]:
         if feed.get("name") == taken["name"]:
             return float(feed["as_weighed_g"])
@@ -345,7 +347,7 @@ def _cannot_be(
     if most is None or grams <= CANNOT * most:
         return []
     return [
-        f"{digits.mass(grams)} is {grams / most:.2g} times the most that can come out of step "
+        f"{digits.mass(grams)} is {_times(grams / most)} times the most that can come out of step "
         f"{own.number} ({digits.mass(most)}): a slip"
     ]
 
@@ -492,7 +494,7 @@ def out_data(
 
 
 def measured(library: Library, own: StepBook, text: str, density: str | None) -> dict[str, Any]:
-    """A strength as an entry: grams of the product per gram, the last digit as written its doubt."""
+    """A strength as an entry: grams of the product per gram; the last digit is its doubt."""
     from routefinder import units
     from routefinder.journal.weight import strength_of
 

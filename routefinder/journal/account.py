@@ -528,7 +528,7 @@ class _Work:
             whence = "measured"
             low, pure, high = (min(total * step.strength[k] * to_held, most)
                                for k in ("low", "share", "high"))  # fmt: skip
-            sure = True
+            sure, total = True, pure / (step.strength["share"] * to_held)
         if total is not None and pure > total and main.state == "s":
             total = pure
         gone = sum(float(g["grams"]) for g in step.gone) * (pure / total if total else 1.0)

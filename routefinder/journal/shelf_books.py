@@ -210,7 +210,7 @@ def adding(
             path, text, new, f"{name}: {amount} and {digits.mass(grams)} make {after}"
         )
     added = {
-        "material": name, "amount": f"{grams / per:.8g} {unit}", "strength": strength, "note": note
+        "material": name, "amount": f"{grams / per:.6g} {unit}", "strength": strength, "note": note
     }  # fmt: skip
     line = tables.line_of([added.get(n, "") for n in table.heading], _ending(text))
     gap = "" if not text or text.endswith("\n") else _ending(text)
@@ -309,6 +309,11 @@ def keep(store: Store, book: Book, state: StepState, library: Library, yes: bool
             f"step {step.number}: nobody measured how strong the solution is; do so first "
             f"('log strength {step.number} \"6.4 %\"')"
         )
+    if lot.state != "s" and not step.outs:
+        raise InputError(
+            f"step {step.number}: nobody measured how much there is; do so first ('log weigh "
+            f'{step.number} --out "1.1 kg"\', or a volume)'
+        )
     if step.wet:
         raise InputError(f"step {step.number}: only weighed wet; dry it, or log its strength")
     change = adding(
@@ -349,7 +354,7 @@ def pending(book: Book) -> list[Entry]:
 
 
 def settle(store: Store, book: Book, library: Library, yes: bool, ask: Ask) -> list[str]:
-    """Finish what the shelf file was about to be told when the program ended; says what was done."""
+    """Finish what was about to be done to the shelf file when the program ended, and say so."""
     out = []
     for entry in pending(book):
         mark = entry.data["shelf"]
