@@ -367,7 +367,7 @@ def test_the_purity_of_a_route(demo, demo_routes, shipped):
     from routefinder.assessment.purity import purity
 
     found = demo_routes["precipitate-basic-copper-carbonate"].assessment.amounts
-    assert purity(found).share == pytest.approx(1.0, abs=0.01)
+    assert purity(shipped, found).share == pytest.approx(1.0, abs=0.01)
     seen = 0
     for step in shipped.steps.values():
         if step.main.state != "s" or step.is_recipe:

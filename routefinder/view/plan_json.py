@@ -8,12 +8,14 @@ from dataclasses import asdict
 from typing import Any
 
 from routefinder.assessment import shopping
+from routefinder.assessment.ending import end_state
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
 from routefinder.vessel.water import liquor
 from routefinder.view import danger_words
+from routefinder.view.as_json import ends
 from routefinder.view.as_json import step as step_data
 from routefinder.worksheet import explain
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -36,6 +38,7 @@ def plan(found: Plan) -> dict[str, Any]:
             "planned_g": found.planned_g,
         },
         "route": {"number": found.number, "name": found.name},
+        "ends": ends(end_state(found.library, found.amounts)),
         "shelf": q.shelf.name,
         "bench": q.bench.name if q.bench else None,
         "terms": _terms(found),
