@@ -33,13 +33,15 @@ TAKES_UP = re.compile(
     re.IGNORECASE,
 )
 _CARBON_DIOXIDE = re.compile(r"carbon dioxide|\bCO2\b", re.IGNORECASE)
-_VENTED = re.compile(r"cap loose|airlock|vented", re.IGNORECASE)
+_VENTED = re.compile(r"cap loose|airlock", re.IGNORECASE)
 LOSES = re.compile(
-    r"effloresc|loses (?:its )?(?:water|ammonia|crystal)|bloom|dries out|loses CO2|warm dry air|evaporates",
+    r"effloresc|loses (?:its )?(?:water|ammonia|crystal)|bloom|dries out|loses CO2|warm dry air|"
+    r"evaporates",
     re.IGNORECASE,
 )
 AIRTIGHT = re.compile(
-    r"air-?tight|\btight\b[\w ,]*\b(?:jar|bottle|tin|tub)|well[- ]closed|\bsealed\b|over a drying agent",
+    r"air-?tight|\btight\b[\w ,]*\b(?:jar|bottle|tin|tub)|well[- ]closed|\bsealed\b|"
+    r"over a drying agent",
     re.IGNORECASE,
 )
 OXIDISES = re.compile(

@@ -23,7 +23,7 @@ from routefinder.cli.log_base import (
     open_store,
     readable,
 )
-from routefinder.cli.log_weigh import gone, keep, strength, weigh
+from routefinder.cli.log_weigh_commands import gone, keep, strength, weigh
 from routefinder.cli.takes_question import takes_question
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError

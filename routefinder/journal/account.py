@@ -473,6 +473,8 @@ class _Work:
         onward = any(entered(t) for t in takers(self.book, step))
         if step.ended is not None or onward:
             return "made"
+        if step.strength is not None and not step.outs:
+            return "made"  # somebody measured what it made
         if step.outs:
             pot = said is not None and (
                 said.product_g is None or (said.way == "through" and said.says == "go on")

@@ -272,6 +272,7 @@ def _take(step: StepBook, entry: Entry, first: int) -> None:
         step.temperatures.append(f"{data['temperature_C']:g} °C")
     elif entry.kind == "strength":
         step.strength = {**data, "entry": entry.entry, "happened": entry.happened}
+        step.made = step.made or entry.happened
     elif entry.kind == "gone":
         step.gone.append({**data, "entry": entry.entry})
     elif entry.kind == "shelf" and "kept_g" in data and "shelf" not in data:

@@ -415,7 +415,7 @@ def _measured(
         sentence = f"{held}: {digits.percent(y)} of theory ({span}), more than the usual: {range_}."
     else:
         says = "done"
-        sentence = f"Done: {held}, {digits.percent(y)} of theory ({span}); {range_}."
+        sentence = f"{held}, {digits.percent(y)} of theory ({span}); {range_}."
     lines = (
         f"theory: {number(found.turns)} turns × {number(full / found.turns)} g = {number(full)} g "
         f"{name}",
