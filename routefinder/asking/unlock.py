@@ -66,7 +66,8 @@ class _Unlocking:
     def market(self) -> Market:
         return acquire.market(
             self.lib, self.question, self.asked.narrowed, self.asked.supplies, self.cost,
-            orders.ERRANDS[self.question.order], together=self.question.order != "cost",
+            orders.ERRANDS[self.question.order], self.asked.goal,
+            together=self.question.order != "cost",
         )  # fmt: skip
 
     @cached_property
@@ -148,7 +149,7 @@ class _Unlocking:
         q, market = self.question, self.market
         charge = orders.step_cost("cost", self.asked.narrowed.profiles, q.step_cost)
         every = list(self.lib.steps.values())
-        turns = {t[0]: t for t in prices.turns(self.lib, every, q.target, charge)}
+        turns = {t[0]: t for t in prices.turns(self.lib, every, self.asked.goal, charge)}
         at_hand = [s for s in self.asked.supplies if not s.in_shop]
         shelf, _ = prices.shelf_prices(self.lib, at_hand, every, 0.0)
         shelf.pop(market.target, None)
@@ -319,7 +320,7 @@ class _Unlocking:
         out: list[Opening] = []
         for limit in whole.ROUTE_LIMITS:
             figure = getattr(limits, limit.name)
-            if figure is None:
+            if figure is None or limit.at_least:
                 continue
             dropped: dict[str, Any] = {limit.name: None}
             free = replace(limits, **dropped)

@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from routefinder.graph.narrow import Narrowed
-from routefinder.graph.needs import NeedIndex, needs, offers_of_step, offers_of_supply, target_need
+from routefinder.graph.needs import Need, NeedIndex, needs, offers_of_step, offers_of_supply
 from routefinder.graph.network import PlainStep
 from routefinder.graph.pack import node_name
 from routefinder.hazards import heaters, score
@@ -99,6 +99,7 @@ def market(
     supplies: Sequence[Supply],
     cost: Cost,
     errand: float,
+    goal: Need,
     together: bool = True,
 ) -> Market:
     """The graph of everything, with what is lacking as nodes.
@@ -107,7 +108,6 @@ def market(
     one acquisition (not for an order by price).
     """
     every = list(library.steps.values())
-    goal = target_need(library, question.target)
     wanted = {s.id: needs(library, s) for s in every}
     index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal])
 

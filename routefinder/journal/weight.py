@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
 
 from routefinder import listing, units
+from routefinder.analysis.reading import last_digit
 from routefinder.assessment.distribution import Z90
 from routefinder.errors import AmbiguousName, FieldError, InputError, QuantityError
 from routefinder.library.library import Library
@@ -66,25 +66,7 @@ def read_mass(text: str, reads: str | None = None, bench: Bench | None = None) -
         ]
         if fitting:
             return Reading(grams, min(fitting))
-    return Reading(grams, _last_digit_g(text))
-
-
-def _last_digit_g(text: str) -> float:
-    number, unit = text.strip(), ""
-    for i, sign in enumerate(number):
-        if not (
-            sign.isdigit() or sign in ".,+- _" or (sign in "eE" and i and number[i - 1].isdigit())
-        ):
-            number, unit = number[:i], number[i:]
-            break
-    try:
-        written = Decimal(number.strip().replace(" ", "").replace("_", "").replace(",", "."))
-    except InvalidOperation:
-        return 1.0
-    exponent = written.as_tuple().exponent
-    places = exponent if isinstance(exponent, int) else 0
-    factor = units.read(f"1 {unit.strip() or 'g'}", "mass")
-    return float(10.0 ** min(places, 0)) * factor
+    return Reading(grams, last_digit(text, "mass"))
 
 
 @dataclass(frozen=True)

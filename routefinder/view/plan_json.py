@@ -8,12 +8,14 @@ from dataclasses import asdict
 from typing import Any
 
 from routefinder.assessment import shopping
+from routefinder.assessment.ending import end_state
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
 from routefinder.vessel.water import liquor
 from routefinder.view import danger_words
+from routefinder.view.as_json import ends
 from routefinder.view.as_json import step as step_data
 from routefinder.worksheet import explain
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -36,6 +38,7 @@ def plan(found: Plan) -> dict[str, Any]:
             "planned_g": found.planned_g,
         },
         "route": {"number": found.number, "name": found.name},
+        "ends": ends(end_state(found.library, found.amounts)),
         "shelf": q.shelf.name,
         "bench": q.bench.name if q.bench else None,
         "terms": _terms(found),
@@ -72,7 +75,8 @@ def plan(found: Plan) -> dict[str, Any]:
                     "where": h.where,
                     "steps": list(h.steps),
                     "what": [
-                        {"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what
+                        {"name": w.name, "state": w.state, "mass_g": w.mass_g or None}
+                        for w in h.what
                     ],
                     "how": h.how,
                     "never": [{"agent": n.agent, "words": n.words} for n in h.never],

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
+from routefinder.assessment.ending import end_state
 from routefinder.assessment.purity import purity
 from routefinder.assessment.reasoning import Reason
-from routefinder.view import bench_words, danger_words
+from routefinder.view import bench_words, danger_words, state_words
 from routefinder.view.plan_words import (
     KINDS,
     air_words,
@@ -35,7 +36,7 @@ from routefinder.view.plan_words import (
     waste_words,
 )
 from routefinder.view.text import print_disclaimer, purity_words, say
-from routefinder.view.words import under_never
+from routefinder.view.words import things_left, under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -159,7 +160,12 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
         rows.append(("a batch", "; ".join(take(f, s, numbers, s.count) for f in feeds)))
     rows.append(("gives", gives(plan, s)))
     if s.amount.step.id == plan.amounts.last:
-        rows.append(("purity", purity_words(plan.library, purity(plan.amounts))))
+        asked = plan.question.state
+        ends = state_words.ends_words(
+            end_state(plan.library, plan.amounts), asked.strength if asked else None
+        )
+        rows += [("ends", ends.removeprefix("Ends ").rstrip("."))] if ends else []
+        rows.append(("purity", purity_words(plan.library, purity(plan.library, plan.amounts))))
     rows.append(("batches", batch_words(s, many)))
     rows += [("danger", danger_words.with_cause(d)) for d in s.safety.dangers]
     rows += expect(plan, s)
@@ -251,7 +257,7 @@ def _leavings(plan: Plan, out: Console) -> None:
     out.print(table)
     out.print("Usual handling (local rules decide):")
     for h in plan.handling.kinds:
-        what = ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what)
+        what = things_left(h)
         say(out, f"• {h.where}, {h.kind} ({what}): {h.how}.", 0, 2)
         for n in h.never:
             say(out, f"never add {n.agent}: {n.words}", 4, 2)

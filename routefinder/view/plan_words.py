@@ -19,7 +19,8 @@ from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
 from routefinder.vessel.water import liquor
 from routefinder.view.bench_words import firing
-from routefinder.view.text import feed_words, short_path, strength_words
+from routefinder.view.state_words import strength_words
+from routefinder.view.text import feed_words, short_path
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
 from routefinder.worksheet.plan import Plan, StepPlan
