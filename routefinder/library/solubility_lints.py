@@ -1,8 +1,8 @@
 """Lints of solubility: what a step makes as a solution can be one.
 
-The water is the record's (``pot.ends_with_g``), with solutions as strong as the shops sell them; the
-solubility is the library's own, the most generous of its tables, at the low end of the window, where
-the liquor must still hold what is written as dissolved. Honours ``exceptions``.
+The water is the record's (``pot.ends_with_g``), with solutions as strong as the shops sell them;
+the solubility is the library's own, the most generous of its tables, at the low end of the window,
+where the liquor must still hold what is written as dissolved. Honours ``exceptions``.
 """
 
 from __future__ import annotations
