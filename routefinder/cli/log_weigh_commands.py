@@ -150,8 +150,17 @@ def weigh(
 def strength(
     step: StepName,
     value: Annotated[
-        str, typer.Argument(metavar="STRENGTH", help="'6.4 %' by weight, '5 % w/v', '1.7 mol/L'.")
-    ],
+        str | None,
+        typer.Argument(metavar="[STRENGTH]", help="'6.4 %' by weight, '5 % w/v', '1.7 mol/L'."),
+    ] = None,
+    read: Annotated[
+        str | None,
+        typer.Option(
+            "--read",
+            metavar="READING",
+            help="A bench test instead: 'alkali, 10.00 g, 35.6 mL, 0.500 mol/L'.",
+        ),
+    ] = None,
     density: Density = None,
     at: When = None,
     run: RunNumber = None,
@@ -162,13 +171,18 @@ def strength(
     from routefinder.journal.account import account
     from routefinder.journal.book import open_book
 
+    if (value is None) == (read is None):
+        raise InputError("give a strength ('6.4 %'), or a reading of a bench test with --read")
     when = happened(at)
     with open_store(journal) as store:
         book = open_run(store, run)
         own = book.step(step)
         library = library_of(book)
         settle(store, book, library, False)
-        found = measured(library, own, value, density)
+        if value is not None:
+            found = measured(library, own, value, density)
+        else:
+            found = tested(library, own, read or "", density)
         entry = store.add(book.run.run, "strength", own.id, found, happened=when)
         book = open_book(store, book.run.run)
         own = book.step(step)
@@ -487,6 +501,33 @@ def measured(library: Library, own: StepBook, text: str, density: str | None) ->
         raise InputError(f"step {own.number} is no longer in the library")
     rho = units.read(density, "density") if density else None
     return strength_of(library, library.steps[own.id], text, rho)
+
+
+def tested(library: Library, own: StepBook, text: str, density: str | None) -> dict[str, Any]:
+    """A reading of a bench test as a strength."""
+    from routefinder import units
+    from routefinder.analysis.assay import answers, strength
+    from routefinder.analysis.reading import read_test
+    from routefinder.assessment.distribution import Z90
+
+    if own.id not in library.steps:
+        raise InputError(f"step {own.number} is no longer in the library")
+    main = library.steps[own.id].main
+    titrates = next(
+        (m for m in answers(library, main.substance) if m not in {"hydrometer", "ignition"}), ""
+    )
+    found = strength(library, main.substance, read_test(text, titrates))
+    if not 0 < found.fraction <= 1:
+        raise InputError(
+            f"the reading {text!r} would mean {found.fraction:.3g} g of {found.name} in a gram; "
+            "check it"
+        )
+    reach = Z90 * found.u
+    rho = units.read(density, "density") if density else found.density_g_mL
+    return {
+        "low": max(found.fraction - reach, 0.0), "share": found.fraction,
+        "high": min(found.fraction + reach, 1.0), "density_g_mL": rho, "words": text,
+    }  # fmt: skip
 
 
 def _percent(value: float) -> str:

@@ -11,9 +11,9 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
 
 from routefinder import listing, units
+from routefinder.analysis.reading import last_digit
 from routefinder.assessment.distribution import Z90
 from routefinder.errors import AmbiguousName, FieldError, InputError, QuantityError
 from routefinder.library.densities import curve
@@ -86,7 +86,7 @@ def read_mass(
         ]
         if fitting:
             return Reading(grams, min(fitting))
-    return Reading(grams, _last_digit(text, "mass"))
+    return Reading(grams, last_digit(text, "mass"))
 
 
 def _read_volume(text: str, reads: str | None, density_g_mL: float | None, name: str) -> Reading:
@@ -98,28 +98,10 @@ def _read_volume(text: str, reads: str | None, density_g_mL: float | None, name:
             f"{text!r} is a volume, and the density of {name or 'this'} is not known; give a "
             "weight, or the density besides"
         )
-    step = units.read(reads, "volume") if reads is not None else _last_digit(text, "volume")
+    step = units.read(reads, "volume") if reads is not None else last_digit(text, "volume")
     if step <= 0:
         raise QuantityError(f"the readability {reads!r} must be above 0 mL")
     return Reading(millilitres * density_g_mL, step * density_g_mL)
-
-
-def _last_digit(text: str, kind: str) -> float:
-    number, unit = text.strip(), ""
-    for i, sign in enumerate(number):
-        if not (
-            sign.isdigit() or sign in ".,+- _" or (sign in "eE" and i and number[i - 1].isdigit())
-        ):
-            number, unit = number[:i], number[i:]
-            break
-    try:
-        written = Decimal(number.strip().replace(" ", "").replace("_", "").replace(",", "."))
-    except InvalidOperation:
-        return 1.0
-    exponent = written.as_tuple().exponent
-    places = exponent if isinstance(exponent, int) else 0
-    factor = units.read(f"1 {unit.strip() or units.CANONICAL[kind]}", kind)
-    return float(10.0 ** min(places, 0)) * factor
 
 
 @dataclass(frozen=True)
@@ -206,7 +188,7 @@ def strength_of(
     if not 0 < fraction <= 1:
         raise InputError(f"the strength {text!r} must lie above 0 and up to 100 %")
     figures = re.match(r"\s*([\d.,]+)", text)
-    digit = _last_digit(figures[1], "mass") if figures else 0.0
+    digit = last_digit(figures[1], "mass") if figures else 0.0
     typed = float(figures[1].replace(",", ".")) if figures else 0.0
     reach = Z90 * digit / math.sqrt(12) / typed * fraction if typed else 0.0
     if rho is None and dissolved:
