@@ -73,6 +73,19 @@ def test_from_a_strength_to_the_next_steps_millilitres(soap, tmp_path):
     assert kept.amount_g == pytest.approx(213.6, abs=0.2)
 
 
+def test_from_a_burette_to_the_next_steps_millilitres(soap):
+    """10.00 g of lye take 32.0 mL of 0.500 mol/L acid: 16.0 mmol, 0.640 g, 6.40 % (by hand)."""
+    soap("weigh", "1", "--in", "233 g", "--no-shelf")
+    soap("weigh", "1", "--out", "128.6 g")
+    soap("weigh", "2", "--in", "215 g", "--of", "soda ash", "--no-shelf")
+    said = soap("strength", "2", "--read", "alkali, 10.00 g, 32.0 mL, 0.500 mol/L")
+    assert "sodium hydroxide: 6.4 %" in said
+    assert "g/mL" in said
+    assert "for step 3: 2.14 kg = 2.00 L of it hold the 137 g sodium hydroxide" in said
+    assert "give a strength" in soap("strength", "2", code=2)
+    assert "check it" in soap("strength", "2", "--read", "alkali, 1.00 g, 99 mL, 1.0 mol/L", code=2)
+
+
 def open_library():
     from routefinder.library.cache import load_cached
 
