@@ -268,7 +268,7 @@ def test_mass_and_elements_are_conserved_at_every_stage(shipped, alone):
     stages = 0
     for step, _, course in alone:
         whole = course.charge.contents.mass_g + course.charge.wash.mass_g
-        before = course.charge.contents
+        before = course.charge.at_first
         for point in course.points:
             stages += 1
             into = before + point.taken

@@ -35,6 +35,8 @@ def charge_of(
 ) -> Charge:
     """The charge of one step of a route; ``made`` holds the courses of the earlier steps."""
     contents, wash = NOTHING, NOTHING
+    reacts = stages_of(library, step).reacts
+    later: dict[int, Stream] = {}  # in time for the reaction; else it is counted from the start
     fates: dict[str, str] = {}
     by_feed: list[Stream] = []
     for feed in feeds:
@@ -54,13 +56,16 @@ def charge_of(
             wash = wash + stream
         else:
             contents = contents + stream
+            for place, share in step.charges_of(feed.substance):
+                if 0 < place < reacts:
+                    later[place] = later.get(place, NOTHING) + stream * share
         if feed.role == "fuel":
             fates[feed.form] = BURNS
     names = {k: v for k, v in fates.items() if k in library.substances}
     words = {OTHER + k: v for k, v in fates.items() if k not in library.substances}
     own = {step.main.substance, *(p.substance for p in step.reactants)}
     kept = {k: v for k, v in {**names, **words}.items() if k not in own}
-    return Charge(contents, turns, wash, kept, tuple(by_feed))
+    return Charge(contents, turns, wash, kept, tuple(by_feed), later)
 
 
 def onward(library: Library, feed: Feed, maker: Course) -> Stream:

@@ -75,7 +75,8 @@ def plan(found: Plan) -> dict[str, Any]:
                     "where": h.where,
                     "steps": list(h.steps),
                     "what": [
-                        {"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what
+                        {"name": w.name, "state": w.state, "mass_g": w.mass_g or None}
+                        for w in h.what
                     ],
                     "how": h.how,
                     "never": [{"agent": n.agent, "words": n.words} for n in h.never],

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from routefinder import digits
 from routefinder.view import bench_words, plan_words
 from routefinder.view.plan_words import KINDS, measured, packs, paid, percent, weight
+from routefinder.view.words import things_left
 from routefinder.worksheet.bench_work import StepWork
 from routefinder.worksheet.plan import Plan
 
@@ -103,7 +104,7 @@ def handling(plan: Plan) -> PlanTable:
         (("where, kind", "t"), ("what", "t"), ("usual handling", "t"), ("never add", "t")),
         tuple(
             (f"{h.where}, {h.kind}",
-             ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what), h.how,
+             things_left(h), h.how,
              "; ".join(f"{n.agent}: {n.words}" for n in h.never))
             for h in plan.handling.kinds
         ),

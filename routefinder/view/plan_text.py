@@ -36,7 +36,7 @@ from routefinder.view.plan_words import (
     waste_words,
 )
 from routefinder.view.text import print_disclaimer, purity_words, say
-from routefinder.view.words import under_never
+from routefinder.view.words import things_left, under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -257,7 +257,7 @@ def _leavings(plan: Plan, out: Console) -> None:
     out.print(table)
     out.print("Usual handling (local rules decide):")
     for h in plan.handling.kinds:
-        what = ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what)
+        what = things_left(h)
         say(out, f"• {h.where}, {h.kind} ({what}): {h.how}.", 0, 2)
         for n in h.never:
             say(out, f"never add {n.agent}: {n.words}", 4, 2)
