@@ -14,7 +14,10 @@ if TYPE_CHECKING:
     from routefinder.library.resolve import ResolvedStep
 
 WeighedIn = Annotated[
-    str, typer.Option("--in", metavar="MASS", help="What was weighed in: '320 g'.")
+    str,
+    typer.Option(
+        "--in", metavar="MASS", help="What was weighed in: '320 g', '220 mL' of a liquid."
+    ),
 ]
 WeighedOut = Annotated[
     str | None, typer.Option("--out", metavar="MASS", help="What it weighs now: '214.0 g'.")
@@ -57,6 +60,10 @@ Reads = Annotated[
         "as written.",
     ),
 ]
+Density = Annotated[
+    str | None,
+    typer.Option("--density", metavar="DENSITY", help="Its density: '1.07 g/mL', for a volume."),
+]
 Tare = Annotated[
     str | None,
     typer.Option("--tare", metavar="MASS", help="A vessel that was weighed with both."),
@@ -87,6 +94,7 @@ def weigh(
     out: WeighedOut = None,
     of: Of = None,
     strength: Strength = None,
+    density: Density = None,
     reads: Reads = None,
     tare: Tare = None,
     part: Part = None,
@@ -113,7 +121,15 @@ def weigh(
     library = load_library(libraries or (), only_library)
     found_step = library.step(step)
     own = read_bench(bench, library) if bench is not None else None
-    charge = weight.charge(library, found_step, weight.read_mass(into, reads, own), of, strength)
+    rho = units.read(density, "density") if density else None
+    if weight.is_volume(into):
+        one = weight.Reading(1.0, 1.0)
+        held = weight.charge(library, found_step, one, of, strength)
+        rho = rho or weight.density_of_charge(library, held)
+        into_g = weight.read_mass(into, reads, own, rho, held.name)
+    else:
+        into_g = weight.read_mass(into, reads, own)
+    charge = weight.charge(library, found_step, into_g, of, strength)
     if tests or before_wash or out is None:
         _sensed(
             library, found_step, charge, weight.read_mass(out, reads, own) if out else None,
