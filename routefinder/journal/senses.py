@@ -15,11 +15,11 @@ from functools import partial
 from routefinder.analysis import methods, step_tests
 from routefinder.analysis.inference import (
     MOIST,
+    Gain,
     Posterior,
     Priors,
     Spread,
     Weighed,
-    Worth,
     infer,
     prior_yield,
     worth,
@@ -57,7 +57,7 @@ class Sensed:
     strength: Spread
     product_g: Spread
     odd: str
-    worth: tuple[Worth, ...]
+    worth: tuple[Gain, ...]
     doubt: str
 
 
@@ -152,7 +152,7 @@ def _odd(found: Posterior, named: Sequence[str]) -> str:
 def _worth(
     library: Library, step: ResolvedStep, put_in: Vessel, found: Posterior, doubt: str,
     done: set[tuple[str, bool, str]],
-) -> tuple[Worth, ...]:  # fmt: skip
+) -> tuple[Gain, ...]:  # fmt: skip
     offered = []
     for place in (PRODUCT, VESSEL):
         if place not in found.streams:
