@@ -15,10 +15,10 @@ from functools import partial
 from routefinder.analysis import methods, step_tests
 from routefinder.analysis.inference import (
     MOIST,
-    Gain,
     Posterior,
     Priors,
     Spread,
+    Telling,
     Weighed,
     infer,
     prior_yield,
@@ -57,7 +57,7 @@ class Sensed:
     strength: Spread
     product_g: Spread
     odd: str
-    worth: tuple[Gain, ...]
+    worth: tuple[Telling, ...]
     doubt: str
 
 
@@ -152,7 +152,7 @@ def _odd(found: Posterior, named: Sequence[str]) -> str:
 def _worth(
     library: Library, step: ResolvedStep, put_in: Vessel, found: Posterior, doubt: str,
     done: set[tuple[str, bool, str]],
-) -> tuple[Gain, ...]:  # fmt: skip
+) -> tuple[Telling, ...]:  # fmt: skip
     offered = []
     for place in (PRODUCT, VESSEL):
         if place not in found.streams:
