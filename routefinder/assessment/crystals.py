@@ -114,7 +114,9 @@ def leaves_g_mol(step: ResolvedStep) -> tuple[float, bool] | None:
 
 
 def boils_down(step: ResolvedStep) -> bool:
-    """Whether the step boils water off on purpose."""
+    """Whether the step boils water off on purpose; what distils over as the product is none."""
+    if step.main.state == "l" and step.record.kind != "concentration":
+        return False
     return any(n.name in {"evaporate", "distil"} for n in step.record.equipment)
 
 
