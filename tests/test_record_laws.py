@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 
+from routefinder.assessment import heat
 from routefinder.assessment.crystals import boils_down
+from routefinder.assessment.one_step import one_step
 from routefinder.chem.formula import parse
 from routefinder.library.lookup import Meaning
+from routefinder.vessel.step_amounts import Amounts
 from routefinder.view import card
 
 STRONG = ("H2SO4", "HCl", "NaHSO4", "HNO3")
@@ -85,3 +88,15 @@ def test_every_material_has_a_card(shipped):
         found = card.card(shipped, Meaning("material", name))
         record = shipped.materials[name].record
         assert len(found["contains"]) + len(found["besides"]) == len(record.contains)
+
+
+def test_a_cell_has_no_rise_of_its_own(shipped):
+    """The current sets the pace of an electrolysis: no adiabatic rise, no temperature of 1 bar."""
+    cells = [s for s in shipped.steps.values() if s.record.kind == "electrolysis"]
+    assert cells
+    for step in cells[:4]:
+        amount = one_step(shipped, step, 100.0)
+        found = Amounts(step.main.substance, 100.0, step.id, (amount,), ())
+        one = heat.heats(shipped, found)[step.id]
+        assert one.rise_K is None
+        assert one.decomposition is None
