@@ -13,12 +13,14 @@ from routefinder.assessment.exposure import Exposure
 from routefinder.assessment.gas import Also, Gas
 from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.leavings import Trapped
+from routefinder.assessment.money import Money, MoneyPart
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
 from routefinder.vessel.water import liquor
 from routefinder.view.bench_words import firing
-from routefinder.view.text import feed_words, short_path, strength_words
+from routefinder.view.state_words import strength_words
+from routefinder.view.text import feed_words, short_path
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -120,10 +122,16 @@ def measured(plan: Plan, material: str, grams: float) -> str:
 def shopping_words(plan: Plan) -> list[str]:
     """Totals, what comes from the tap, what runs out first, what the bench lacks."""
     bought = plan.buying
-    least = bool(bought.unknown)
+    least = bought.at_least
     used = digits.money(bought.consumed, bought.currency, least)
     to_pay = digits.money(bought.packets, bought.currency, least)
     out = [f"Together: {used} for what is used, {to_pay} to pay now for whole packs."]
+    for currency, consumed, packets in bought.others:
+        now = f", {digits.money(packets, currency)} to pay now for whole packs" * (packets > 0)
+        out.append(
+            f"Besides, {digits.money(consumed, currency)} for what is used{now}, "
+            f"{_apart(bought.currency)}."
+        )
     if bought.unknown:
         out.append(f"No price is known for {', '.join(bought.unknown)}.")
     for d in plan.amounts.draws:
@@ -152,6 +160,10 @@ def shopping_words(plan: Plan) -> list[str]:
     return out
 
 
+def _apart(currency: str) -> str:
+    return f"not added: the settings give no rate into {currency}"
+
+
 def amount(p: Purchase, grams: float) -> str:
     """As it is sold: a mass, or the volume of a liquid."""
     if p.density_g_mL:
@@ -174,6 +186,11 @@ def paid(value: float | None, currency: str) -> str:
     if value is None:
         return "?"
     return digits.money(value, currency) if value else "–"
+
+
+def part_paid(part: MoneyPart, spent: Money) -> str:
+    """The money of one material, in the currency it is known in."""
+    return paid(*(part.elsewhere or (part.money, spent.currency)))
 
 
 def codes(statements: Iterable[tuple[str, str]]) -> str:
@@ -522,11 +539,22 @@ def money_words(plan: Plan) -> list[str]:
         f"{'≥ ' if least else ''}{digits.significant(spent.per_gram, 2)} {spent.currency} a gram "
         f"of the {digits.mass(plan.planned_g)} that typical yields give."
     ]
+    out += [
+        f"Besides, {digits.money(sum_, currency)} of materials, {_apart(spent.currency)}."
+        for currency, sum_ in spent.others
+    ]
     text = f"Energy from the mains: {digits.significant(energy.known_kWh, 2)} kWh"
     if energy.unknown:
         unknown = ", ".join(str(plan.step(i).number) for i in energy.unknown)
         text += f", and an unknown amount for step {unknown}"
     out.append(text + ".")
+    if buy.bought is None and buy.elsewhere is not None:
+        out.append(
+            f"Bought ready as {buy.material}: {digits.money(*buy.elsewhere)} by the gram; made: "
+            f"{digits.money(buy.made, buy.currency, least)}; not compared: the settings give no "
+            f"rate into {buy.currency}."
+        )
+        return out
     if buy.bought is None:
         out.append("Bought ready: nobody in the library sells the target.")
         return out
