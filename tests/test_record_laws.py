@@ -9,7 +9,7 @@ from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.one_step import one_step
 from routefinder.chem.formula import parse
 from routefinder.library.lookup import Meaning
-from routefinder.vessel.step_amounts import Amounts
+from routefinder.vessel.water import water_of_step
 from routefinder.view import card
 
 STRONG = ("H2SO4", "HCl", "NaHSO4", "HNO3")
@@ -96,7 +96,6 @@ def test_a_cell_has_no_rise_of_its_own(shipped):
     assert cells
     for step in cells[:4]:
         amount = one_step(shipped, step, 100.0)
-        found = Amounts(step.main.substance, 100.0, step.id, (amount,), ())
-        one = heat.heats(shipped, found)[step.id]
+        one = heat.heat_of_step(shipped, amount, water_of_step(shipped, amount))
         assert one.rise_K is None
         assert one.decomposition is None
