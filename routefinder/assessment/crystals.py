@@ -185,7 +185,7 @@ def crystals_of_step(
         low, high = min(a.share for a in answers), max(a.share for a in answers)
         if high - low > 0.02:
             notes.append(f"solubility tables disagree: {low:.0%} to {high:.0%} of the salt")
-    plain = answers and not boils and not answers[0].hot_parted
+    plain = answers and not (boils or answers[0].hot_parted or answers[0].to_leaves)
     if plain and answers[0].crops[0].boiled_off_g > (CLEAR - 1) * free:
         a = answers[0]
         notes.append(
