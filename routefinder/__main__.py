@@ -4,7 +4,10 @@ import sys
 
 
 def run() -> None:
-    """Run the command line (``cli.main.run``); stopped while it is still being loaded: 130 too."""
+    """Run the command line (``cli.main.run``).
+
+    Raises SystemExit: 130 too when it is stopped while it is still being loaded.
+    """
     try:
         from routefinder.cli.main import run as run_command
 

@@ -199,7 +199,7 @@ def test_a_further_weight_is_added():
     def weighed(*rows):
         step = book.StepBook(1, {})
         for i, data in enumerate(rows, 1):
-            book._take(step, Entry(i, 1, "2026-01-01", "2026-01-01", "in", "s", data))
+            book._take(step, Entry(i, 1, "2026-01-01", "2026-01-01", "in", "s", data), i)
         return step.ins["soda"]["grams"]
 
     first, further = {"name": "soda", "grams": 100.0}, {"name": "soda", "grams": 50.0}
