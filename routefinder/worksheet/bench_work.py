@@ -98,11 +98,15 @@ class Checkpoint:
 
 @dataclass(frozen=True)
 class BenchCrop:
-    """One crop of a batch: mL of water to be left before cooling, and the crystals, g."""
+    """One crop of a batch: mL of water to be left before cooling, and the crystals, g.
+
+    ``hot``: the crystals are parted from the hot liquor, nothing is cooled.
+    """
 
     leave_mL: float
     boils: bool
     crystals_g: float
+    hot: bool = False
 
 
 @dataclass(frozen=True)
@@ -378,10 +382,14 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
     boils = boils_down(s.amount.step)
     first = s.crops.answers[0]
     if not boils and not first.to_leaves:
-        return (BenchCrop(0.0, False, first.as_charged_share * s.crops.salt_g / s.count),)
+        crystals_g = first.as_charged_share * s.crops.salt_g / s.count
+        return (BenchCrop(0.0, False, crystals_g, first.hot_parted),)
     return tuple(
         BenchCrop(
-            c.liquor_water_g / s.count, boils and c.boiled_off_g > 0.5, c.crystals_g / s.count
+            c.liquor_water_g / s.count,
+            boils and c.boiled_off_g > 0.5,
+            c.crystals_g / s.count,
+            first.hot_parted,
         )
         for c in first.crops
     )
