@@ -11,12 +11,13 @@ from routefinder.asking import fields, states
 from routefinder.asking.fields import QuestionFields
 from routefinder.choice import measures
 from routefinder.choice import prefer as preferring
-from routefinder.errors import FieldError, InputError, NameNotFound
+from routefinder.errors import FieldError, InputError, NameNotFound, QuantityError
 from routefinder.hazards.score import ASPECTS
 from routefinder.hidden import shortened
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
+from routefinder.library.strengths import of_substance
 from routefinder.records.question import Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
@@ -215,7 +216,10 @@ def hazard_limits(value: Any) -> dict[str, int]:
 def read_amount(amount: Any, substance: Substance) -> float:
     """Grams of ``substance`` from text or a quantity. Raises FieldError, QuantityError."""
     if isinstance(amount, str):
-        number, kind = units.read_any(amount, ("mass", "amount"))
+        try:
+            number, kind = units.read_any(amount, ("mass", "amount"))
+        except QuantityError as error:
+            number, kind = _poured(amount, substance, error), "mass"
     else:
         try:
             number, kind = units.canonical(amount, "mass"), "mass"
@@ -229,6 +233,21 @@ def read_amount(amount: Any, substance: Substance) -> float:
         raise FieldError("the {f} {amount!r} must be above 0; write for example '250 g'",
                          f="amount", amount=amount)  # fmt: skip
     return number
+
+
+def _poured(amount: str, substance: Substance, error: QuantityError) -> float:
+    """Grams of a volume of a liquid; raises ``error`` for what is no volume either."""
+    try:
+        millilitres = units.read(amount, "volume")
+    except QuantityError:
+        raise error from None
+    liquid = of_substance(substance)
+    if liquid.form != "liquid" or liquid.density_g_mL is None:
+        raise FieldError(
+            "the {f} {amount!r} is a volume, and {name} is no liquid whose density is known; give "
+            "it in g", f="amount", amount=amount, name=substance.name,
+        )  # fmt: skip
+    return millilitres * liquid.density_g_mL
 
 
 def read_shelf(lib: Library, shelf: Any) -> Shelf:
