@@ -313,6 +313,10 @@ def checkpoint(w: StepWork) -> list[str]:
                 f"; more than {shown(c.ceiling_g)} cannot be the {dry}pure product: "
                 f"{drying_words.again(w.drying)}"
             )
+        if c.lies_g is not None:
+            text += (
+                f"; that is the product by itself: with what goes along {shown(c.lies_g)} lie there"
+            )
         out.append(text + ".")
     if c.gas_g >= 0.05:
         text = (

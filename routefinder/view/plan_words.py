@@ -24,9 +24,8 @@ from routefinder.view.state_words import strength_words
 from routefinder.view.text import feed_words, short_path
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
+from routefinder.worksheet.bench_work import LIES_MORE
 from routefinder.worksheet.plan import Plan, StepPlan
-
-LIES_MORE = 1.02  # times the pure product: what lies there is said from here on
 
 
 def given_words(plan: Plan) -> list[str]:
