@@ -244,7 +244,7 @@ def furnace_verdict(
     """
     need = _heat_need(step)
     window = step.record.temperature
-    needed = step.heat_C
+    needed = step.least_C
     if bench is None or need is None:
         return Furnace("not known", "no bench is given", None, None, needed)
     offers = [

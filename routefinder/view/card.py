@@ -404,7 +404,7 @@ def _equipment(library: Library, name: str) -> dict[str, Any]:
                 "steps": [
                     s.id
                     for s in library.steps.values()
-                    if any(offer.serves(need) for need in s.record.equipment)
+                    if any(offer.serves(need) for need in s.needs)
                 ],
             }
             for offer in e.offers
