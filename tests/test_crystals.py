@@ -218,3 +218,13 @@ def test_the_crop_is_that_of_the_bench(shipped, studio):
         if coldest_C(s, Bench(())) < min(s.record.temperature.low_C, 20.0) - 1e-9
     ]  # fmt: skip
     assert warmer == []
+
+
+def test_a_dish_that_dries_up_is_not_called_thin(alone):
+    """Chrome alum in an open dish: 700 g of water a mole are left, and no note asks to boil."""
+    one = alone["crystallise-chrome-alum"]
+    assert one.answers[0].to_leaves
+    assert one.answers[0].crops[0].liquor_water_g == pytest.approx(
+        700 / 499.4 * one.salt_g, rel=1e-3
+    )
+    assert not any("thinner" in note for note in one.notes)
