@@ -75,7 +75,11 @@ RUNS: dict[str, tuple[str, ...]] = {
     "log weigh": ("1 --in '401.7 g' --of 'root killer' --no-shelf --out '100 g' {journal}",),
     "log show": ("{journal}", "1 {journal}", "1 --json {journal}"),
     "log today": ("{journal}",),
-    "log yields": ("{journal}", "--json {journal}"),
+    "log test": (
+        "1 'iodometry, 0.50 g, 45 mL, 0.100 mol/L' {journal}",
+        "1 'iodometry, 0.50 g, 45 mL, 0.100 mol/L' --json {journal}",
+    ),
+    "log yields": ("{journal}", "--json {journal}", "--plot {new}.svg {journal}"),
     "log replan": ("{journal}", "--json {journal}"),
     "log report": ("1 {journal}", "1 --to {new}.html {journal}", "1 --to {new}.md {journal}"),
     "log export": ("{new}.json {journal}", "{new}.csv {journal}"),
