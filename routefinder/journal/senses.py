@@ -18,8 +18,8 @@ from routefinder.analysis.inference import (
     Posterior,
     Priors,
     Spread,
+    Telling,
     Weighed,
-    Worth,
     infer,
     prior_yield,
     worth,
@@ -59,7 +59,7 @@ class Sensed:
     strength: Spread
     product_g: Spread
     odd: str
-    worth: tuple[Worth, ...]
+    worth: tuple[Telling, ...]
     doubt: str
     dissolved: bool = False
 
@@ -178,7 +178,7 @@ def _odd(found: Posterior, named: Sequence[str]) -> str:
 def _worth(
     library: Library, step: ResolvedStep, put_in: Vessel, found: Posterior, doubt: str,
     done: set[tuple[str, bool, str]],
-) -> tuple[Worth, ...]:  # fmt: skip
+) -> tuple[Telling, ...]:  # fmt: skip
     offered = []
     for place in (PRODUCT, VESSEL):
         if place not in found.streams:
