@@ -16,11 +16,10 @@ have no place in a room at all, whatever the figure.
 
 How fast gas comes off (``release``), of one batch:
 
-    electrolysis    as the current lets it, t = z n F / I, with the current the record names (z is 4
-                    for oxygen, 2 for hydrogen), or over the step's time where that is shorter
-    dry charge      while it is soaked (``vessel.stages``): cooling gives off nothing
+    electrolysis    as the current lets it (``vessel.durations``)
+    dry charge      while it is soaked the first time: heating up and cooling give off nothing
     driven off hot  a wet charge from 80 degC without acid, or sour salt on carbonate: over work
-                    and waiting
+                    and the stage it reacts in
     any other       as the reagents meet: over the work
 
 never in less than a quarter of an hour (common practice).
@@ -39,7 +38,6 @@ from routefinder.library.fumes import CLEAN
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.units import significant
-from routefinder.vessel.stages import stages_of
 from routefinder.vessel.step_amounts import StepAmounts
 
 ROOM_K = 293.15
@@ -55,8 +53,6 @@ SHIFT_MIN = 480.0
 AT_ONCE_MIN = 1e-6  # an evolution shorter than this is one at once
 LEAST_MIN = 15.0
 DRIVEN_OFF_C = 80.0
-FARADAY_C = 96485.332  # C/mol, exact in SI
-ELECTRONS = {"O2": 4, "H2": 2}
 ACIDS = frozenset({"strong acid", "mineral acid", "oxidising acid", "organic acid"})
 
 
@@ -135,26 +131,19 @@ def mean(litres: float, over_min: float, room: Room, until_min: float) -> float:
 
 
 def release_min(library: Library, amount: StepAmounts, batches: int = 1) -> float | None:
-    """Minutes over which the gas of one batch comes off; None when the record states no time."""
+    """Minutes over which the gas of one batch comes off; None when its stages state no time."""
     step = amount.step
-    time = step.record.time
+    times = amount.times.shared(batches)
+    reacts = times.reacting_min or times.waiting_min
     if step.record.kind == "electrolysis":
-        stage = time.waiting_min or time.hands_on_min
-        known = [m for m in (stage, _charge_min(library, amount, batches)) if m]
-        minutes = min(known, default=0.0)
+        minutes = reacts or times.hands_on_min
     elif not any(p.state in {"aq", "l"} for p in step.reactants):
-        minutes = _soak_min(library, step) or time.waiting_min or time.hands_on_min
+        minutes = times.soak_min or reacts or times.hands_on_min
     elif _driven_off(library, step):
-        minutes = time.hands_on_min + time.waiting_min
+        minutes = times.hands_on_min + reacts
     else:
-        minutes = time.hands_on_min or time.waiting_min
+        minutes = times.hands_on_min or reacts
     return max(minutes, LEAST_MIN) if minutes else None
-
-
-def _soak_min(library: Library, step: ResolvedStep) -> float | None:
-    """Minutes of one soak of a dry heat (the first drives the gas off); None when nobody says."""
-    held = (stage.for_min for stage in stages_of(library, step).having("hold"))
-    return sum(m for m in held if m) or None
 
 
 def _driven_off(library: Library, step: ResolvedStep) -> bool:
@@ -163,23 +152,6 @@ def _driven_off(library: Library, step: ResolvedStep) -> bool:
         return False
     names = set().union(*(kinds(library.substances[p.substance]).names for p in step.reactants))
     return not (names & ACIDS or {"acid salt", "carbonate"} <= names)
-
-
-def _charge_min(library: Library, amount: StepAmounts, batches: int) -> float | None:
-    """Minutes that the record's current needs for the gas of one batch; None without a current."""
-    current = next(
-        (a for need in amount.step.record.equipment
-         if need.name == "electrolysis" and (a := need.limit("current"))), None
-    )  # fmt: skip
-    if not current:
-        return None
-    moles = {
-        library.substances[o.substance].formula or "": o.moles
-        for o in amount.outcomes
-        if o.state == "g" and o.fate != "unreacted"
-    }
-    charge = max((ELECTRONS.get(f, 2) * n * FARADAY_C for f, n in moles.items()), default=0.0)
-    return charge / batches / current / 60 or None
 
 
 def air_of(

@@ -36,6 +36,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
 from routefinder.search import priced
+from routefinder.vessel.durations import usual_times
 
 INF = float("inf")
 
@@ -78,7 +79,8 @@ class _Table:
         self.steps = {i: lib.steps[i] for i in net.steps if i in lib.steps}
         self.hands = {i: s.record.time.hands_on_min / 60 for i, s in self.steps.items()}
         self.hours = {
-            i: self.hands[i] + s.record.time.waiting_min / 60 for i, s in self.steps.items()
+            i: self.hands[i] + usual_times(lib, s).least_waiting_min / 60
+            for i, s in self.steps.items()
         }
         self.points = {
             i: _least_points(lib, s, facts.strengths) if "hazard" in keys else []

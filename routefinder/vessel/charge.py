@@ -35,7 +35,7 @@ def charge_of(
     made: Mapping[str, Course],
 ) -> Charge:
     """The charge of one step of a route; ``made`` holds the courses of the earlier steps."""
-    contents, wash = NOTHING, NOTHING
+    contents, wash, after = NOTHING, NOTHING, NOTHING
     fates: dict[str, str] = {}
     for feed in feeds:
         if feed.drawn_g <= 1e-9:
@@ -50,6 +50,8 @@ def charge_of(
             fates.update(feed.origin.fates)
         if feed.role == "wash":
             wash = wash + stream
+        elif feed.after:
+            after = after + stream
         else:
             contents = contents + stream
         if feed.role == "fuel":
@@ -58,7 +60,7 @@ def charge_of(
     words = {OTHER + k: v for k, v in fates.items() if k not in library.substances}
     own = {step.main.substance, *(p.substance for p in step.reactants)}
     kept = {k: v for k, v in {**names, **words}.items() if k not in own}
-    return Charge(contents, turns, wash, kept)
+    return Charge(contents, turns, wash, kept, after)
 
 
 def onward(library: Library, feed: Feed, maker: Course) -> Stream:

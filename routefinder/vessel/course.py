@@ -76,13 +76,14 @@ class Charge:
     """What is weighed in for one step: the vessel's contents, the wash, and what drifts along.
 
     ``turns`` are moles of the equation that the limiting reactant allows. ``fates`` says of a
-    companion what becomes of it.
+    companion what becomes of it. ``after`` goes in when the reaction is over.
     """
 
     contents: Stream
     turns: Number
     wash: Stream = NOTHING
     fates: Mapping[str, str] = field(default_factory=dict)
+    after: Stream = NOTHING
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ class Point:
     """The end of one stage: what is in the vessel, what went in, and what left in it, by the way.
 
     Ways: "gas", "steam", "burnt", "distillate", "filtrate", "washings", "spilt". ``taken`` came in
-    during the stage (wash, oxygen of the air).
+    during the stage (wash, oxygen of the air, what goes in when the reaction is over).
     """
 
     stage: Stage
@@ -171,6 +172,18 @@ def run(
     return work.end(points)
 
 
+def mixed(library: Library, step: ResolvedStep, course: Course) -> Stream:
+    """What stands in the vessel when all that dissolves has dissolved and nothing has reacted.
+
+    Its mass is that of what is charged; what differs is what went into solution. Gases that react
+    are not in it: they come in as they react.
+    """
+    work = _Work(library, step, course.charge, course.behaviour, course.stages, None)
+    work.vessel = course.charge.contents
+    work.mix()
+    return work.vessel
+
+
 class _Work:
     """The vessel while a step runs through its stages."""
 
@@ -217,6 +230,8 @@ class _Work:
             self._also(text)
         if place == self.plan.reacts:
             self._react()
+            self.vessel = self.vessel + self.charge.after
+            self.taken = self.taken + self.charge.after
         hot = stage.hottest_C
         if stage.kind in {"hold", "heat", "distil", "dry"} and hot is not None:
             self._drive_off(hot)
@@ -277,10 +292,14 @@ class _Work:
             return None
         return self.vessel.grams(*self._key(term)) / self._mass(term)
 
-    def _react(self) -> None:
+    def mix(self) -> None:
+        """What dissolves has dissolved, and nothing has reacted."""
         for term in self.step.reactants:
             self._dissolve(term)
         self._dissolve_besides()
+
+    def _react(self) -> None:
+        self.mix()
         turns = self.how.conversion * self.charge.turns
         allowed = [h for t in self.step.reactants if (h := self._have(t)) is not None]
         self._turn(self.step.reactants, self.step.products, least([turns, *allowed]))

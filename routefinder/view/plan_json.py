@@ -13,9 +13,9 @@ from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
 from routefinder.vessel.water import liquor
-from routefinder.view import danger_words
+from routefinder.view import danger_words, explain, heat_words, time_words
 from routefinder.view.as_json import step as step_data
-from routefinder.worksheet import explain
+from routefinder.view.doubt_words import doubts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 SCHEMA = "routefinder/plan/1"
@@ -82,7 +82,7 @@ def plan(found: Plan) -> dict[str, Any]:
             "traps": [asdict(t) for t in found.handling.traps],
             "never_together": list(found.handling.never_together),
         },
-        "doubts": list(found.doubts),
+        "doubts": list(doubts(found)),
         "reasons": reasons(explain.reasons(found))["reasons"],
     }  # fmt: skip
     return _finite(data)  # type: ignore[no-any-return]
@@ -234,24 +234,27 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         ],
         "heat": {
             "working_C": h.working_C,
-            "at_25_kJ": h.at_25_kJ,
-            "enthalpy_kJ": h.enthalpy_kJ,
-            "low_kJ": h.low_kJ,
-            "high_kJ": h.high_kJ,
-            "not_known_for": [*h.missing, *h.dissolving_missing],
-            "rise_K": h.rise_K,
-            "reaches_C": h.reaches_C,
-            "boiled_by_itself_g": h.boiled_by_itself_g,
+            "at_25_kJ": h.reaction.at_25_kJ,
+            "enthalpy_kJ": h.reaction.enthalpy_kJ,
+            "low_kJ": h.reaction.low_kJ,
+            "high_kJ": h.reaction.high_kJ,
+            "not_known_for": [
+                *h.reaction.missing,
+                *(f"{name} dissolving" for name in h.dissolving.missing),
+            ],
+            "rise_K": h.warming.rise_K,
+            "reaches_C": h.warming.reaches_C,
+            "boiled_by_itself_g": h.warming.boiled_g,
             "boil_off_g": h.boil_off_g,
-            "boil_off_other_g": h.boil_off_high_g,
-            "boil_off_at_most": h.boil_off_at_most,
+            "boil_off_other_g": h.boil_off.other_g,
+            "boil_off_at_most": h.boil_off.at_most,
             "needed_kJ": h.needed_kJ,
             "energy_kWh": h.energy_kWh,
-            "heater": h.heater.name if h.heater else None,
+            "heater": heat_words.heater_name(h.heater) if h.heater else None,
             "heating_min_a_batch": h.heating_min,
             "cooling_min": h.cooling_min,
             "furnace": h.furnace.verdict if h.furnace else None,
-            "notes": list(h.notes),
+            "notes": list(heat_words.notes(h)),
         },
         "gases": [
             {
@@ -357,8 +360,8 @@ def _time(found: Plan) -> dict[str, Any]:
             for x in t.tasks
         ],
         "critical": [asdict(x) for x in t.critical],
-        "problems": list(t.problems),
-        "notes": list(t.notes),
+        "problems": [f"{u.step}: {time_words.unwatched(u)}" for u in t.unwatched],
+        "notes": list(time_words.notes(t)),
     }  # fmt: skip
 
 

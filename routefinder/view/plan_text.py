@@ -9,6 +9,7 @@ from routefinder import digits
 from routefinder.assessment.purity import purity
 from routefinder.assessment.reasoning import Reason
 from routefinder.view import bench_words, danger_words
+from routefinder.view.doubt_words import doubts
 from routefinder.view.plan_words import (
     KINDS,
     air_words,
@@ -261,8 +262,9 @@ def _leavings(plan: Plan, out: Console) -> None:
 
 
 def _doubts(plan: Plan, out: Console) -> None:
-    if not plan.doubts:
+    found = doubts(plan)
+    if not found:
         return
     _title("Mind before you begin", out)
-    for text in plan.doubts:
+    for text in found:
         say(out, f"• {text}.", 0, 2)

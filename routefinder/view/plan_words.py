@@ -11,14 +11,14 @@ from routefinder import digits
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.exposure import Exposure
 from routefinder.assessment.gas import Also, Gas
-from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
 from routefinder.vessel.water import liquor
-from routefinder.view.bench_words import firing
+from routefinder.view import heat_words
 from routefinder.view.text import feed_words, short_path, strength_words
+from routefinder.view.time_words import notes as taken_for_granted
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -184,8 +184,8 @@ def codes(statements: Iterable[tuple[str, str]]) -> str:
 def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     """Heat, water, crops, gas and time of a step, as (what, words)."""
     rows: list[tuple[str, str]] = []
-    rows.append(("heat", heat_words(s.heat)))
-    boil = boil_words(s.heat)
+    rows.append(("heat", heat_words.shown(s.heat)))
+    boil = heat_words.boil(s.heat)
     if boil:
         rows.append(("boil off", boil))
     if s.water.carried_g:
@@ -201,7 +201,11 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
             rows.append(("air", f"takes up oxygen: at least {digits.significant(s.gas.air_taken_L)}"
                                 " L of air"))  # fmt: skip
     rows.append(("time", _time_words(plan, s)))
-    notes = [*s.heat.notes, *(s.crops.notes if s.crops else ()), *(s.gas.notes if s.gas else ())]
+    notes = [
+        *heat_words.notes(s.heat),
+        *(s.crops.notes if s.crops else ()),
+        *(s.gas.notes if s.gas else ()),
+    ]
     rows += [("note", text) for text in notes]
     return rows
 
@@ -288,64 +292,6 @@ def batch_words(s: StepPlan, many: str) -> str:
     return text
 
 
-def heat_words(h: HeatOfStep) -> str:
-    """What the reaction gives or takes, and what must be brought in."""
-    if h.at_25_kJ is None:
-        lacking = ", ".join(h.missing) or "some substance"
-        text = f"of the reaction not known (no data for {lacking})"
-    else:
-        sense = "gives" if h.at_25_kJ < 0 else "takes"
-        text = f"the reaction {sense} {digits.energy(abs(h.at_25_kJ))}"
-        if h.low_kJ is not None and h.high_kJ is not None:
-            text += f" (sources: {digits.energy(h.low_kJ)} to {digits.energy(h.high_kJ)})"
-        if h.rise_K is not None and h.reaches_C is not None and abs(h.rise_K) >= 2:
-            text += (
-                f"; all at once and nothing lost it would go from {digits.temperature(20)} to "
-                f"{digits.temperature(round(h.reaches_C))}"
-            )
-    if h.needed_kJ:
-        text += f"; bring in {digits.energy(h.needed_kJ)}"
-        if h.heater is not None and h.heating_min:
-            per = " a batch" if h.batches > 1 else ""
-            text += f": {digits.duration(h.heating_min)}{per} with {h.heater.name}"
-    elif h.needed_kJ is None:
-        text += "; to bring in: not known"
-    if h.energy_kWh:
-        text += f", {digits.significant(h.energy_kWh, 2)} kWh from the mains"
-    elif h.energy_kWh is None:
-        text += "; kWh from the mains not known"
-    if h.heater is None and h.working_C > 40:
-        text += f"; nothing on the bench heats it to {digits.temperature(h.working_C)}"
-    if h.boiled_by_itself_g > 0:
-        text += f"; {digits.mass(h.boiled_by_itself_g)} of water would boil away by itself"
-    if h.furnace is not None:
-        text += f"; furnace: {h.furnace.verdict}, {h.furnace.why}"
-    d = h.decomposition
-    if d is not None:
-        if d.low_C is None or d.high_C is None:
-            text += (
-                f"; where the gas reaches 1 bar is not known (no data for {', '.join(d.missing)})"
-            )
-        else:
-            text += f"; the gas reaches 1 bar at {digits.window(round(d.low_C), round(d.high_C))}"
-    return text
-
-
-def boil_words(h: HeatOfStep) -> str:
-    """The water to boil off on purpose; "" where there is none."""
-    if h.boil_off_g is None:
-        return "not known"
-    if h.boil_off_g <= 0:
-        return ""
-    text = digits.volume(h.boil_off_g)
-    if h.boil_off_at_most:
-        return f"at most {text} of water; how far, the step says"
-    if h.boil_off_high_g is not None:
-        text += f" of water ({digits.volume(h.boil_off_high_g)} by another solubility table)"
-        return text
-    return f"{text} of water"
-
-
 def crop_words(s: StepPlan) -> list[str]:
     """Each table's crops, one line a table."""
     crops = s.crops
@@ -425,10 +371,10 @@ def also_words(a: Also) -> str:
 
 
 def _time_words(plan: Plan, s: StepPlan) -> str:
-    time = s.amount.step.record.time
+    time = s.heat.times
     text = f"{digits.duration(time.hands_on_min)} by hand"
-    fired = firing(s.heat)
-    if time.waiting_min or fired:
+    fired = heat_words.firing(s.heat)
+    if time.waiting_min:
         text += f", {fired or digits.duration(time.waiting_min) + ' waiting'}"
         a = s.stays
         if a.stay:
@@ -472,7 +418,7 @@ def time_words(plan: Plan) -> list[str]:
             why = f" (waits for {link.waited_for})" if link.waited_for not in {"", "step"} else ""
             links.append(f"step {s.number}{batch}{why}")
         out.append(f"What sets the end: {' → '.join(links)}.")
-    out += [f"Note: {note}." for note in timed.notes]
+    out += [f"Note: {note}." for note in taken_for_granted(timed)]
     return out
 
 
