@@ -22,6 +22,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 
 from routefinder.assessment.calendar import Calendar
 from routefinder.assessment.heat import HeatOfStep
@@ -226,9 +227,7 @@ def _block(
     for turn in range(1, times.rounds + 1):
         by_hand = _by_hand(share, longest)
         runs = work.runs([t for t in times.stages if t.round == turn])
-        if (
-            by_hand and runs
-        ):  # set up and heated in one go; what waits, waits from when it is set up
+        if by_hand and runs:  # set up and heated in one go, and what waits, waits from then on
             first = runs[0][0]
             if first.label != "heating" or by_hand[-1].minutes + first.minutes <= longest:
                 runs[0] = (by_hand.pop(), *runs[0])
@@ -260,21 +259,22 @@ class _Stretches:
     def runs(self, stages: Sequence[StageTime]) -> list[tuple[Segment, ...]]:
         """Groups that follow one another without a gap; a liquid's heating may pause at night."""
         groups: list[list[Segment]] = [[]]
-        for stage in stages:
-            if stage.kind == "heating":
-                pieces = [stage.minutes] if self.in_furnace else _pieces(
-                    stage.minutes, self.longest
-                )  # fmt: skip
+        for kind, alike in groupby(stages, key=lambda t: t.kind):
+            if kind == "heating":  # heated up and boiled down in one go
+                minutes = sum(t.minutes for t in alike)
+                pieces = [minutes] if self.in_furnace else _pieces(minutes, self.longest)
                 warm = [Segment("heating", m, self.watched_heating, self.gear.heater)
                         for m in pieces if m > EPS]  # fmt: skip
                 if not self.in_furnace or not groups[-1]:
                     groups += [[s] for s in warm]
                 else:
                     groups[-1] += warm
-            elif stage.kind == "cooling":
+                continue
+            for stage in alike:
+                if kind == "waiting":
+                    groups[-1] += self._waits(groups[-1], stage)
+                    continue
                 groups[-1].append(Segment("cooling", stage.minutes, False, self.gear.heater))
-            else:
-                groups[-1] += self._waits(groups[-1], stage)
         return [tuple(g) for g in groups if g]
 
     def _waits(self, before: list[Segment], stage: StageTime) -> list[Segment]:
