@@ -127,16 +127,13 @@ def exposure(
             why=f"{also.name}{when}: not computed; {asks}",
             verdict="draw it off" if also.asked else "air it",
         )  # fmt: skip
-    handled: dict[tuple[str, str], float] = {}
-    states = {p.substance: p.state for p in (*step.reactants, *step.products)}
-    for name, mass in [(f.substance, f.mass_g) for f in amount.feeds] + [
-        (o.substance, o.mass_g) for o in amount.outcomes
-    ]:
-        state = states.get(name, "")
-        kind = {"l": "vapour", "s": "dust"}.get(state)
-        if kind:
-            handled[name, kind] = max(handled.get((name, kind), 0.0), mass)
-    for (name, kind), mass in handled.items():
+    course = amount.course
+    held = [course.charge.contents, *(point.contents for point in course.points)]
+    for name, state in {p.substance: p.state for p in (*step.reactants, *step.products)}.items():
+        kind = {"l": "vapour", "s": "dust"}.get(state, "")
+        mass = max(float(stream.grams(name, state)) for stream in held)
+        if not kind or mass <= 0:
+            continue
         made = _loose(library.substances[name], kind, mass, step, room)
         if made is not None:
             out[name, kind] = made

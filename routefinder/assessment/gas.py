@@ -125,11 +125,7 @@ def gas_of_step(
             entry = sums.setdefault(o.substance, [0.0, 0.0])
             entry[0] += o.moles
             entry[1] += o.moles if o.fate in {"product", "used", "surplus"} else 0.0
-    oxygen = sum(
-        f.moles
-        for f in amount.feeds
-        if f.role == "reactant" and library.substances[f.substance].formula == "O2"
-    )
+    oxygen = _oxygen_mol(library, amount)
     besides = fumes.fumes(library, step)
     asked = fumes.asks(step)
     if not sums and not oxygen and not besides:
@@ -209,6 +205,19 @@ def gas_of_step(
     return GasOfStep(
         step.id, working, tuple(gases), also, asked, batches, air_taken, reason, tuple(notes)
     )
+
+
+def _oxygen_mol(library: Library, amount: StepAmounts) -> float:
+    """Oxygen that the step takes up, mol: that of the air, or what is led in."""
+    course = amount.course
+    streams = [course.charge.contents, *(point.taken for point in course.points)]
+    return sum(
+        float(grams) / library.substances[name].molar_mass_g
+        for stream in streams
+        for (name, phase), grams in stream.parts.items()
+        if phase == "g" and name in library.substances
+        and library.substances[name].formula == "O2"
+    )  # fmt: skip
 
 
 def _also(

@@ -365,8 +365,8 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = max(weighs(Behaviour(1.0, 1.0, True)), expected)
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    put_in = (f.drawn_g for f in feeds if f.role not in {"wash", _AGENT})
-    charged = sum(put_in) + float(amount.along.mass_g)
+    agents = sum(f.drawn_g for f in feeds if f.role == _AGENT)
+    charged = float(course.charge.contents.mass_g + course.charge.after.mass_g) - agents
     contents = float(course.points[course.stages.reacts].contents.mass_g) / s.count
     reads = _reads(plan.bench, charged / s.count)
     tells = None if plan.bench is None else reads is not None and gas > 10 * reads
