@@ -18,7 +18,7 @@ from routefinder.hazards import cautions, meets, score
 from routefinder.library import fumes
 from routefinder.records.shelf import Supply
 from routefinder.records.step import GivenOff
-from routefinder.view import plan_words, safety_card
+from routefinder.view import gas_words, safety_card
 
 ROOM = room_air.Room(30, 0.5)
 # sentences that ask for extraction; "draw off the liquor" and "no draught" do not
@@ -203,15 +203,16 @@ def test_plan_never_says_that_none_is_needed(lib, batches):
             if found is None:
                 assert not fumes.asks(s), s.id
                 continue
-            rows = [plan_words.gas_words(g) for g in found.gases if g.formula != "H2O"]
-            rows += [plan_words.also_words(a) for a in found.also]
-            text = "\n".join((*rows, *found.notes, *found.reason.lines))
+            rows = [gas_words.shown(g) for g in found.gases if g.formula != "H2O"]
+            rows += [gas_words.also(a) for a in found.also]
+            minds = gas_words.notes(found)
+            text = "\n".join((*rows, *minds, *gas_words.reason(found, s).lines))
             if fumes.asks(s):
-                assert "extraction" in "\n".join((*rows, *found.notes)), s.id
+                assert "extraction" in "\n".join((*rows, *minds)), s.id
                 assert not re.search(r"in the room: fine|hour: fine", text), s.id
             for a in found.also:
                 assert a.name in text
-                assert ("not computed" in plan_words.also_words(a)) == (a.worst_g is None)
+                assert ("not computed" in gas_words.also(a)) == (a.worst_g is None)
 
 
 def test_exposure_asks_where_the_record_asks(lib, asking, batches):

@@ -47,7 +47,8 @@ class Exposure:
     ``of_explosion`` the peak as a share of the lower flammability limit; ``at_worst`` when the
     record, not the equation, says how much. A fume is given off, but nobody knows how much: nothing
     is computed of it. For a vapour or dust: ``to_limit_g``, the grams that
-    bring the room to the limit, out of ``handled_g``. None: not known or not asked.
+    bring the room to the limit, out of ``handled_g``. None: not known or not asked. ``extraction``:
+    it asks for it; ``air`` is what a gas does in the room, ``when`` what makes a fume come.
     """
 
     substance: str
@@ -64,9 +65,10 @@ class Exposure:
     to_limit_g: float | None = None
     handled_g: float | None = None
     extraction: bool = False
-    why: str = ""
     verdict: str = ""
     at_worst: bool = False
+    air: Air | None = None
+    when: str = ""
 
     @property
     def unlimited(self) -> bool:
@@ -120,11 +122,8 @@ def exposure(
                         at_worst=True),
             )  # fmt: skip
             continue
-        asks = "the record asks for extraction" if also.asked else "air the room"
-        when = f" ({also.when})" if also.when else ""
         out[key, "fume"] = Exposure(
-            key, also.name, "fume", None, "", extraction=also.asked,
-            why=f"{also.name}{when}: not computed; {asks}",
+            key, also.name, "fume", None, "", extraction=also.asked, when=also.when,
             verdict="draw it off" if also.asked else "air it",
         )  # fmt: skip
     course = amount.course
@@ -153,11 +152,10 @@ def _of_air(
     unit, factor = "ppm", 1e6
     if air.limits is not None and air.limits.unit == "mg/m3":
         unit, factor = "mg/m3", air.counted_g * 1e6 / LITRES_PER_MOLE
-    extraction = air.verdict != "fine"
     return Exposure(
         key, name, "gas", air.limits, unit, litres, (over_min or 0.0) / 60, air.peak * factor,
-        air.shift * factor, air.times, air.of_explosion, extraction=extraction,
-        why=f"{name}: {air.why}" if extraction else "", verdict=air.verdict, at_worst=at_worst,
+        air.shift * factor, air.times, air.of_explosion, extraction=air.verdict != "fine",
+        verdict=air.verdict, at_worst=at_worst, air=air,
     )  # fmt: skip
 
 
@@ -176,16 +174,13 @@ def _loose(
         grams = least * 1e-6 * room.volume_m3 * 1000 / LITRES_PER_MOLE * substance.molar_mass_g
     else:
         grams = least * room.volume_m3 / 1000 / share
-    why = ""
-    if kind == "vapour" and step.record.temperature.high_C >= WARM_C and grams < OF_LIQUID * mass_g:
-        why = (
-            f"{grams:.2g} g of {substance.name} in the air reach the limit, {mass_g:.3g} g are warm"
-        )
-    if kind == "dust" and grams < PINCH_G < mass_g and _dusty(substance, step):
-        why = f"{1000 * grams:.2g} mg of {substance.name} dust in the air reach the limit"
+    if kind == "vapour":
+        much = step.record.temperature.high_C >= WARM_C and grams < OF_LIQUID * mass_g
+    else:
+        much = grams < PINCH_G < mass_g and _dusty(substance, step)
     return Exposure(
         substance.id, substance.name, kind, limits, limits.unit, to_limit_g=grams,
-        handled_g=mass_g, extraction=bool(why), why=why,
+        handled_g=mass_g, extraction=much,
     )  # fmt: skip
 
 
@@ -200,8 +195,8 @@ def _dusty(substance: Substance, step: ResolvedStep) -> bool:
 
 def missing_extraction(
     found: list[Exposure], step: ResolvedStep, bench: Bench | None = None
-) -> tuple[str, ...]:
-    """Why extraction (against dust: a mask will do) is needed that record or bench do not have."""
+) -> tuple[Exposure, ...]:
+    """What needs extraction (against dust: a mask will do) that record or bench do not have."""
     names = {need.name for need in step.record.equipment}
     if bench is not None:
         names &= {offer.name for tool in bench.tools for offer in tool.offers}
@@ -211,5 +206,5 @@ def missing_extraction(
         if e.kind == "vapour" and names & {"reflux", "distil"}:
             continue  # closed but for its condenser
         if e.extraction and not names & enough:
-            out.append(e.why)
+            out.append(e)
     return tuple(out)

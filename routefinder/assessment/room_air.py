@@ -37,7 +37,6 @@ from routefinder.hazards.kinds import kinds
 from routefinder.library.fumes import CLEAN
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.units import significant
 from routefinder.vessel.step_amounts import StepAmounts
 
 ROOM_K = 293.15
@@ -78,8 +77,10 @@ class Air:
     ``shift`` is the mean over 8 hours. ``times`` is the greatest ratio to an exposure limit,
     ``of_explosion`` the peak as a share of the lower flammability limit (None: no such limit).
     ``counted_g`` are the grams per mole that count against a limit in mg/m3. ``verdict`` is "fine",
-    "air it", "draw it off" (the record asks for it) or "not here". ``needed_m3_h`` of fresh air
-    keep an even evolution below what is asked, for ever.
+    "air it", "draw it off" (the record asks for it) or "not here"; ``case`` says why: hydrogen
+    "burns", has "a tenth" of what burns or "little", carbon dioxide is above its "short" limit or
+    half its "shift" limit, above that "for a while", or "below"; any other is "clean" (part of air)
+    or "bad". ``needed_m3_h`` of fresh air keep an even evolution below what is asked, for ever.
     """
 
     gas: str
@@ -88,7 +89,7 @@ class Air:
     shift: float
     needed_m3_h: float
     verdict: str
-    why: str
+    case: str
     limits: data.ExposureLimits | None = None
     times: float | None = None
     of_explosion: float | None = None
@@ -186,19 +187,17 @@ def air_of(
     burns = peak / lower if lower else None
     if formula == "H2":
         needed = rate / (EXPLOSIVE * HYDROGEN_LFL)
-        verdict, why = _of_hydrogen(peak, once)
+        verdict, case = _of_hydrogen(peak, once)
     elif formula == "CO2":
         needed = rate / (ACTION * CO2_SHIFT - CO2_OUTDOORS)
-        verdict, why = _of_carbon_dioxide(peak, shift)
+        verdict, case = _of_carbon_dioxide(peak, shift)
     elif formula in CLEAN:
-        needed, verdict, why = 0.0, "fine", "part of air"
+        needed, verdict, case = 0.0, "fine", "clean"
     else:
-        needed, verdict, why = math.inf, "not here", "outdoors or under extraction only"
-        if times is not None and times >= 0.1:
-            why += f": {significant(times, 2)} times its limit in the room"
+        needed, verdict, case = math.inf, "not here", "bad"
     if asked and verdict in {"fine", "air it"}:
-        verdict, why = "draw it off", f"{why}; the record asks for extraction"
-    return Air(formula, peak, once, shift, needed, verdict, why, limits, times, burns, mass)
+        verdict = "draw it off"
+    return Air(formula, peak, once, shift, needed, verdict, case, limits, times, burns, mass)
 
 
 _CAS = {"H2": "1333-74-0", "CO2": "124-38-9"}
@@ -216,23 +215,17 @@ def _limits(formula: str, cas: str | None) -> tuple[data.ExposureLimits | None, 
 
 def _of_hydrogen(peak: float, once: float) -> tuple[str, str]:
     if peak >= HYDROGEN_LFL or once >= HYDROGEN_LFL:
-        verdict, why = "not here", f"it would burn: {max(peak, once):.1%}, limit 4 %"
-    elif peak >= EXPLOSIVE * HYDROGEN_LFL:
-        verdict, why = "air it", f"{peak:.2%}, above the 0.4 % that is a tenth of what burns"
-    else:
-        verdict, why = "fine", f"{peak:.2%} in the whole room, limit 4 %"
-    return verdict, why + "; it gathers under the ceiling: open high up, no flame, no switch"
+        return "not here", "burns"
+    if peak >= EXPLOSIVE * HYDROGEN_LFL:
+        return "air it", "a tenth"
+    return "fine", "little"
 
 
 def _of_carbon_dioxide(peak: float, shift: float) -> tuple[str, str]:
     if peak >= CO2_SHORT:
-        return "not here", f"{_ppm(peak)}, above 30 000 ppm for 10 minutes"
+        return "not here", "short"
     if shift >= ACTION * CO2_SHIFT:
-        return "air it", f"{_ppm(shift)} over 8 hours, limit 5000 ppm"
+        return "air it", "shift"
     if peak >= CO2_SHIFT:
-        return "air it", f"{_ppm(peak)} for a while, 5000 ppm are the limit for a shift"
-    return "fine", f"{_ppm(peak)} at most, limit 5000 ppm over 8 hours"
-
-
-def _ppm(fraction: float) -> str:
-    return f"{significant(fraction * 1e6, 2)} ppm"
+        return "air it", "for a while"
+    return "fine", "below"

@@ -13,7 +13,7 @@ from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
 from routefinder.vessel.water import liquor
-from routefinder.view import danger_words, explain, heat_words, time_words
+from routefinder.view import air_words, danger_words, explain, heat_words, time_words
 from routefinder.view.as_json import step as step_data
 from routefinder.view.doubt_words import doubts
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -333,8 +333,9 @@ def _air(air: Air | None) -> dict[str, Any] | None:
     """A gas in the room as data; without a limit, and without an end to the air it needs, None."""
     if air is None:
         return None
-    data = asdict(air)
-    return {k: v for k, v in data.items() if k not in {"limits", "counted_g"}}
+    left_out = {"limits", "counted_g", "case"}
+    data = {k: v for k, v in asdict(air).items() if k not in left_out}
+    return {**data, "why": air_words.why(air)}
 
 
 def _time(found: Plan) -> dict[str, Any]:

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
 from routefinder import digits
 from routefinder.assessment.crystals import boils_down
-from routefinder.assessment.exposure import Exposure
-from routefinder.assessment.gas import Also, Gas
 from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
 from routefinder.vessel.water import liquor
-from routefinder.view import heat_words
+from routefinder.view import gas_words, heat_words
 from routefinder.view.text import feed_words, short_path, strength_words
 from routefinder.view.time_words import notes as taken_for_granted
 from routefinder.view.words import poured_or_weighed
@@ -195,8 +192,8 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     if s.crops is not None:
         rows += [("crops", text) for text in crop_words(s)]
     if s.gas is not None:
-        rows += [("gas", gas_words(g)) for g in s.gas.gases if g.formula != "H2O"]
-        rows += [("gas", also_words(a)) for a in s.gas.also]
+        rows += [("gas", gas_words.shown(g)) for g in s.gas.gases if g.formula != "H2O"]
+        rows += [("gas", gas_words.also(a)) for a in s.gas.also]
         if s.gas.air_taken_L:
             rows.append(("air", f"takes up oxygen: at least {digits.significant(s.gas.air_taken_L)}"
                                 " L of air"))  # fmt: skip
@@ -204,7 +201,7 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     notes = [
         *heat_words.notes(s.heat),
         *(s.crops.notes if s.crops else ()),
-        *(s.gas.notes if s.gas else ()),
+        *(gas_words.notes(s.gas) if s.gas else ()),
     ]
     rows += [("note", text) for text in notes]
     return rows
@@ -312,16 +309,6 @@ def crop_words(s: StepPlan) -> list[str]:
     return out
 
 
-def air_words(e: Exposure) -> str:
-    """A vapour or a dust against its limit, or what is given off besides."""
-    if e.to_limit_g is None or e.handled_g is None:
-        return f"{e.name}, {e.kind}: {e.why or 'no limit known'}"
-    return (
-        f"{e.name}, {e.kind}: {digits.mass(e.to_limit_g)} in the air of the room reach the limit; "
-        f"{digits.mass(e.handled_g)} are handled"
-    )
-
-
 def _bring(crop: Crop) -> str:
     if crop.boiled_off_g > 0.5:
         return f"boil down to {digits.volume(crop.liquor_water_g)} of water, cool: "
@@ -330,44 +317,9 @@ def _bring(crop: Crop) -> str:
     return "cool: "
 
 
-def gas_words(g: Gas) -> str:
-    """Litres, rate and what the room makes of it."""
-    text = f"{digits.significant(g.room_L)} L {g.name}"
-    if g.over_min and g.even_L_min is not None and g.worst_L_min is not None:
-        text += (
-            f" over {digits.duration(g.over_min)}: {digits.significant(g.even_L_min, 2)} L/min, at "
-            f"worst {digits.significant(g.worst_L_min, 2)} L/min"
-        )
-    else:
-        text += "; how fast is not known"
-    if g.air is not None:
-        text += f"; in the room: {g.air.verdict}, {g.air.why}"
-        if 0 < g.air.needed_m3_h < math.inf and g.air.verdict != "fine":
-            text += f"; {digits.significant(g.air.needed_m3_h, 2)} m³ of fresh air an hour suffice"
-    return text
-
-
 def trap_words(t: Trapped) -> str:
     """What a gas trap leaves over."""
     return f"If {t.gas} is led into {t.liquid}, the liquor is left over too: {t.holds}."
-
-
-def also_words(a: Also) -> str:
-    """What the record says is given off besides: how much at worst, or that nobody knows."""
-    text = ("traces of " if a.traces else "") + a.name + (f" ({a.when})" if a.when else "")
-    if a.worst_g is None:
-        text += ": not computed"
-    else:
-        if a.typical_g is not None:
-            text += f", typically {digits.mass(a.typical_g)}"
-        text += f", at worst {digits.mass(a.worst_g)}"
-        if a.worst_L is not None:
-            text += f" ({digits.significant(a.worst_L)} L)"
-    if a.air is not None:
-        text += f"; in the room: {a.air.verdict}, {a.air.why}"
-    if a.air is None or not a.asked:
-        text += "; the record asks for extraction" if a.asked else "; air the room"
-    return text
 
 
 def _time_words(plan: Plan, s: StepPlan) -> str:
