@@ -10,6 +10,7 @@ import pytest
 import routefinder
 from routefinder.assessment import gas, heat, schedule
 from routefinder.assessment.one_step import one_step
+from routefinder.graph.needs import target_need
 from routefinder.records.stage import Stage
 from routefinder.vessel.course import mixed
 from routefinder.vessel.durations import Heating, fired, times_of, usual_times
@@ -27,7 +28,8 @@ def alone(shipped):
     out = []
     for step in shipped.steps.values():
         amount = one_step(shipped, step, 100.0)
-        found = Amounts(step.main.substance, 100.0, step.id, (amount,), ())
+        main = step.main.substance
+        found = Amounts(main, 100.0, step.id, main, target_need(shipped, main), (amount,), ())
         heats = heat.heats(shipped, found, batches={step.id: 2})
         out.append((step, found, heats))
     return out

@@ -206,7 +206,8 @@ def weigh(
     """Log what was weighed in or out of a step, and say what it means."""
     from routefinder import digits, units
     from routefinder.journal import shelf_books
-    from routefinder.journal.book import open_book, verdict
+    from routefinder.journal.account import verdict
+    from routefinder.journal.book import open_book
     from routefinder.journal.weight import read_mass
     from routefinder.library.shelf import read_bench
     from routefinder.view import text, weigh_text
@@ -527,7 +528,8 @@ def show(
 ) -> None:
     """Show the runs, or one run with plan, weights and entries."""
     from routefinder.journal import exchange
-    from routefinder.journal.book import open_book, verdict
+    from routefinder.journal.account import verdict
+    from routefinder.journal.book import open_book
     from routefinder.view import journal_text, text
 
     with open_store(journal) as store:
@@ -683,10 +685,6 @@ def replan(
             o.echo_json(data)
         else:
             replan_text.print_replan(found, text.console())
-        way = found.options[(take or 1) - 1] if found.options else None
-        first = way.sentence if way else "no way on"
-        store.add(book.run.run, "plan", None, {"words": first, "expected_g": found.expected_g,
-                                               "chance": found.chance})  # fmt: skip
         if chosen is not None:
             name, other = chosen
             old = book.run.data
@@ -696,14 +694,22 @@ def replan(
                 only_library=bool(old.get("only_library")), order=old.get("order", "balanced"),
             )  # fmt: skip
             begun = store.start({**plan, "goes_on_from": book.run.run})
-            store.add(book.run.run, "finished", None, {"words": f"goes on as run {begun.run}"})
+            way = found.options[(take or 1) - 1]
+            store.add_all(book.run.run, [
+                ("plan", None, {"words": way.sentence, "expected_g": found.expected_g,
+                                "chance": way.chance}, None),
+                ("finished", None, {"words": f"goes on as run {begun.run}"}, None),
+            ])  # fmt: skip
             typer.echo(f"run {begun.run}, from what run {book.run.run} made: {name}", err=json_out)
             for i, step in enumerate(plan["steps"], start=1):
                 typer.echo(f"  step {i}: {step['title']}", err=json_out)
 
 
 def report(
-    run: Annotated[int, typer.Argument(metavar="RUN", help="Number of the run.")],
+    run: Annotated[
+        int | None,
+        typer.Argument(metavar="RUN", help="Number of the run; the latest without it."),
+    ] = None,
     to: Annotated[
         Path | None,
         typer.Option("--to", "-o", metavar="FILE", help="An .html or .md file; else printed."),
@@ -721,6 +727,11 @@ def report(
             raise InputError(f"{to}: end the name in .html or .md")
         files.check(to, force)
     with open_store(journal) as store:
+        if run is None:
+            runs = store.runs()
+            if not runs:
+                raise InputError("no run yet; begin one with 'routefinder log start'")
+            run = runs[-1].run
         book = open_book(store, run)
         lines = [journal_text.entry_line(e, book) for e in book.entries]
         found = reports.report(library_of(book), book, lines)

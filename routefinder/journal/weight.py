@@ -12,13 +12,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
-from routefinder import units
+from routefinder import listing, units
 from routefinder.assessment.distribution import Z90
 from routefinder.errors import AmbiguousName, FieldError, InputError, QuantityError
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.shelf import supply
 from routefinder.records.shelf import Bench, Supply
+
+WATER = "H2O"
+STAYS = ("flux", "catalyst")  # auxiliaries that stay in the charge
+BURNS = ("fuel",)  # auxiliaries that are gone when it is weighed
+WHOLE = frozenset({"whole charge", "the whole charge", "charge", "all", "everything", "mix"})
 
 
 @dataclass(frozen=True)
@@ -87,7 +92,10 @@ class Charge:
     """What was weighed in of one thing: ``form`` is the substance as weighed (a hydrate, say).
 
     ``purity`` is grams of it per gram weighed, with its 10th and 90th percentile; ``supply`` the
-    material it was taken from, when it is known (for what else comes along in it).
+    material it was taken from, when it is known (for what else comes along in it). ``whole``: it
+    stands for all that was put together, in the step's proportions. ``role`` as in a plan's feeds.
+    ``most`` is the share that it may be at the most, where the purity is only reckoned (a solution
+    that nobody measured); None: as stated.
     """
 
     form: str
@@ -98,6 +106,9 @@ class Charge:
     high: float = 1.0
     stated: bool = False
     supply: Supply | None = None
+    whole: bool = False
+    role: str = "reactant"
+    most: float | None = None
 
     @property
     def u_purity(self) -> float:
@@ -108,6 +119,26 @@ class Charge:
         """Moles of the substance as stated."""
         pure = self.reading.grams * self.purity
         return pure / library.substances[self.form].molar_mass_g
+
+
+def goes_through(library: Library, step: ResolvedStep) -> bool:
+    """Whether all solids stay together and only gas or water leaves or joins."""
+    if step.is_recipe or step.main.state != "s":
+        return False
+    for part in (*step.reactants, *step.products):
+        water = part.state == "l" and library.substances[part.substance].formula == WATER
+        if part.state not in {"s", "g"} and not water:
+            return False
+    if step.limiting.state != "s":
+        return False
+    return all(aid.role in (*STAYS, *BURNS) for aid in step.aids)
+
+
+def several_solids(library: Library, step: ResolvedStep) -> bool:
+    """Whether several solids are put together and only gas or water leaves or joins."""
+    solids = [p for p in step.reactants if p.state == "s"]
+    solids_too = [a for a in step.aids if a.role in STAYS]
+    return goes_through(library, step) and len(solids) + len(solids_too) > 1
 
 
 def charge_of_supply(material: Supply, form: str, reading: Reading) -> Charge:
@@ -125,15 +156,26 @@ def charge(
     strength: str | None = None,
     supplies: Mapping[str, Supply] | None = None,
 ) -> Charge:
-    """The charge of a step's limiting reactant, from what the user says was weighed.
+    """What went into a step, from what the user says was weighed.
 
-    ``of`` is a material or substance name; without it the limiting reactant itself, which must
-    then have one form only. ``strength`` overrides the purity. Raises InputError when ``of`` does
-    not hold the limiting reactant, or when the form is left open.
+    ``of`` is a material or substance name: any reactant of the step, alone; without it, or as one
+    of ``WHOLE``, the whole charge where several solids are heated together, else the limiting
+    reactant, which must then have one form only. ``strength`` overrides the purity. Raises
+    InputError when ``of`` is nothing the step takes, or when the form is left open.
     """
     limiting = step.limiting
     root = library.root(limiting.substance)
-    if of is None:
+    together = several_solids(library, step)
+    if of is not None and of.strip().casefold() in WHOLE:
+        if not together:
+            raise FieldError(
+                "{f} {of!r}: here not all that is put in is weighed together; name what was "
+                "weighed", f="of", of=of,
+            )  # fmt: skip
+        of = None
+    if of is None and together:
+        found = Charge(limiting.substance, "the whole charge", reading, whole=True)
+    elif of is None:
         forms = library.families.get(root, (root,))
         if limiting.state == "aq" and len(forms) > 1:
             choices = [library.substances[f].label for f in forms]
@@ -160,13 +202,14 @@ def _named(
     of: str,
     supplies: Mapping[str, Supply],
 ) -> Charge:
-    limiting = step.limiting
-    root = library.root(limiting.substance)
 
     def serves(form: str) -> bool:
-        if limiting.state == "aq":
-            return library.root(form) == root
-        return form == limiting.substance
+        return any(
+            library.root(form) == library.root(part.substance)
+            if part.state == "aq"
+            else form == part.substance
+            for part in step.reactants
+        )
 
     known = supplies.get(of)
     if known is None and library.material_names.find(of):
@@ -180,8 +223,9 @@ def _named(
                 return charge_of_supply(known, form, reading)
     substance = library.substance(of)
     if not serves(substance.id):
-        raise InputError(
-            f"{of!r} is not what limits this step; weigh in {library.name(limiting.substance)}"
-            + (" in any form" if limiting.state == "aq" else "")
+        takes = listing.listed(
+            library.name(p.substance) + (" in any form" if p.state == "aq" else "")
+            for p in step.reactants
         )
+        raise InputError(f"{of!r} is nothing this step takes; it takes {takes}")
     return Charge(substance.id, substance.name, reading)

@@ -25,7 +25,8 @@ class Library:
     step (``keep``), ``prepared`` that this was done for all of them; ``fingerprint`` changes when
     any file does; ``passed`` is the size at which ``regulated.refuse_library`` found nothing to
     refuse; ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what
-    ``regulated.of`` said of a substance, ``dissolved`` the hazards of its solutions.
+    ``regulated.of`` said of a substance, ``dissolved`` the hazards of its solutions, ``curves``
+    their densities.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -45,6 +46,9 @@ class Library:
         default_factory=dict, init=False, repr=False, compare=False
     )
     dissolved: dict[tuple[str, float | None], tuple[Substance, Any]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+    curves: dict[str, tuple[dict[str, Substance], dict[str, ResolvedMaterial], Any]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 

@@ -1,4 +1,4 @@
-"""The user's settings: one small TOML file with the units to show and the paper to print on.
+"""The user's settings: one small TOML file with units to show, paper to print on, rates of money.
 
 [units]
 mass = "oz"             # g (the default), oz or lb
@@ -7,13 +7,19 @@ time = "min"            # auto (the default), min or h
 
 [print]
 paper = "letter"        # A4 (the default) or letter
+
+[money]
+rates = ["1 USD = 0.92 EUR"]   # without one, sums of two currencies are told apart, never added
 """
 
 from __future__ import annotations
 
+import math
 import os
+import re
 import tomllib
 from pathlib import Path
+from typing import Any
 
 from routefinder import files
 from routefinder.errors import Fault, FileFault
@@ -38,12 +44,58 @@ def settings_file() -> Path:
     return user_config_path("routefinder", appauthor=False) / "settings.toml"
 
 
+_RATE = re.compile(r"\s*1 (\S+) = (\d+(?:\.\d+)?) (\S+)\s*")
+
+
 def read(path: Path | None = None) -> dict[str, str]:
     """What is set of "mass", "temperature", "time" and "paper".
 
     Raises FileFault for a file that is no TOML, and for an unknown part, name or choice.
     """
     file = path or settings_file()
+    out: dict[str, str] = {}
+    for part, values in _parts(file).items():
+        if part == "money":
+            continue
+        known = CHOICES[part]
+        for name, value in values.items():
+            if name not in known:
+                raise _fault(file, f"{part}.{name}", "it is unknown",
+                             f"Choose from {', '.join(known)}.")  # fmt: skip
+            if value not in known[name]:
+                raise _fault(file, f"{part}.{name}", f"{value!r} is not among the choices",
+                             f"Choose from {', '.join(known[name])}.")  # fmt: skip
+        out |= values
+    return out
+
+
+def rates(into: str, path: Path | None = None) -> dict[str, float]:
+    """Currency -> what one of it is worth in the currency ``into``, by the rates that are set.
+
+    A rate serves both ways. Raises FileFault for what is no rate.
+    """
+    file = path or settings_file()
+    money = _parts(file).get("money", {})
+    for name in money:
+        if name != "rates":
+            raise _fault(file, f"money.{name}", "it is unknown", "Choose from rates.")
+    lines = money.get("rates", [])
+    out: dict[str, float] = {}
+    for line in [lines] if isinstance(lines, str) else lines:
+        found = _RATE.fullmatch(line) if isinstance(line, str) else None
+        value = float(found[2]) if found else 0.0
+        if found is None or not 1e-9 < value < math.inf:
+            raise _fault(file, "money.rates", f"{line!r} is no rate",
+                         "Write for example rates = [\"1 USD = 0.92 EUR\"].")  # fmt: skip
+        if found[3] == into:
+            out[found[1]] = value
+        elif found[1] == into:
+            out.setdefault(found[3], 1 / value)
+    return out
+
+
+def _parts(file: Path) -> dict[str, dict[str, Any]]:
+    """The parts of the file as they stand; {} without one."""
     try:
         if not file.exists():
             return {}
@@ -59,22 +111,12 @@ def read(path: Path | None = None) -> dict[str, str]:
             f"it is no TOML: {error}",
             'Write lines such as mass = "oz" below a line [units].',
         ) from None
-    out: dict[str, str] = {}
     for part, values in data.items():
-        if part not in CHOICES:
-            raise _fault(file, part, "it is unknown", "The parts are [units] and [print].")
+        if part not in {*CHOICES, "money"}:
+            raise _fault(file, part, "it is unknown", "The parts are [units], [print] and [money].")
         if not isinstance(values, dict):
             raise _fault(file, part, "it is no part of its own", f"Write [{part}] on a line.")
-        known = CHOICES[part]
-        for name, value in values.items():
-            if name not in known:
-                raise _fault(file, f"{part}.{name}", "it is unknown",
-                             f"Choose from {', '.join(known)}.")  # fmt: skip
-            if value not in known[name]:
-                raise _fault(file, f"{part}.{name}", f"{value!r} is not among the choices",
-                             f"Choose from {', '.join(known[name])}.")  # fmt: skip
-        out |= values
-    return out
+    return data
 
 
 def _fault(file: Path, field: str, what: str, remedy: str) -> FileFault:

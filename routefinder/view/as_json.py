@@ -6,15 +6,16 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from routefinder.asking.fields import FIELDS
+from routefinder.assessment.ending import EndState
 from routefinder.assessment.measure import Measure
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
 from routefinder.library.evidence import of_yield
-from routefinder.records.question import Question
+from routefinder.records.question import Question, State
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
-from routefinder.view import danger_words
+from routefinder.view import danger_words, state_words
 from routefinder.view.yield_words import as_data
 
 if TYPE_CHECKING:
@@ -38,6 +39,8 @@ def _plain(value: Any, pairs: bool) -> Any:
     """A shelf or bench by its name, pairs as a mapping, other tuples as lists."""
     if isinstance(value, Shelf | Bench):
         return value.name
+    if isinstance(value, State):
+        return str(value)
     if not isinstance(value, tuple):
         return value
     return dict(value) if pairs else list(value)
@@ -57,6 +60,7 @@ def answer(found: Answer) -> dict[str, Any]:
             "amount_g": q.amount_g,
         },
         "question": _question(q),
+        "state": _state(found),
         "ending": str(found.ending),
         "gap": found.gap,
         "routes": [route(r) | ({"reuse": _reuse(r)} if q.reuse else {}) for r in found.routes],
@@ -74,6 +78,32 @@ def answer(found: Answer) -> dict[str, Any]:
             "set_aside": [vars(a) for a in why.aside],
         },
         "notes": list(found.notes),
+    }
+
+
+def _state(found: Answer) -> dict[str, Any] | None:
+    """In what state the target was wanted, and whether the routes end so."""
+    state = found.state
+    if state is None:
+        return None
+    return {
+        "wanted": str(state.asked),
+        "said": state.said,
+        "met": state.met,
+        "other_solids": list(state.solids),
+        "sentence": state_words.sentence(found) or None,
+    }
+
+
+def ends(found: EndState) -> dict[str, Any]:
+    """The state in which a route leaves its target."""
+    made = found.liquor
+    return {
+        "state": found.kind,
+        "water_share": found.water_share,
+        "strength": made.strength if made else None,
+        "mol_per_L": made.mol_per_L if made else None,
+        "solution_g": made.total_g if made else None,
     }
 
 
@@ -130,6 +160,7 @@ def route(found: Route) -> dict[str, Any]:
             }
             for y in a.overall
         ],
+        "ends": ends(a.ends),
         "purity": {
             "share": a.purity.share,
             "besides": [{"what": w, "share": share} for w, share in a.purity.besides],
