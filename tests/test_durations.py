@@ -9,13 +9,11 @@ import pytest
 
 import routefinder
 from routefinder.assessment import gas, heat, schedule
-from routefinder.assessment.one_step import one_step
-from routefinder.graph.needs import target_need
+from routefinder.assessment.one_step import one_step, one_step_route
 from routefinder.records.stage import Stage
 from routefinder.vessel.course import mixed
 from routefinder.vessel.durations import Heating, fired, times_of, usual_times
 from routefinder.vessel.stages import stages_of
-from routefinder.vessel.step_amounts import Amounts
 from routefinder.vessel.stream import WATER, total
 from routefinder.vessel.water import water_of_step
 
@@ -27,9 +25,7 @@ def alone(shipped):
     """Every step by itself for 100 g of its product: (step, amounts, heat in two batches)."""
     out = []
     for step in shipped.steps.values():
-        amount = one_step(shipped, step, 100.0)
-        main = step.main.substance
-        found = Amounts(main, 100.0, step.id, main, target_need(shipped, main), (amount,), ())
+        found = one_step_route(shipped, step, 100.0)
         heats = heat.heats(shipped, found, batches={step.id: 2})
         out.append((step, found, heats))
     return out

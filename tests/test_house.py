@@ -259,7 +259,7 @@ WORDLESS = (
     "assessment/heater.py", "assessment/list_schedule.py", "assessment/reaction_heat.py",
     "assessment/room_air.py", "assessment/schedule.py", "assessment/time.py",
     "assessment/warming.py", "vessel/amounts.py", "vessel/durations.py", "vessel/flow.py",
-    "vessel/outcomes.py", "vessel/stages.py", "vessel/stream.py", "vessel/water.py",
+    "vessel/outcomes.py", "vessel/stages.py", "vessel/water.py",
     "worksheet/bench_work.py", "worksheet/plan.py",
 )  # fmt: skip
 SENTENCE_WORDS = 4
