@@ -104,39 +104,42 @@ def exposure(
     Where the record asks for extraction, something of it always does.
     """
     room = room or Room()
-    out: dict[tuple[str, str], Exposure] = {}
     step = amount.step
     found = gas.gas_of_step(library, amount, room, batches=batches)
-    for one in found.gases if found is not None else ():
-        litres = (one.moles - one.kept_mol) * LITRES_PER_MOLE / batches
-        if one.formula not in {"H2O", "O2", "N2"} and one.air is not None and litres > 0:
-            out[one.substance, "gas"] = _of_air(
-                one.substance, one.name, one.air, litres, one.over_min
-            )  # fmt: skip
-    for also in found.also if found is not None else ():
-        key = also.substance or also.name
-        if also.air is not None and also.worst_L is not None:
-            out.setdefault(
-                (key, "gas"),
-                _of_air(key, also.name, also.air, also.worst_L / batches, also.over_min,
-                        at_worst=True),
-            )  # fmt: skip
-            continue
-        out[key, "fume"] = Exposure(
-            key, also.name, "fume", None, "", extraction=also.asked, when=also.when,
-            verdict="draw it off" if also.asked else "air it",
-        )  # fmt: skip
+    out = _gases(found, batches) if found is not None else {}
     course = amount.course
     held = [course.charge.contents, *(point.contents for point in course.points)]
     for name, state in {p.substance: p.state for p in (*step.reactants, *step.products)}.items():
         kind = {"l": "vapour", "s": "dust"}.get(state, "")
         mass = max(float(stream.grams(name, state)) for stream in held)
-        if not kind or mass <= 0:
-            continue
-        made = _loose(library.substances[name], kind, mass, step, room)
-        if made is not None:
-            out[name, kind] = made
+        if kind and mass > 0:
+            made = _loose(library.substances[name], kind, mass, step, room)
+            out |= {(name, kind): made} if made is not None else {}
     return sorted(out.values(), key=lambda e: (not e.extraction, e.kind, -(e.times or 0.0)))
+
+
+def _gases(found: gas.GasOfStep, batches: int) -> dict[tuple[str, str], Exposure]:
+    """The gases of one batch, and what comes off besides: by figures where they are known."""
+    out: dict[tuple[str, str], Exposure] = {}
+    for one in found.gases:
+        litres = (one.moles - one.kept_mol) * LITRES_PER_MOLE / batches
+        if one.formula not in {"H2O", "O2", "N2"} and one.air is not None and litres > 0:
+            out[one.substance, "gas"] = _of_air(
+                one.substance, one.name, one.air, litres, one.over_min
+            )  # fmt: skip
+    for also in found.also:
+        key = also.substance or also.name
+        if also.air is not None and also.worst_L is not None:
+            worst = _of_air(
+                key, also.name, also.air, also.worst_L / batches, also.over_min, at_worst=True
+            )
+            out.setdefault((key, "gas"), worst)
+            continue
+        out[key, "fume"] = Exposure(
+            key, also.name, "fume", None, "", extraction=also.asked, when=also.when,
+            verdict="draw it off" if also.asked else "air it",
+        )  # fmt: skip
+    return out
 
 
 def _of_air(

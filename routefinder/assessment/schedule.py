@@ -30,6 +30,7 @@ from routefinder.assessment.list_schedule import (
     EPS,
     HANDS,
     Block,
+    Placed,
     Segment,
     Timetable,
     later,
@@ -342,12 +343,7 @@ def plan(
     left while they wait (``hazards.set_up.attended``; without it no heater may be). Raises
     InputError when a number of batches makes no sense or the work does not fit into the calendar.
     """
-    counts = {a.step.id: (batches or {}).get(a.step.id, 1) for a in found.steps}
-    for name, count in counts.items():
-        if not 1 <= count <= MOST_BATCHES:
-            raise InputError(
-                f"{name}: {count} batches; between 1 and {MOST_BATCHES} can be planned"
-            )
+    counts = _counts(found, batches or {})
     longest = math.inf if calendar is None else calendar.longest_min
     used: dict[str, int] = {}
     blocks: list[Block] = []
@@ -364,24 +360,13 @@ def plan(
             _block(step, batch, times, heat, gear, longest, _before(amount, batch, counts), stay)
             for batch in range(1, counts[step.id] + 1)
         ]
-        takes = dict.fromkeys((*gear.vessels, *gear.heater, *gear.running))
-        each.append(
-            TimeOfStep(
-                step.id, step.title, times, counts[step.id], heat is not None and heat.in_furnace,
-                heat is None or heat.heating_min is not None, stay, tuple(takes),
-            )
-        )  # fmt: skip
+        each.append(_time_of(step, times, counts[step.id], heat, gear, stay))
     tools = {t.name: t.count for t in bench.tools} if bench is not None else {}
     got = schedule(blocks, tools, calendar, seed)
     if just_in_time:
         got = later(blocks, got, tools, calendar)
     unwatched = (Unwatched(_split(name)[0], s.label, s.minutes) for name, s in got.unwatched)
-    tasks = tuple(
-        Task(*_split(p.block), p.segment.label, p.start, p.end, p.segment.resources,
-             p.segment.present, p.segment.outside,
-             not p.segment.present and (p.segment.label == "cooling" or off[_split(p.block)[0]]))
-        for p in got.placed
-    )  # fmt: skip
+    tasks = tuple(_task(p, off) for p in got.placed)
     by_hand = sum(t.end_min - t.start_min for t in tasks if t.kind == "hands-on")
     watched = _covered([(t.start_min, t.end_min) for t in tasks if t.present])
     spans = {_split(name): span for name, span in got.spans.items()}
@@ -389,6 +374,39 @@ def plan(
     return Schedule(
         tasks, spans, got.makespan, by_hand, watched, max(_chain(blocks), by_hand), got.exact,
         critical, tuple(dict.fromkeys(unwatched)), bench is not None, calendar, tuple(each),
+    )  # fmt: skip
+
+
+def _counts(found: Amounts, batches: Mapping[str, int]) -> dict[str, int]:
+    """The number of batches of each step."""
+    counts = {a.step.id: batches.get(a.step.id, 1) for a in found.steps}
+    for name, count in counts.items():
+        if not 1 <= count <= MOST_BATCHES:
+            raise InputError(
+                f"{name}: {count} batches; between 1 and {MOST_BATCHES} can be planned"
+            )
+    return counts
+
+
+def _time_of(
+    step: ResolvedStep, times: StepTimes, count: int, heat: HeatOfStep | None, gear: _Gear,
+    stays: Attendance,
+) -> TimeOfStep:  # fmt: skip
+    takes = dict.fromkeys((*gear.vessels, *gear.heater, *gear.running))
+    return TimeOfStep(
+        step.id, step.title, times, count, heat is not None and heat.in_furnace,
+        heat is None or heat.heating_min is not None, stays, tuple(takes),
+    )  # fmt: skip
+
+
+def _task(placed: Placed, off: Mapping[str, bool]) -> Task:
+    """A bar; ``off`` says of which steps the waiting is left with the heat off."""
+    step, batch = _split(placed.block)
+    segment = placed.segment
+    heat_off = not segment.present and (segment.label == "cooling" or off[step])
+    return Task(
+        step, batch, segment.label, placed.start, placed.end, segment.resources, segment.present,
+        segment.outside, heat_off,
     )  # fmt: skip
 
 

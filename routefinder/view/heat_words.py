@@ -87,50 +87,60 @@ def furnace(found: Furnace) -> str:
 
 def shown(h: HeatOfStep) -> str:
     """What the reaction gives or takes, and what must be brought in."""
-    if h.reaction.at_25_kJ is None:
-        lacking = ", ".join(h.reaction.missing) or "some substance"
-        text = f"of the reaction not known (no data for {lacking})"
-    else:
-        sense = "gives" if h.reaction.at_25_kJ < 0 else "takes"
-        text = f"the reaction {sense} {digits.energy(abs(h.reaction.at_25_kJ))}"
-        if h.reaction.low_kJ is not None and h.reaction.high_kJ is not None:
-            low, high = digits.energy(h.reaction.low_kJ), digits.energy(h.reaction.high_kJ)
-            text += f" (sources: {low} to {high})"
-        if (
-            h.warming.rise_K is not None
-            and h.warming.reaches_C is not None
-            and abs(h.warming.rise_K) >= 2
-        ):
-            text += (
-                f"; all at once and nothing lost it would go from {digits.temperature(20)} to "
-                f"{digits.temperature(round(h.warming.reaches_C))}"
-            )
-    if h.needed_kJ:
-        text += f"; bring in {digits.energy(h.needed_kJ)}"
-        if h.heater is not None and h.heating_min:
-            per = " a batch" if h.batches > 1 else ""
-            text += f": {digits.duration(h.heating_min)}{per} with {heater_name(h.heater)}"
-    elif h.needed_kJ is None:
-        text += "; to bring in: not known"
+    text = "; ".join([_gives(h), *_brings_in(h)])
     if h.energy_kWh:
         text += f", {digits.significant(h.energy_kWh, 2)} kWh from the mains"
     elif h.energy_kWh is None:
         text += "; kWh from the mains not known"
-    if h.heater is None and h.working_C > 40:
-        text += f"; nothing on the bench heats it to {digits.temperature(h.working_C)}"
-    if h.warming.boiled_g > 0:
-        text += f"; {digits.mass(h.warming.boiled_g)} of water would boil away by itself"
-    if h.furnace is not None:
-        text += f"; furnace: {h.furnace.verdict}, {furnace(h.furnace)}"
-    d = h.decomposition
-    if d is not None:
-        if d.low_C is None or d.high_C is None:
-            text += (
-                f"; where the gas reaches 1 bar is not known (no data for {', '.join(d.missing)})"
-            )
-        else:
-            text += f"; the gas reaches 1 bar at {digits.window(round(d.low_C), round(d.high_C))}"
+    return "; ".join([text, *_and_the_furnace(h)])
+
+
+def _gives(h: HeatOfStep) -> str:
+    at_25, warms = h.reaction.at_25_kJ, h.warming
+    if at_25 is None:
+        lacking = ", ".join(h.reaction.missing) or "some substance"
+        return f"of the reaction not known (no data for {lacking})"
+    text = f"the reaction {'gives' if at_25 < 0 else 'takes'} {digits.energy(abs(at_25))}"
+    if h.reaction.low_kJ is not None and h.reaction.high_kJ is not None:
+        low, high = digits.energy(h.reaction.low_kJ), digits.energy(h.reaction.high_kJ)
+        text += f" (sources: {low} to {high})"
+    if warms.rise_K is not None and warms.reaches_C is not None and abs(warms.rise_K) >= 2:
+        text += (
+            f"; all at once and nothing lost it would go from {digits.temperature(20)} to "
+            f"{digits.temperature(round(warms.reaches_C))}"
+        )
     return text
+
+
+def _brings_in(h: HeatOfStep) -> Iterator[str]:
+    if h.needed_kJ is None:
+        yield "to bring in: not known"
+    elif h.needed_kJ:
+        text = f"bring in {digits.energy(h.needed_kJ)}"
+        if h.heater is not None and h.heating_min:
+            per = " a batch" if h.batches > 1 else ""
+            text += f": {digits.duration(h.heating_min)}{per} with {heater_name(h.heater)}"
+        yield text
+
+
+def _and_the_furnace(h: HeatOfStep) -> Iterator[str]:
+    if h.heater is None and h.working_C > HOT_C:
+        yield f"nothing on the bench heats it to {digits.temperature(h.working_C)}"
+    if h.warming.boiled_g > 0:
+        yield f"{digits.mass(h.warming.boiled_g)} of water would boil away by itself"
+    if h.furnace is not None:
+        yield f"furnace: {h.furnace.verdict}, {furnace(h.furnace)}"
+    d = h.decomposition
+    if d is not None and d.low_C is not None and d.high_C is not None:
+        yield f"the gas reaches 1 bar at {digits.window(round(d.low_C), round(d.high_C))}"
+    elif d is not None:
+        yield f"where the gas reaches 1 bar is not known (no data for {', '.join(_lacking(d))})"
+
+
+def _lacking(found: Decomposition) -> list[str]:
+    """What keeps one from knowing where the gas comes off."""
+    lacking = [*found.missing, *(f"entropy of {name}" for name in found.no_entropy)]
+    return lacking or ["a crossing below 3700 °C"]
 
 
 def boil(h: HeatOfStep) -> str:
@@ -326,11 +336,7 @@ def _of_furnace(heat: HeatOfStep) -> Iterator[str]:
 
 def _of_gas_alone(found: Decomposition) -> str:
     if found.low_C is None or found.high_C is None or found.margin_K is None:
-        lacking = [*found.missing, *(f"entropy of {name}" for name in found.no_entropy)]
-        beyond = "a crossing below 3700 °C"
-        return "gas at 1 bar: not known, data lack for " + listed(
-            lacking or [beyond], "", none="some substance"
-        )
+        return f"gas at 1 bar: not known, data lack for {', '.join(_lacking(found))}"
     span = (
         f"about {found.low_C:.0f} °C"
         if found.high_C - found.low_C < 5
