@@ -19,7 +19,7 @@ from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices, purify
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
-from routefinder.library import regulated
+from routefinder.library import excess, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.listing import listed
@@ -49,6 +49,7 @@ class Inquiry:
 
     def __init__(self, lib: Library, question: Question) -> None:
         self.finish = question.limits.purity is not None and not question.front
+        lib = excess.with_excess(lib, question.excess)
         self.lib = purify.with_purifiers(lib, question.target) if self.finish else lib
         self.question = question
         self.narrowed = narrowing.narrow(self.lib, question)

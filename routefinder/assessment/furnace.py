@@ -67,7 +67,7 @@ def furnace_verdict(
     """
     need = next(iter(heat_needs(step)), None)
     window = step.record.temperature
-    needed = step.heat_C
+    needed = step.least_C
     width = window.high_C - window.low_C
     if bench is None or need is None:
         return Furnace("not known", "no bench", None, None, needed)

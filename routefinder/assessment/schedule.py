@@ -189,7 +189,7 @@ def _gear(
     vessels: list[str] = []
     running: list[str] = []
     volume = float(amount.course.charge.contents.mass_g) / batches
-    for need in amount.step.record.equipment:
+    for need in amount.step.needs:
         if need.name not in RUNNING and (need.name != "vessel" or own):
             continue
         tool = _tool_for(bench, need, used, volume if need.name == "vessel" else 0.0)

@@ -65,6 +65,14 @@ def plan(
             help="How full a step's vessel may be: '2=85 %' (repeat); fewer batches, more care.",
         ),
     ] = None,
+    tools: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--with",
+            metavar="STEP=TOOL",
+            help="What a step is to be done with, of your bench: 'step 2 = drying oven' (repeat).",
+        ),
+    ] = None,
     energy_price: Annotated[
         str | None,
         typer.Option("--energy-price", metavar="PRICE", help="Price of a kWh: '0.30 USD/kWh'."),
@@ -100,12 +108,13 @@ def plan(
     """Plan a route: how sure, shopping, batches, heat, gas, time, money and what is left over."""
     if route < 1:
         raise InputError(f"--route is {route}; the routes are numbered from 1")
+    from routefinder.view import text
     from routefinder.worksheet import terms
 
     given: dict[str, Any] = {
         "confidence": confidence, "start": start, "hours": hours, "room": room,
         "air_changes": air_changes, "heater": heater, "energy_price": energy_price,
-        "hourly": hourly, "fill": fill or (),
+        "hourly": hourly, "fill": fill or (), "tools": tools or (),
     }  # fmt: skip
     terms.read(**given)  # what cannot be used is told before the search, not after it
     if to:
@@ -126,6 +135,10 @@ def plan(
             plan_files.write(made, found, path, force)
             typer.echo(f"Wrote the plan of route {route}: {path}")
         return
+    if not explain and not json_out:
+        titles = [a.step.title for a in made.amounts.steps]
+        for note in text.of_your_runs(found.notes, titles):
+            text.say(text.console(), f"Note: {note}.", 0, 2)
     _show(made, explain or [], json_out)
 
 

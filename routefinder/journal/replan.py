@@ -106,15 +106,17 @@ def _as_supply(library: Library, state: StepState, lot: Lot) -> Supply:
 
 def left_on_shelf(book: Book, shelf: Sequence[Supply]) -> list[Supply]:
     """The shelf less what was weighed in and not yet taken off the shelf's file."""
-    booked = {e.data.get("of_entry") for e in book.entries if e.kind == "shelf"}
+    booked: dict[int, float] = {}
+    for e in book.entries:
+        if e.kind == "shelf" and e.data.get("of_entry") is not None:
+            booked[e.data["of_entry"]] = float(e.data.get("grams", 1e15))
     out = []
     for one in shelf:
-        used = sum(
-            row["grams"]
-            for step in book.steps
-            for row in step.ins.values()
-            if row.get("material") == one.id and row["entry"] not in booked
-        )
+        used = 0.0
+        for step in book.steps:
+            for row in step.ins.values():
+                if row.get("material") == one.id:
+                    used += sum(g - min(booked.get(n, 0.0), g) for n, g in row["parts"])
         if used and one.amount_g is not None:
             one = replace(one, amount_g=max(one.amount_g - used, 0.0))
         out.append(one)

@@ -38,7 +38,7 @@ def overall_actual(book: Book) -> list[tuple[str, float, float]]:
     last = book.steps[-1]
     if last.out_g is None or last.wet:
         return []
-    made = last.out_g / float(book.run.data["target_g"])
+    made = last.out_g / float(book.run.data.get("planned_g") or book.run.data["target_g"])
     out = []
     for row in book.run.data.get("overall") or ():
         planned = actual = 0.0

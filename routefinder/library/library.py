@@ -123,6 +123,21 @@ class Library:
         return index
 
     @cached_property
+    def heated_alone(self) -> dict[str, tuple[ResolvedStep, ...]]:
+        """Solid -> steps that only heat it, so that gas leaves and solids stay; coolest first."""
+        out: dict[str, list[ResolvedStep]] = {}
+        for step in self.steps.values():
+            lone = len(step.reactants) == 1 and not step.aids and not step.is_recipe
+            dry = all(p.state in {"s", "g"} for p in step.products)
+            gas = any(p.state == "g" for p in step.products)
+            if lone and dry and gas and step.limiting.state == "s":
+                out.setdefault(step.limiting.substance, []).append(step)
+        return {
+            name: tuple(sorted(steps, key=lambda s: (s.record.temperature.low_C, s.id)))
+            for name, steps in out.items()
+        }
+
+    @cached_property
     def families(self) -> dict[str, tuple[str, ...]]:
         """Root id -> all forms that dissolve to the same thing, the root first."""
         out: dict[str, list[str]] = {}

@@ -96,6 +96,7 @@ class RunData(_Kept):
     target: Name
     target_name: Words
     target_g: Annotated[float, Field(gt=0, le=1e9)]
+    planned_g: Annotated[float, Field(gt=0, le=1e9)] | None = None
     order: Words = ""
     shelf: Words = ""
     bench: Words = ""

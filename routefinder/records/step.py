@@ -28,6 +28,7 @@ from routefinder.records.base import (
     Time,
     percent_text,
 )
+from routefinder.records.bench_test import BenchTest
 from routefinder.records.capability import Capability
 from routefinder.records.stage import Stage
 from routefinder.records.substance import Storage
@@ -282,6 +283,7 @@ class Step(Record):
     equipment: tuple[Capability, ...] = ()
     gives_off: tuple[GivenOff, ...] = ()
     stages: tuple[Stage, ...] = ()
+    tests: tuple[BenchTest, ...] = ()
     done_when: Texts = ()
     watch: Texts = ()
     cautions: Texts = ()

@@ -345,6 +345,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             for aid, resolved in zip(r.auxiliaries, step.aids, strict=True)
         ],
         "equipment": [need.in_words() for need in r.equipment],
+        "tests": [t.as_file() for t in r.tests],
         "done_when": list(r.done_when),
         "watch": list(r.watch),
         "cautions": list(r.cautions),
@@ -393,7 +394,7 @@ def _equipment(library: Library, name: str) -> dict[str, Any]:
                 "steps": [
                     s.id
                     for s in library.steps.values()
-                    if any(offer.serves(need) for need in s.record.equipment)
+                    if any(offer.serves(need) for need in s.needs)
                 ],
             }
             for offer in e.offers

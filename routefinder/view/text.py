@@ -138,6 +138,11 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
     print_disclaimer(out)
 
 
+def of_your_runs(notes: Sequence[str], titles: Sequence[str]) -> list[str]:
+    """The notes that say where your own runs sharpened the yields of these steps."""
+    return [n for n in notes if any(n.startswith(f"{title}: ") for title in titles)]
+
+
 def print_disclaimer(out: Console) -> None:
     """Information, not permission."""
     out.print()
