@@ -221,11 +221,12 @@ def test_stated_ramp_counts(lime):
 
 @pytest.mark.parametrize(
     ("reach", "verdict"),
-    [(1100, "yes"), (980, "yes"), (979, "marginal"), (950, "marginal"), (949, "marginal"),
-     (876, "marginal"), (870, "no"), (250, "no")],
+    [(1100, "yes"), (950, "yes"), (880, "yes"), (879, "marginal"), (850, "marginal"),
+     (849, "no"), (250, "no")],
 )  # fmt: skip
 def test_furnace_against_the_window(lime, reach, verdict):
-    """950 degC are asked, 30 K to spare wanted; the gas has 1 bar from 846 degC (constant dH, dS)."""
+    """The window begins at 850 degC, 30 K to spare are wanted; the gas has 1 bar from 846 degC
+    (constant dH, dS): no furnace below the window is 30 K above that."""
     library, amounts = lime
     found = heat.heats(library, amounts, kiln(reach))["burn-whiting-to-quicklime"].furnace
     assert (found.verdict, found.tool) == (verdict, "kiln")
