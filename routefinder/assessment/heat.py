@@ -217,7 +217,7 @@ def heat_of_step(
     spent = heating(
         heater, reaction.working_C, heat_up + (take_up or 0.0), evaporate, efficiency, batches
     )
-    found = decomposition(library, step)
+    found = None if step.record.kind == "electrolysis" else decomposition(library, step)
     return HeatOfStep(
         step.id, reaction, first, warms, off, to_C, heat_up, evaporate, take_up, heater,
         efficiency, batches, spent,

@@ -30,7 +30,7 @@ class Warming:
     ``portions`` are what is in the vessel; ``given_kJ`` the heat it gives (None: not known).
     ``rise_K`` is the adiabatic rise, ``reaches_C`` where it ends (100 when the water would boil),
     ``boiled_g`` the water that would leave then. ``none`` says why there is no rise: "not known",
-    "air" (as fast as air comes to it), "no water", "stops" (dry, and takes heat); "" where there is
+    "current" (it sets the pace), "air" (as fast as air comes to it), "no water", "stops" (dry, and takes heat); "" where there is
     one. ``boils``: its water would.
     """
 
@@ -102,7 +102,9 @@ def warming(
     water = float(charged.grams(*WATER))
     wet = any(p.state == "aq" for p in (*step.reactants, *step.products))
     none = ""
-    if any(library.substances[p.substance].formula == "O2" for p in step.reactants):
+    if step.record.kind == "electrolysis":
+        none = "current"
+    elif any(library.substances[p.substance].formula == "O2" for p in step.reactants):
         none = "air"
     elif wet and water <= 0:
         none = "no water"

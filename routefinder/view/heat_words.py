@@ -231,6 +231,7 @@ def _of_charge(warms: Warming) -> Iterator[str]:
 
 def _of_rise(warms: Warming) -> Iterator[str]:
     none = {
+        "current": "the current drives it and sets its pace: no rise can be told",
         "air": "it goes as fast as air comes to it: no rise can be told",
         "no water": "the amounts hold no water, though the step is in solution: no rise",
         "stops": "it takes heat and is dry: it stops when it is not heated",
