@@ -30,8 +30,8 @@ class Warming:
     ``portions`` are what is in the vessel; ``given_kJ`` the heat it gives (None: not known).
     ``rise_K`` is the adiabatic rise, ``reaches_C`` where it ends (100 when the water would boil),
     ``boiled_g`` the water that would leave then. ``none`` says why there is no rise: "not known",
-    "current" (it sets the pace), "air" (as fast as air comes to it), "no water", "stops" (dry, and takes heat); "" where there is
-    one. ``boils``: its water would.
+    "current" (it sets the pace), "air" (as fast as air comes to it), "no water", "stops" (dry, and
+    takes heat); "" where there is one. ``boils``: its water would.
     """
 
     portions: tuple[Portion, ...]
