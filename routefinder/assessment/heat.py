@@ -198,7 +198,7 @@ def heat_of_step(
     reaction = reaction_heat(library, amount)
     first = dissolving(library, amount, float(charged.grams(*WATER)))
     given = None if reaction.at_25_kJ is None else -(reaction.at_25_kJ + first.heat_kJ)
-    crops = crystals_of_step(library, amount, water)
+    crops = crystals_of_step(library, amount, water, bench)
     free = _free_g(amount, crops)
     warms = warming(library, amount, charged, free, given, start_C)
     off = _boil_off(amount, crops, free)
