@@ -161,8 +161,8 @@ def plan(
 
 
 def _show(made: Plan, explain: list[str], json_out: bool) -> None:
+    from routefinder.view import explain as figures
     from routefinder.view import plan_text, text
-    from routefinder.worksheet import explain as figures
 
     reasons = [r for figure in explain for r in figures.explain(made, figure)]
     if json_out:
