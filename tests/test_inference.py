@@ -18,9 +18,10 @@ from routefinder.analysis.inference import (
 )
 from routefinder.analysis.model import Unknowns, vessel_of
 from routefinder.analysis.reading import read_test
+from routefinder.assessment.distribution import Distribution
 from routefinder.cli.main import app
 from routefinder.errors import InputError
-from routefinder.journal import decide, senses, weight
+from routefinder.journal import decide, learn, senses, trial, weight
 
 LIME = "burn-whiting-to-quicklime"
 LYE = "causticise-soda-with-slaked-lime"
@@ -226,3 +227,96 @@ def test_command_weigh_with_tests(shipped):
     )
     assert "DONE" in out.output
     assert isinstance(run("weigh", LYE, "--in", "106.0 g", "--of", "Na2CO3").exception, InputError)
+
+
+def test_titrate_a_lye_in_the_journal(tmp_path):
+    """Weigh in, weigh out, titrate twice: the strength is told, kept, dosed by, and reported."""
+    shelf = tmp_path / "shelf.csv"
+    shelf.write_text("material,amount\nsoda ash,500 g\nslaked lime,500 g\ntap water,20 L\n")
+    journal = ("--journal", str(tmp_path / "j.sqlite"))
+
+    def log(*words):
+        out = run("log", *words, *journal)
+        assert out.exit_code == 0, (words, out.output, out.exception)
+        return out.output
+
+    log("start", "sodium hydroxide", "--amount", "50 g", "--shelf", str(shelf))
+    log("weigh", "1", "--in", "78.6 g", "--of", "soda ash", "--no-shelf", "--yes")
+    log("weigh", "1", "--in", "63.1 g", "--of", "slaked lime", "--no-shelf", "--yes")
+    assert "what decides: titration" in log("weigh", "1", "--out", "940 g", "--yes").replace(
+        "\n", " "
+    )
+    one = json.loads(log("test", "1", "titration, 10.00 g, 30.1 mL, 0.500 mol/L", "--json"))
+    both = json.loads(
+        log("test", "1", "alkali, 10.00 g, 28.6 mL, 0.500 mol/L, first end point", "--json")
+    )
+    assert (one["says"], both["says"]) == ("cannot tell", "done")
+    widths = [d["dose_by"]["share"]["high"] - d["dose_by"]["share"]["low"] for d in (one, both)]
+    assert widths[1] < 0.5 * widths[0]
+    # by hand: 2 x 28.6 - 30.1 = 27.1 mL of hydroxide, 13.55 mmol in 10 g, 5.42 %
+    assert both["dose_by"]["share"]["middle"] == pytest.approx(0.0542, abs=0.001)
+    shown = log("show", "1")
+    assert "measured: 5.4 %" in shown
+    assert "86 % of theory" in shown
+    report = tmp_path / "run.html"
+    log("report", "1", "--to", str(report))
+    assert "<li>alkali, 10.00 g, 28.6 mL" in report.read_text(encoding="utf-8")
+    picture = tmp_path / "cal.svg"
+    log("yields", "--plot", str(picture))
+    svg = picture.read_text(encoding="utf-8")
+    assert "fell into the interval that holds 80 %" in svg
+    assert "local rules" in svg
+    out = run("log", "test", "1", "flame, 1 g", *journal)
+    assert isinstance(out.exception, InputError)
+
+
+# --- learning between like steps, and trials
+
+
+def test_kin_beat_learning_each_by_itself():
+    """On simulated benches a step's next run is foreseen better when like steps share strength."""
+    prior = Distribution(0.75, 0.85, 0.92)
+    dice = np.random.default_rng(5)
+    alone = shared = 0.0
+    for _ in range(300):
+        kind = dice.normal(0, np.sqrt(1 / 6))
+        means = kind + dice.normal(0, np.sqrt(1 / 6), 6)
+        seen = [[learn.Result(1, str(j), learn.yield_at(prior, dice.normal(m, 1)))
+                 for _ in range(2)] for j, m in enumerate(means)]  # fmt: skip
+        own = seen[0]
+        like = learn.kin([(prior, rows) for rows in seen[1:]])
+        for with_kin in (False, True):
+            found = learn.update(prior, own, like=like if with_kin else None)
+            miss = (learn.score(prior, found.typical) - means[0]) ** 2
+            shared += miss * with_kin
+            alone += miss * (not with_kin)
+    assert shared < 0.93 * alone
+
+
+def test_kin_without_siblings_change_nothing():
+    """No like step, or like steps without results: the same as by itself, to the last digit."""
+    prior = Distribution(0.75, 0.85, 0.92)
+    own = [learn.Result(1, "a", 0.8), learn.Result(2, "a", 0.7)]
+    alone = learn.update(prior, own)
+    assert learn.update(prior, own, like=learn.kin([])) == alone
+    assert learn.kin([(prior, [])]).runs == pytest.approx(learn.PRIOR_RUNS)
+    good = learn.kin([(prior, [learn.Result(1, "b", 0.95)] * 4)])
+    assert good.centre > 0
+    assert learn.PRIOR_RUNS < good.runs < 2 * learn.PRIOR_RUNS
+    assert learn.update(prior, own, like=good).typical > alone.typical
+
+
+def test_trials_save_little_or_much_but_never_cost_start(demo_routes, demo):
+    """An expected start after a trial is none greater; the demo's trials are priced and timed."""
+    found = demo_routes["precipitate-basic-copper-carbonate"].assessment
+    rows = trial.trials(demo.library, found.amounts, "USD")
+    assert len(rows) >= 2
+    for row in rows:
+        assert row.after_g <= row.before_g * 1.001
+        assert row.in_g > 0
+        assert row.minutes > 0
+        assert row.money >= 0
+    assert rows[0].cut >= rows[-1].cut
+    assert rows[0].cut > 0.001
+    with pytest.raises(InputError):
+        trial.trials(demo.library, found.amounts, "USD", 1.5)
