@@ -111,7 +111,8 @@ def test_orders(ask, free, order):
     found = ask(by=order)
     assert ids(found) == ids(free)
     costs = [r.cost for r in found.routes]
-    assert costs == sorted(costs)
+    # equal costs are added up in different orders: the last bit does not count
+    assert costs == pytest.approx(sorted(costs), rel=1e-12)
     if order == "steps":
         assert [len(r.ids) for r in found.routes] == sorted(len(r.ids) for r in found.routes)
     if order == "cost":
