@@ -136,8 +136,10 @@ FIELDS = (
     Field("step_cost", float, "With --by cost: what each step is charged beside its materials "
           "(heat, filters, gloves; our assumption, set your own).", STEP_COST, metavar="MONEY",
           least=0, wrong=MONEY, keeps="step_cost"),
-    Field("different", bool, "Only the best route of each way: every further one goes through "
-          "other key intermediates.", False, keeps="different", json="different"),
+    Field("different", bool, "Only the best route of each way, without its variants.", False,
+          keeps="different", json="different"),
+    Field("make_reagents", bool, "Also routes that make acids, alkalis, washing and drying agents "
+          "which could be bought.", False, keeps="make_reagents", json="make_reagents"),
     Field("reuse", bool, "Feed by-products back: what that saves on each route.", False,
           keeps="reuse", json="reuse"),
     Field("non_dominated", bool, "Search for the routes that no other dominates in these measures, "
@@ -180,6 +182,7 @@ class QuestionFields(TypedDict, total=False):
     no_licence: bool
     step_cost: float
     different: bool
+    make_reagents: bool
     reuse: bool
     non_dominated: bool | str | None
     measures: str | None

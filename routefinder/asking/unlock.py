@@ -57,10 +57,11 @@ class _Unlocking:
     def left(self) -> float:
         return max(1e-3, self.question.seconds - (time.monotonic() - self.started))
 
-    def cost(self, step: ResolvedStep, profile: Profile) -> float:
+    @cached_property
+    def cost(self) -> Callable[[ResolvedStep, Profile], float]:
         """The cost of a step under the order, at a hazard profile."""
         q = self.question
-        return orders.step_cost(q.order, {step.id: profile}, q.step_cost)(step)
+        return orders.cost_at(q.order, self.lib, q.target, q.step_cost)
 
     @cached_property
     def market(self) -> Market:
@@ -146,7 +147,7 @@ class _Unlocking:
     def by_price(self, most: int) -> search.Openings:
         """The search by the cost of materials at the asked amount."""
         q, market = self.question, self.market
-        charge = orders.step_cost("cost", self.asked.narrowed.profiles, q.step_cost)
+        charge = self.asked.charge("cost")
         every = list(self.lib.steps.values())
         turns = {t[0]: t for t in prices.turns(self.lib, every, q.target, charge)}
         at_hand = [s for s in self.asked.supplies if not s.in_shop]

@@ -17,6 +17,7 @@ from routefinder.assessment import (
     waste,
     yields,
 )
+from routefinder.assessment.carried import Carried, carried
 from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.assessment.purity import Purity, purity
 from routefinder.hazards import danger, score
@@ -53,6 +54,7 @@ class Assessment:
     controlled: tuple[Controlled, ...] = ()
     batched: tuple[batches.Batches, ...] = ()
     marginal: tuple[tuple[str, str], ...] = ()
+    carried: Carried | None = None
 
     def __repr__(self) -> str:
         return f"<Assessment of {', '.join(self.ids)}>"
@@ -110,7 +112,20 @@ class Assessment:
 
     @property
     def overall_yield(self) -> Measure:
-        """The overall yield in per cent, with its interval where the limiting material is known."""
+        """The overall yield in per cent, on what is carried (``assessment.carried``).
+
+        Where the target has no formula, on the limiting starting material.
+        """
+        if self.carried is not None:
+            ends = {
+                name: {y.supply.id: getattr(y, name) for y in self.overall}
+                for name in ("low", "typical", "high")
+            }
+            low, typical, high = (
+                100 * self.carried.at(ends["typical"], ends[name])
+                for name in ("low", "typical", "high")
+            )
+            return Measure("yield", "%", "more", typical, low, high)
         found = self.limiting_yield
         low = found.low * 100 if found is not None and found.low else None
         high = found.high * 100 if found is not None and found.high else None
@@ -163,4 +178,5 @@ def assess(
         ()
         if bench is None
         else tuple((s.id, why) for s in steps for why in set_up(library, s, bench).marginal),
+        carried(library, found),
     )

@@ -7,11 +7,19 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.vessel.amounts import amounts
-from routefinder.vessel.step_amounts import StepAmounts
+from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 
 def one_step(library: Library, step: ResolvedStep, product_g: float) -> StepAmounts:
     """The amounts of ``step`` for grams of its main product, everything taken pure.
+
+    Raises ValueError when the amount is not above 0.
+    """
+    return by_itself(library, step, product_g).steps[0]
+
+
+def by_itself(library: Library, step: ResolvedStep, product_g: float) -> Amounts:
+    """The same as the amounts of a route of this one step.
 
     Raises ValueError when the amount is not above 0.
     """
@@ -22,4 +30,4 @@ def one_step(library: Library, step: ResolvedStep, product_g: float) -> StepAmou
     for name in names:
         substance = library.substances[name]
         supplies.append(Supply(name, substance.name, "solid", {name: 1.0}, name))
-    return amounts(library.alone(step), [step], supplies, step.main.substance, product_g).steps[0]
+    return amounts(library.alone(step), [step], supplies, step.main.substance, product_g)

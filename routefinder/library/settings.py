@@ -7,6 +7,16 @@ time = "min"            # auto (the default), min or h
 
 [print]
 paper = "letter"        # A4 (the default) or letter
+
+[balanced]              # what the balanced order weighs, in steps (``choice.order``)
+step = 1                # a step
+day = 1                 # a working day of 8 hours
+waiting = 0.75          # a day of 24 hours
+loss = 4                # of the product's value, by the factor e
+hazard = 1              # ten points of hazard (squares summed)
+impurity = 8            # of the product, by the factor e
+raking = 3              # an hour at a stirred charge at a red heat
+price = 1               # of what carries the value, by the factor e above the cheapest
 """
 
 from __future__ import annotations
@@ -14,6 +24,7 @@ from __future__ import annotations
 import os
 import tomllib
 from pathlib import Path
+from typing import Any
 
 from routefinder import files
 from routefinder.errors import Fault, FileFault
@@ -26,6 +37,10 @@ CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "print": {"paper": ("A4", "letter")},
 }
+
+
+WEIGHED = ("step", "day", "waiting", "loss", "hazard", "impurity", "raking", "price")
+HEAVIEST = 1000.0  # of a weight
 
 
 def settings_file() -> Path:
@@ -44,27 +59,17 @@ def read(path: Path | None = None) -> dict[str, str]:
     Raises FileFault for a file that is no TOML, and for an unknown part, name or choice.
     """
     file = path or settings_file()
-    try:
-        if not file.exists():
-            return {}
-    except OSError as error:
-        raise _fault(file, "", f"it cannot be read ({error.strerror})", "Check the path.") from None
-    text = files.read_text(file)
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise _fault(
-            file,
-            "",
-            f"it is no TOML: {error}",
-            'Write lines such as mass = "oz" below a line [units].',
-        ) from None
+    data = _data(file)
     out: dict[str, str] = {}
     for part, values in data.items():
-        if part not in CHOICES:
-            raise _fault(file, part, "it is unknown", "The parts are [units] and [print].")
+        if part not in (*CHOICES, "balanced"):
+            raise _fault(file, part, "it is unknown",
+                         "The parts are [units], [print] and [balanced].")  # fmt: skip
         if not isinstance(values, dict):
             raise _fault(file, part, "it is no part of its own", f"Write [{part}] on a line.")
+        if part == "balanced":
+            _weights(file, values)
+            continue
         known = CHOICES[part]
         for name, value in values.items():
             if name not in known:
@@ -74,6 +79,49 @@ def read(path: Path | None = None) -> dict[str, str]:
                 raise _fault(file, f"{part}.{name}", f"{value!r} is not among the choices",
                              f"Choose from {', '.join(known[name])}.")  # fmt: skip
         out |= values
+    return out
+
+
+def _data(file: Path) -> dict[str, Any]:
+    """The file as TOML; nothing where there is none."""
+    try:
+        if not file.exists():
+            return {}
+    except OSError as error:
+        raise _fault(file, "", f"it cannot be read ({error.strerror})", "Check the path.") from None
+    text = files.read_text(file)
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _fault(
+            file,
+            "",
+            f"it is no TOML: {error}",
+            'Write lines such as mass = "oz" below a line [units].',
+        ) from None
+
+
+def weights(path: Path | None = None) -> dict[str, float]:
+    """What ``[balanced]`` sets of the weights of the balanced order.
+
+    Raises FileFault as ``read`` does, and for a weight below 0 or all too great.
+    """
+    return _weights(path or settings_file(), _data(path or settings_file()).get("balanced", {}))
+
+
+def _weights(file: Path, values: Any) -> dict[str, float]:
+    if not isinstance(values, dict):
+        raise _fault(file, "balanced", "it is no part of its own", "Write [balanced] on a line.")
+    out: dict[str, float] = {}
+    for name, value in values.items():
+        if name not in WEIGHED:
+            raise _fault(file, f"balanced.{name}", "it is unknown",
+                         f"Choose from {', '.join(WEIGHED)}.")  # fmt: skip
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not 0 <= value <= HEAVIEST:
+            raise _fault(file, f"balanced.{name}", f"{value!r} is no weight",
+                         f"Write a number from 0 to {HEAVIEST:g}.")  # fmt: skip
+        out[name] = float(value)
     return out
 
 

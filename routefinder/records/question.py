@@ -36,10 +36,11 @@ class Limits:
 class Question:
     """A question put to a library. ``amount_g`` is of the target as named.
 
-    ``use_up`` is a substance on the shelf: routes that take most of it come first. ``front`` names
-    measures: then not the best by ``order`` are wanted but the routes that no other dominates in
-    these. ``may_lack`` is how many needs of a route the bench may leave unmet. ``prefer`` are
-    preferences as written (``choice.prefer``).
+    ``different``: only the best route of each way. ``make_reagents``: also routes that make
+    reagents which could be bought. ``use_up`` is a substance on the shelf: routes that take most of
+    it come first. ``front`` names measures: then not the best by ``order`` are wanted but the
+    routes that no other dominates in these. ``may_lack`` is how many needs of a route the bench may
+    leave unmet. ``prefer`` are preferences as written (``choice.prefer``).
     """
 
     target: str
@@ -51,6 +52,7 @@ class Question:
     top: int = 10
     step_cost: float = STEP_COST
     different: bool = False
+    make_reagents: bool = False
     reuse: bool = False
     seconds: float = 10.0
     use_up: str | None = None

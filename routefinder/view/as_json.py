@@ -11,6 +11,7 @@ from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
 from routefinder.library.evidence import of_yield
+from routefinder.library.value import NAMES
 from routefinder.records.question import Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
@@ -130,6 +131,13 @@ def route(found: Route) -> dict[str, Any]:
             }
             for y in a.overall
         ],
+        "carried_yield": None
+        if a.carried is None
+        else {
+            "value": NAMES[a.carried.value],
+            "share": a.carried.share,
+            "from": [{"id": s.id, "mol": mol} for s, mol in a.carried.supplies],
+        },
         "purity": {
             "share": a.purity.share,
             "besides": [{"what": w, "share": share} for w, share in a.purity.besides],

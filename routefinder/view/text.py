@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.asking.fields import FIELDS
+from routefinder.assessment.carried import Carried
 from routefinder.assessment.purity import Purity
 from routefinder.choice import measures
 from routefinder.disclaimer import DISCLAIMER
@@ -16,6 +17,7 @@ from routefinder.hazards.score import unknown_in
 from routefinder.hidden import visible
 from routefinder.library import where
 from routefinder.library.library import Library
+from routefinder.library.value import NAMES
 from routefinder.listing import listed
 from routefinder.search.route import Ending
 from routefinder.vessel.feed import Feed
@@ -185,9 +187,11 @@ NARROW = 100  # columns below which the figures of a route stand under its name
 
 
 def _yield_words(a: Assessment, between: str) -> str:
-    y, found = digits.percent(a.chain_yield), a.limiting_yield
-    if found is not None:
-        y += between.format(f"{digits.percent(found.low)[:-2]}–{digits.percent(found.high)}")
+    found = a.overall_yield
+    y = digits.percent((found.typical or 0.0) / 100)
+    if found.low is not None and found.high is not None:
+        low, high = found.low / 100, found.high / 100
+        y += between.format(f"{digits.percent(low)[:-2]}–{digits.percent(high)}")
     return y
 
 
@@ -296,7 +300,7 @@ def print_dominated(
             out,
             f"{route.number:>3} by {verdict.by} (better in {where}): {route.name}"
             f"{_and_variants(route, variants)}; "
-            f"{digits.count(len(a.steps), 'step')}, yield {digits.percent(a.chain_yield)}",
+            f"{digits.count(len(a.steps), 'step')}, yield {_yield_words(a, '')}",
             0,
             4,
         )
@@ -360,6 +364,8 @@ def print_route(route: Route, out: Console) -> None:
     ]
     if others:
         say(out, f"On the others: {', '.join(others)}.", 0, 2)
+    if a.carried is not None:
+        say(out, carried_words(a.carried), 0, 2)
     say(out, purity_words(route.library, a.purity), 0, 2)
     _print_leavings(route, out)
     first = a.runs_out_first
@@ -484,6 +490,16 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     if feed.after:
         role = f" ({feed.role}, when the reaction is over)"
     return f"{poured_or_weighed(supply, feed.drawn_g)} {supply.name}{role}"
+
+
+def carried_words(found: Carried) -> str:
+    """The yield on what is carried, by which ways are compared."""
+    what = NAMES[found.value]
+    share = digits.percent(found.share)
+    return (
+        f"Of the {what} taken ({listed([s.name for s, _ in found.supplies])}), {share} is in the "
+        "product: the yield by which ways are compared."
+    )
 
 
 def purity_words(library: Library, found: Purity) -> str:
