@@ -8,6 +8,7 @@ from functools import lru_cache
 from hypothesis import strategies as st
 
 from routefinder.hidden import HIDDEN
+from routefinder.records.bench_test import METHODS, BenchTest
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
 from routefinder.records.control import Control
 from routefinder.records.equipment import HEATS_BY, Equipment
@@ -161,6 +162,7 @@ def stages(draw):
         "closed": draw(st.booleans()), "current": draw(floats), "efficiency": draw(fractions),
         "until": draw(texts), "crops": draw(st.integers(1, 4)), "holds": draw(fractions),
         "pushes_out": draw(fractions), "moisture": draw(fractions),
+        "leaves": (draw(floats), "mass"),
     }  # fmt: skip
     figures = {k: v for k, v in every.items() if k in STAGES[kind][1] and draw(st.booleans())}
     return Stage(
@@ -193,6 +195,12 @@ steps = st.builds(
     equipment=st.lists(capabilities(), max_size=4).map(tuple),
     gives_off=st.lists(given_off(), max_size=2).map(tuple),
     stages=st.lists(stages(), max_size=3).map(tuple),
+    tests=st.lists(
+        st.builds(
+            lambda **given: BenchTest(**given), method=st.sampled_from(METHODS), sampled=texts,
+            sample_g=st.none() | floats, wants=text_lists, note=texts, source=sources,
+        ), max_size=2,
+    ).map(tuple),
     done_when=text_lists, watch=text_lists, cautions=text_lists, storage=st.none() | storages,
     notes=text_lists, sources=sources, exceptions=st.dictionaries(ids, texts, max_size=2),
     replaces=st.booleans(),

@@ -115,6 +115,8 @@ SOLID = {"equation": "CaO(s) + 2 HCl(aq) -> CaCl2(s) + H2O(l)", "product": "CaCl
           "product": "calcium-acid", "limiting": "CaCO3"},
          {"equation": "CaCO3(s) + 2 HCl(aq) -> CaCl2(aq) + H2O(l) + CO2(g)", "product": "CaCl2",
           "limiting": "CaCO3"}, "no carbon dioxide"),
+        ("blind-test", {**LYE, "extra": "  tests: [{method: iodometry}]\n"},
+         {**LYE, "extra": "  tests: [{method: alkali}]\n"}, "sees nothing"),
         ("damp-product", SOLID, {**SOLID, "extra": "  storage: {how: dry jar}\n"}, "hygroscopic"),
     ],
 )  # fmt: skip
@@ -129,7 +131,7 @@ def test_rule_trips_passes_and_is_excused(hits, rule, bad, good, says):
 
 
 def test_every_rule_has_a_case():
-    """Seven rules; each name appears in the table above."""
+    """Eight rules; each name appears in the table above."""
     names = {mark.args[1][i][0] for mark in test_rule_trips_passes_and_is_excused.pytestmark
              for i in range(len(mark.args[1]))}  # fmt: skip
     assert names == {f.__name__.replace("_", "-") for f in lints.RULES}

@@ -7,10 +7,10 @@ from types import SimpleNamespace
 
 import pytest
 
+from routefinder.analysis.ignition import heated_alone
 from routefinder.assessment import drying_words
 from routefinder.assessment.drying import BURNS, EXPLODES, OVEN_C, drying
 from routefinder.journal.decide import weigh
-from routefinder.journal.explanation import next_losses
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.cache import load_cached
 from routefinder.view import bench_words
@@ -79,7 +79,7 @@ def test_every_figure_is_of_the_record(shipped):
             assert step.record.temperature.low_C > OVEN_C, step.id
         elif found.source.endswith(step.id) and own_figures(step):
             assert found.at_most_C <= max(own_figures(step)), step.id
-        for other, _ in next_losses(shipped, name):
+        for other, _ in heated_alone(shipped, name):
             if found.effloresces:
                 continue  # in open air it loses water at any warmth, and the words say so
             assert found.at_most_C < other.record.temperature.low_C, (step.id, other.id)

@@ -25,7 +25,7 @@ from routefinder.search.best import best_routes
 from routefinder.search.route import Ending
 
 NAMES = (
-    "quantity", "any quantity", "fraction", "formula", "equation", "name", "amount", "hazard", "table",
+    "quantity", "any quantity", "bench test", "calculator", "fraction", "formula", "equation", "name", "amount", "hazard", "table",
     "shelf", "yaml shelf", "bench", "yaml", "network", "json network", "targets", "journal",
 )  # fmt: skip
 

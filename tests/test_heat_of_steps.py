@@ -18,6 +18,7 @@ from routefinder.assessment.one_step import one_step
 from routefinder.chem import heat_capacity, thermo
 from routefinder.chem.formula import parse
 from routefinder.errors import InputError
+from routefinder.graph.needs import target_need
 from routefinder.library.heat import step_heat
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
@@ -280,7 +281,10 @@ def test_a_solution_without_water_has_no_rise():
     library = load_library()
     step = replace(library.steps["dissolve-zinc-oxide-in-acetic-acid"], aids=())
     amount = one_step(library, step, 100.0)
-    found = Amounts(step.main.substance, 100.0, step.id, (amount,), ())
+    found = Amounts(
+        step.main.substance, 100.0, step.id, step.main.substance,
+        target_need(library, step.main.substance, "solution"), (amount,), (),
+    )  # fmt: skip
     one = heat.heats(library, found)[step.id]
     assert one.rise_K is None
     assert not any(p.name == "water" for p in one.portions)

@@ -14,7 +14,7 @@ import routefinder
 PACKAGE = Path(routefinder.__file__).parent
 ORDER = [
     "disclaimer", "errors", "hidden", "files", "tables", "units", "digits", "listing", "chem", "records", "library", "hazards", "graph",
-    "search", "vessel", "assessment", "choice", "worksheet", "results", "asking", "journal", "view", "api",
+    "search", "vessel", "assessment", "analysis", "choice", "worksheet", "results", "asking", "journal", "view", "api",
     "cli", "page", "__main__",
 ]  # fmt: skip
 DOORS = {

@@ -14,10 +14,12 @@ import pytest
 
 import routefinder as rf
 from routefinder.assessment import hazards as batch
+from routefinder.assessment.one_step import one_step
 from routefinder.graph import needs
 from routefinder.hazards import kinds, label, mixture, score
 from routefinder.hazards.cautions import cautions
 from routefinder.library.shelf import supply
+from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
 from routefinder.worksheet.safety import safety
 
@@ -249,6 +251,26 @@ def test_no_step_is_milder_than_what_is_weighed_in_or_made(lib):
     assert len(lib.steps) >= 926
     assert pairs > 3000
     assert alone > 1500
+    assert not milder, milder[:10]
+
+
+def test_a_step_bears_what_its_own_solution_bears(lib):
+    """All steps that make a solution: the label by the vessel's course is no milder than that of
+    the solution as it goes on, at the strength that its course gives."""
+    tried, milder = 0, []
+    for step in lib.steps.values():
+        amount = one_step(lib, step, 100.0)
+        made = water.liquor(lib, amount)
+        if made is None:
+            continue
+        tried += 1
+        inside = batch.inside(lib, amount)
+        if not mixture.concentrates(step):
+            assert inside[made.substance] >= made.strength * (1 - 1e-9), step.id
+        own = label.label(lib, made.substance, made.strength)
+        if what := milder_than(label.step_label(lib, step, {}, (), inside), own):
+            milder.append((step.id, what))
+    assert tried > 250
     assert not milder, milder[:10]
 
 

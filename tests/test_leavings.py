@@ -11,6 +11,7 @@ from routefinder.assessment.leavings import Left
 from routefinder.assessment.one_step import one_step
 from routefinder.hazards.kinds import kinds
 from routefinder.library.cache import load_cached
+from routefinder.vessel.stages import is_dry_heat
 
 SOUR = {"strong acid", "mineral acid", "oxidising acid", "organic acid", "acid salt"}
 OXIDISERS = {"hypochlorite", "peroxide", "strong oxidiser"}
@@ -62,7 +63,8 @@ def every(shipped):
 
 def names(library, handling):
     """Kinds of all that is in a stream."""
-    return set().union(*(kinds(library.substances[w.substance]).names for w in handling.what))
+    named = (w.substance for w in handling.what if w.substance)
+    return set().union(*(kinds(library.substances[name]).names for name in named))
 
 
 def test_nothing_solid_is_thrown_out_of_solution(every):
@@ -108,7 +110,9 @@ def test_soda_only_where_it_can_do_it(shipped, every):
         if "out of solution with soda" in h.how:
             thrown += 1
             assert not names(shipped, h) & HOLDS, step.id
-            formulas = " ".join(shipped.substances[w.substance].formula or "" for w in h.what)
+            formulas = " ".join(
+                shipped.substances[w.substance].formula or "" for w in h.what if w.substance
+            )
             assert not re.search("NH3|C2O4|C6H5O7|C4H4O6", formulas), step.id
             assert ("it foams" in h.how) == bool(names(shipped, h) & SOUR), step.id
         held += "holds the metal" in h.how
@@ -121,7 +125,7 @@ def test_household_waste_holds_nothing_grave(shipped, every):
     for step, h in every:
         if "household" in h.how or h.how.startswith("drain"):
             for w in h.what:
-                kind = left.kind_of(shipped.substances[w.substance], w.state)
+                kind = w.like or left.kind_of(shipped.substances[w.substance], w.state)
                 assert kind in {"low hazard", "organic", "oil", left.SCRAP}, (step.id, w.name)
 
 
@@ -154,7 +158,9 @@ def test_records_do_not_tell_soda_where_it_fails(shipped, every):
     for step, h in every:
         texts = [t for t in (*step.record.cautions, *step.record.watch) if soda.search(t)]
         told += bool(texts)
-        formulas = " ".join(shipped.substances[w.substance].formula or "" for w in h.what)
+        formulas = " ".join(
+            shipped.substances[w.substance].formula or "" for w in h.what if w.substance
+        )
         if h.where == "liquor" and (
             names(shipped, h) & HOLDS or re.search("NH3|C2O4|C6H5O7|C4H4O6", formulas)
         ):
@@ -189,6 +195,14 @@ def test_every_stream_is_whole(shipped, every):
             if o.fate in {"waste", "unreacted", "lost"} and o.state != "g"
             and shipped.substances[o.substance].formula != "H2O" and o.mass_g >= 1e-6
         )  # fmt: skip
+        if step.is_recipe:  # with what it does not name
+            parts = [
+                (key, float(grams))
+                for way, stream in one_step(shipped, step, 100.0).course.leavings.items()
+                if way in {"filtrate", "washings", "residue", "spilt"}
+                for key, grams in stream.parts.items()
+            ]
+            waste += sum(g for (what, _), g in parts if what == "~the rest of the recipe")
         assert sums.get(step.id, 0.0) == pytest.approx(waste, rel=1e-9), step.id
 
 
@@ -238,3 +252,23 @@ def test_barium_and_silver(shipped):
     salt = next(s for s in shipped.substances.values() if s.formula == "BaCl2·2H2O")
     _, how, _ = left.judge(shipped, "liquor", [Left(salt.id, salt.name, "aq", 1.0)])
     assert "Glauber salt" in how
+
+
+def test_what_a_recipe_does_not_name_is_told(shipped, every):
+    """Wash water of a fired recipe is never silent; a dye bath is no worse than what went in."""
+    fired = [
+        s for s in shipped.steps.values()
+        if s.is_recipe and is_dry_heat(s) and any(a.role == "wash" for a in s.aids)
+    ]  # fmt: skip
+    told = {s.id: [h for i, h in every if i is s] for s in fired}
+    for step in fired:
+        words = [w.name for h in told[step.id] for w in h.what]
+        assert left.WASHED_OUT in words, step.id
+        assert any("unknown" in h.kind and "hand in" in h.how for h in told[step.id]), step.id
+    assert {"fire-ultramarine-blue", "roast-green-ultramarine-blue"} <= set(told)
+    wet = [(s, h) for s, h in every if any(w.name == left.UNNAMED for w in h.what)]
+    assert len(wet) > 25
+    for step, handling in wet:
+        put_in = {left.kind_of(shipped.substances[p.substance], p.state) for p in step.reactants}
+        rests = [w for w in handling.what if w.name == left.UNNAMED]
+        assert {w.like for w in rests} <= put_in, step.id

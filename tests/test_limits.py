@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 import routefinder as rf
+from routefinder.choice import variety
 
 TARGET = "copper(II) acetate monohydrate"
 

@@ -255,3 +255,23 @@ def test_no_jump_at_its_own_strength(shipped):
         assert at_strength(shipped, base, f"{usual * rho * 1000!r} g/L") == base
         near = at_strength(shipped, base, f"{usual * 99.9!r} %")
         assert near.density_g_mL == pytest.approx(rho, rel=2e-3), base.id
+
+
+def test_strength_by_density_is_the_inverse(shipped):
+    """Over every table: the strength read from the density of a solution is the solution's."""
+    tables = [s for s in shipped.substances.values() if s.densities]
+    assert len(tables) >= 55
+    for substance in tables:
+        found = curve(shipped, substance.id)
+        for share in (0.01, 0.03, 0.5 * found.top, 0.9 * found.top):
+            if share <= found.top:
+                back = found.strength(found.at(share).g_mL)
+                assert any(b == pytest.approx(share, abs=1e-6) for b in back), substance.id
+        assert found.strength(0.2) == ()  # lighter than any: no answer
+        assert found.strength(4.0) == ()
+
+
+def test_acetic_acid_has_two_strengths_at_one_density(shipped):
+    """Its density rises to about 80 % and falls again: a hydrometer cannot tell the two."""
+    weak, strong = curve(shipped, "acetic-acid").strength(1.065)
+    assert weak < 0.78 < strong

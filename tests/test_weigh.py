@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from routefinder.errors import InputError
 from routefinder.journal import decide, weight
-from routefinder.journal.mass_model import goes_through, model
+from routefinder.journal.mass_model import model
 from routefinder.journal.rivals import rivals
+from routefinder.journal.weight import goes_through
 from routefinder.library.cache import load_cached
 
 REFERENCE = Path(__file__).parent / "reference" / "worked_examples.csv"
@@ -270,7 +271,7 @@ def test_form_must_be_named(studio_library):
     step = studio_library.step(WET_STEP)
     with pytest.raises(InputError, match="say which with of: "):
         weight.charge(studio_library, step, weight.read_mass("400 g"))
-    with pytest.raises(InputError, match="not what limits this step"):
+    with pytest.raises(InputError, match="is nothing this step takes; it takes"):
         weight.charge(studio_library, step, weight.read_mass("400 g"), "whiting")
 
 

@@ -7,6 +7,8 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
+from routefinder import digits
+from routefinder.asking import states
 from routefinder.assessment.assess import Assessment, assess
 from routefinder.assessment.measure import COMPARED
 from routefinder.choice import bounds, measures, variety
@@ -15,18 +17,34 @@ from routefinder.choice import order as orders
 from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
-from routefinder.graph import needs, prices
-from routefinder.graph.pack import BUY, Packed, node_name, pack, real_steps
+from routefinder.graph import needs, prices, purify
+from routefinder.graph.pack import (
+    BUY,
+    Packed,
+    node_name,
+    pack,
+    real_steps,
+)
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library import value as values
 from routefinder.library.library import Library
 from routefinder.listing import listed
-from routefinder.records.question import Question
-from routefinder.results.answer import Answer, Beaten, Fronted, Lost, NoRoute, Route, route_name
+from routefinder.records.question import Question, State
+from routefinder.results.answer import (
+    Answer,
+    Beaten,
+    EndsAs,
+    Fronted,
+    Lost,
+    NoRoute,
+    Route,
+    route_name,
+)
 from routefinder.search import best, explain, front, priced
 from routefinder.search.route import Ending, StepSet
 
+STRONG_ENOUGH_FOR = 0.4  # of the time, to look for the strength or purity asked for
 SEED_ORDERS = ("yield", "time", "hazard", "steps", "cost")
 SEEDS = 3  # best routes of each of these orders, to begin a front with
 BEATEN_SHOWN = 8
@@ -39,16 +57,25 @@ class Inquiry:
     """One question on its way through the stages."""
 
     def __init__(self, lib: Library, question: Question) -> None:
-        self.lib = lib
+        self.finish = question.limits.purity is not None and not question.front
+        self.lib = purify.with_purifiers(lib, question.target) if self.finish else lib
         self.question = question
-        self.narrowed = narrowing.narrow(lib, question)
+        self.narrowed = narrowing.narrow(self.lib, question)
         self.charges: dict[str, dict[str, float]] = {}
+        self.impure: dict[tuple[str, ...], Assessment] = {}  # routes below the purity asked for
+
+    @property
+    def goal(self) -> needs.Need:
+        """The node of the target, in the state that is wanted."""
+        return needs.target_need(
+            self.lib, self.question.target, states.looked_for(self.lib, self.question)
+        )
 
     def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
-            self.lib, steps, (*self.supplies, *more), self.question.target,
-            self.charge(self.question.order), orders.ERRANDS[self.question.order], self.side,
-            self.dear if self.question.order == "balanced" else None,
+            self.lib, steps, (*self.supplies, *more), self.goal,
+            self.charge(self.question.order), orders.ERRANDS[self.question.order], self.finish,
+            self.side, self.dear if self.question.order == "balanced" else None,
         )  # fmt: skip
 
     def charge(self, order: str) -> Callable[[Any], float]:
@@ -133,7 +160,19 @@ class Inquiry:
             return False
         if not whole.judged(self.question):
             return True
-        return whole.keeps(self.lib, self.question, self.assess(ids))
+        found = self.assess(ids)
+        least = self.question.limits.purity
+        if least is not None and found.purity.share < least:
+            self.impure[real_steps(ids)] = found
+            return False
+        if least is not None and self._pure_as_made(ids, least):
+            return False
+        return whole.keeps(self.lib, self.question, found)
+
+    def _pure_as_made(self, ids: Sequence[str], least: float) -> bool:
+        """Whether a route is pure enough without the purifying step it has."""
+        shorter = purify.without_again(ids)
+        return len(shorter) < len(ids) and self.assess(shorter).purity.share >= least
 
     def way(self, ids: Sequence[str]) -> variety.Way:
         """The way of a route; see ``choice.variety``."""
@@ -144,20 +183,18 @@ class Inquiry:
         had = {*packed.at_hand, *(i.removeprefix(BUY) for i in ids if i.startswith(BUY))}
         steps = [self.lib.steps[i] for i in real_steps(ids)]
         makers: dict[tuple[str, str], str] = {}
+        root = self.lib.root(self.question.target)
         for i, step in enumerate(steps):
             for part in step.reactants:
                 need = needs.need_of(self.lib, part, step)
+                if purify.is_again(step.id) and self.lib.root(part.substance) == root:
+                    need = self.goal
                 if node_name(need) not in had:
                     makers[step.id, part.substance] = next(
                         s.id for s in steps[:i]
                         if any(needs.meets(self.lib, o, need) for o in needs.offers_of_step(s))
                     )  # fmt: skip
-        goal = needs.target_need(self.lib, self.question.target)
-        last = next(
-            s.id for s in steps
-            if any(needs.meets(self.lib, o, goal) for o in needs.offers_of_step(s))
-        )  # fmt: skip
-        return variety.way_of(self.lib, self.question.target, steps, last, makers)
+        return variety.way_of(self.lib, self.question.target, steps, steps[-1].id, makers)
 
     def caps(self, packed: Packed) -> list[best.Cap]:
         """The limits on whole routes that are sums over steps."""
@@ -170,7 +207,7 @@ class Inquiry:
         """The steps with amounts, errands included, the shelf's prices, and moles of target."""
         steps = [self.lib.steps[i] for i in real_steps(packed.network.steps)]
         target = self.question.target
-        turns = prices.turns(self.lib, steps, target, charge)
+        turns = prices.turns(self.lib, steps, self.goal, charge, packed.target)
         shelf, errands = prices.shelf_prices(self.lib, self.supplies, steps, orders.ERRANDS["cost"])
         shelf.pop(packed.target, None)
         turns += [turn for turn in errands if turn[2][0][1] != (packed.target,)]
@@ -274,11 +311,41 @@ def answer(lib: Library, question: Question) -> Answer:
     """
     regulated.refuse_library(lib)
     regulated.refuse(lib.substances[question.target], "target", lib)
+    asked = states.wanted(lib, question)
+    if asked.strength is None and question.limits.purity is None:
+        found = _in_any_order(lib, question)
+    else:  # no bound tells beforehand that no route is strong or pure enough
+        short = replace(question, seconds=question.seconds * STRONG_ENOUGH_FOR)
+        found = replace(_in_any_order(lib, short), question=question)
+    stopped = found.ending is Ending.STOPPED
+    if not found.routes and asked.strength is not None:  # then weaker ones
+        weaker = _in_any_order(lib, replace(question, state=State(asked.kind)))
+        found = replace(weaker, question=question) if weaker.routes else found
+    return replace(found, state=_state(lib, found, asked, stopped))
+
+
+def _in_any_order(lib: Library, question: Question) -> Answer:
     if question.front:
         return _front(lib, question)
     if question.use_up is not None:
         return _using_up(lib, question, question.use_up)
     return _answer(lib, question)
+
+
+def _state(lib: Library, found: Answer, asked: State, stopped: bool) -> EndsAs:
+    """What was wanted, and whether the routes end so."""
+    target = found.question.target
+    met = all(
+        r.assessment.ends.kind == asked.kind and whole.strong_enough(asked, r.assessment)
+        for r in found.routes
+    )
+    forms = lib.families.get(lib.root(target), ())
+    solids = tuple(f for f in forms if f != target and "s" in lib.made.get(f, ()))
+    return EndsAs(
+        asked, found.question.state is not None, met, solids,
+        states.can_be(lib, target, asked.kind),
+        stopped,
+    )  # fmt: skip
 
 
 def _using_up(lib: Library, question: Question, material: str) -> Answer:
@@ -357,12 +424,12 @@ def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answ
         if len(sets) < len(found.routes) and ending is Ending.ALL:
             ending = Ending.PROVEN
     routes = _routes(asked, sets)
-    lost = _lost(asked, {frozenset(r.ids) for r in routes})
+    lost = (*_impure(asked), *_lost(asked, {frozenset(r.ids) for r in routes}))
     why = None if routes else _why_none(asked)
     return Answer(
         question,
         lib.substances[question.target],
-        lib,
+        asked.lib,
         routes,
         ending,
         found.gap,
@@ -372,6 +439,26 @@ def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answ
         (*question.shelf.notes, *asked.narrowed.notes),
         why,
     )
+
+
+def _impure(asked: Inquiry) -> list[Lost]:
+    """Routes that come out below the purity asked for, together by the step they end in."""
+    least = asked.question.limits.purity or 0.0
+    by_last: dict[str, list[Assessment]] = {}
+    for found in asked.impure.values():
+        by_last.setdefault(found.amounts.last, []).append(found)
+    out = []
+    for last, routes in by_last.items():
+        shares = sorted(r.purity.share for r in routes)
+        low, high = digits.percent(shares[0]), digits.percent(shares[-1])
+        how = f"about {low}" if low == high else f"{low[:-2]} to {high}"
+        reason = (
+            f"{digits.count(len(routes), 'route')} through it would come out at {how}, below the "
+            f"{digits.percent(least)} asked for"
+        )
+        best = max(routes, key=lambda r: r.purity.share)
+        out.append(Lost(best.ids, (narrowing.SetAside(last, "purity", reason),)))
+    return out
 
 
 def _routes(
@@ -427,6 +514,13 @@ def _why_none(asked: Inquiry) -> NoRoute:
     if everything.network.number(everything.target) is None:
         return NoRoute((), (), (), f"No step in the library makes {name}.")
     free = asked.search(allowed, 1) if allowed.network.number(allowed.target) is not None else None
+    if asked.impure:
+        purest = max(r.purity.share for r in asked.impure.values())
+        return NoRoute(
+            (), (), (),
+            f"Of {digits.count(len(asked.impure), 'route')} looked at none comes out as pure as "
+            f"that; the purest has about {digits.percent(purest)}.",
+        )  # fmt: skip
     if free is not None and free.ending is Ending.STOPPED:
         return NoRoute(
             (), (), (), "The search was stopped before it found a route; give it longer."

@@ -100,6 +100,11 @@ FIELDS = (
           hint=f"One of {', '.join(ORDERS)}."),
     Field("top", int, "How many routes.", 10, metavar="N", short="-n", least=1,
           wrong="ask for at least one route", keeps="top", json="top"),
+    Field("state", str, "How the target is wanted: solid, liquid, gas, solution, or 'solution, "
+          "10 %' (at least so strong); else as it is usually kept.", metavar="STATE",
+          option="--as", free=True, keeps="state", json="state",
+          words=lambda v, _: f"as {'a solution' if v.kind == 'solution' else v.kind}"
+          + (f" of at least {digits.percent(v.strength)}" if v.strength else "")),
     Field("max_temperature", str, "Set hotter steps aside: '250 degC'.", metavar="TEMPERATURE",
           unit="temperature", keeps="limits.max_temperature_C", json="limits.max_temperature_C",
           asks="Hottest", hint="Such as 250 degC; hotter steps are set aside.",
@@ -133,6 +138,10 @@ FIELDS = (
     Field("no_licence", bool, "Set aside what needs a licensed material.", False,
           keeps="limits.no_licence", json="limits.no_licence",
           words=lambda _, __: "without licensed materials"),
+    Field("purity", str, "The least purity of the product, as computed: '97 %'; what falls short "
+          "is crystallised once more where the library can, else set aside.", metavar="SHARE",
+          free=True, keeps="limits.purity", json="limits.purity",
+          words=lambda v, _: f"purity at least {digits.percent(v)}"),
     Field("step_cost", float, "With --by cost: what each step is charged beside its materials "
           "(heat, filters, gloves; our assumption, set your own).", STEP_COST, metavar="MONEY",
           least=0, wrong=MONEY, keeps="step_cost"),
@@ -171,6 +180,7 @@ class QuestionFields(TypedDict, total=False):
     bench: str | Path | Bench | None
     by: str
     top: int
+    state: str | None
     max_temperature: Any
     avoid: Sequence[str]
     use: Sequence[str]
@@ -180,6 +190,7 @@ class QuestionFields(TypedDict, total=False):
     max_time: Any
     budget: float | None
     no_licence: bool
+    purity: str | float | None
     step_cost: float
     different: bool
     make_reagents: bool

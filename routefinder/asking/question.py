@@ -7,16 +7,17 @@ from pathlib import Path
 from typing import Any, Unpack
 
 from routefinder import units
-from routefinder.asking import fields
+from routefinder.asking import fields, states
 from routefinder.asking.fields import QuestionFields
 from routefinder.choice import measures
 from routefinder.choice import prefer as preferring
-from routefinder.errors import FieldError, InputError, NameNotFound
+from routefinder.errors import FieldError, InputError, NameNotFound, QuantityError
 from routefinder.hazards.score import ASPECTS
 from routefinder.hidden import shortened
 from routefinder.library import regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
+from routefinder.library.strengths import of_substance
 from routefinder.records.question import Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
@@ -91,6 +92,26 @@ class QuestionReader:
             return measures.DEFAULT
         return measures.read_names(_text("non_dominated", value))
 
+    def _purity(self, value: Any) -> float | None:
+        """A share from "97 %" or 0.97."""
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, str | int | float):
+            raise FieldError("{f} is {value!r}, not a share; write for example '97 %'",
+                             f="purity", value=value)  # fmt: skip
+        try:
+            share = units.read_fraction(value)
+        except InputError as error:
+            raise FieldError("{f}: {error}", f="purity", error=error) from None
+        if not 0 < share <= 1:
+            raise FieldError("{f} {value!r} must lie above 0 and up to 100 %; write for example "
+                             "'97 %'", f="purity", value=value)  # fmt: skip
+        return share
+
+    def _state(self, value: Any) -> str | None:
+        """As written; what it means hangs on the target."""
+        return None if value is None else _text("state", value)
+
     def _measures(self, value: Any) -> tuple[str, ...]:
         return () if value is None else measures.read_names(_text("measures", value))
 
@@ -124,6 +145,8 @@ def read_question(
     got["non_dominated"] = (named or got["non_dominated"]) if got["non_dominated"] else ()
     limits: dict[str, Any] = {"measures": musts}
     rest: dict[str, Any] = {}
+    if got["state"] is not None:
+        got["state"] = states.read_state(lib, substance, got["state"])
     for name, value in got.items():
         room, _, attribute = fields.BY_NAME[name].keeps.rpartition(".")
         (limits if room else rest)[attribute] = value
@@ -193,7 +216,10 @@ def hazard_limits(value: Any) -> dict[str, int]:
 def read_amount(amount: Any, substance: Substance) -> float:
     """Grams of ``substance`` from text or a quantity. Raises FieldError, QuantityError."""
     if isinstance(amount, str):
-        number, kind = units.read_any(amount, ("mass", "amount"))
+        try:
+            number, kind = units.read_any(amount, ("mass", "amount"))
+        except QuantityError as error:
+            number, kind = _poured(amount, substance, error), "mass"
     else:
         try:
             number, kind = units.canonical(amount, "mass"), "mass"
@@ -207,6 +233,21 @@ def read_amount(amount: Any, substance: Substance) -> float:
         raise FieldError("the {f} {amount!r} must be above 0; write for example '250 g'",
                          f="amount", amount=amount)  # fmt: skip
     return number
+
+
+def _poured(amount: str, substance: Substance, error: QuantityError) -> float:
+    """Grams of a volume of a liquid; raises ``error`` for what is no volume either."""
+    try:
+        millilitres = units.read(amount, "volume")
+    except QuantityError:
+        raise error from None
+    liquid = of_substance(substance)
+    if liquid.form != "liquid" or liquid.density_g_mL is None:
+        raise FieldError(
+            "the {f} {amount!r} is a volume, and {name} is no liquid whose density is known; give "
+            "it in g", f="amount", amount=amount, name=substance.name,
+        )  # fmt: skip
+    return millilitres * liquid.density_g_mL
 
 
 def read_shelf(lib: Library, shelf: Any) -> Shelf:
@@ -223,5 +264,6 @@ def read_shelf(lib: Library, shelf: Any) -> Shelf:
     for name in shelf:
         _text("shelf", name)
         regulated.refuse(name, "taken", lib)
-    named = tuple(shelves.supply(lib.material(name)) for name in shelf)
-    return Shelf((*named, *shelves.everywhere(lib)), "the materials named")
+    purse = shelves.purse(lib)
+    named = (*(shelves.supply(lib.material(name)) for name in shelf), *shelves.everywhere(lib))
+    return Shelf(tuple(purse.priced(s) for s in named), "the materials named", (), purse)

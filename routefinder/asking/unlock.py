@@ -67,7 +67,8 @@ class _Unlocking:
     def market(self) -> Market:
         return acquire.market(
             self.lib, self.question, self.asked.narrowed, self.asked.supplies, self.cost,
-            orders.ERRANDS[self.question.order], together=self.question.order != "cost",
+            orders.ERRANDS[self.question.order], self.asked.goal,
+            together=self.question.order != "cost",
         )  # fmt: skip
 
     @cached_property
@@ -149,7 +150,7 @@ class _Unlocking:
         q, market = self.question, self.market
         charge = self.asked.charge("cost")
         every = list(self.lib.steps.values())
-        turns = {t[0]: t for t in prices.turns(self.lib, every, q.target, charge)}
+        turns = {t[0]: t for t in prices.turns(self.lib, every, self.asked.goal, charge)}
         at_hand = [s for s in self.asked.supplies if not s.in_shop]
         shelf, _ = prices.shelf_prices(self.lib, at_hand, every, 0.0)
         shelf.pop(market.target, None)
@@ -281,17 +282,20 @@ class _Unlocking:
                 same += self.names(other)
         does = tuple(n.split("|", 2)[2] for n in sorted(used) if n.startswith("can|"))
         grams = money = packs = None
+        currency = self.question.shelf.purse.currency
         if mine.supplies:
             supply = mine.supplies[0]
             draws = [d for d in route.assessment.amounts.draws if d.supply.id == supply.id]
             grams = sum(d.as_weighed_g for d in draws)
             if supply.price_per_g is not None:
                 money = grams * supply.price_per_g
+            elif supply.elsewhere is not None:
+                money, currency = grams * supply.elsewhere[0], supply.elsewhere[1]
             sizes = packs_of(self.lib, supply)
             packs = cover(grams, sizes) if sizes and grams else None
         return Piece(
             mine.kind, self.names(mine)[0], does, tuple(dict.fromkeys(same)), grams, money, packs,
-            mine.change,
+            mine.change, currency,
         )  # fmt: skip
 
     def covered(self, other: Acquisition, used: frozenset[str]) -> bool:
@@ -317,7 +321,7 @@ class _Unlocking:
         out: list[Opening] = []
         for limit in whole.ROUTE_LIMITS:
             figure = getattr(limits, limit.name)
-            if figure is None:
+            if figure is None or limit.at_least:
                 continue
             dropped: dict[str, Any] = {limit.name: None}
             free = replace(limits, **dropped)
@@ -347,8 +351,11 @@ def _gains(route: Route, today: Route | None) -> dict[str, float]:
         return {}
     then, now = route.assessment.measures(), today.assessment.measures()
     out = {}
+    prices = [m["cost"].at_least for m in (then, now)]
     for name in (key for key, kind in MEASURES.items() if kind.gain):
         a, b = then[name].typical, now[name].typical
+        if name == "cost" and any(prices):
+            continue  # a sum that lacks a price is not compared
         if a is not None and b is not None:
             out[name] = a - b
     return out

@@ -18,6 +18,7 @@ from routefinder.assessment import (
     yields,
 )
 from routefinder.assessment.carried import Carried, carried
+from routefinder.assessment.ending import EndState, end_state
 from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.assessment.purity import Purity, purity
 from routefinder.hazards import danger, score
@@ -38,6 +39,7 @@ class Assessment:
     ``marginal`` are (step id, sentence): what wears a vessel or a furnace of the bench.
     """
 
+    library: Library
     steps: tuple[ResolvedStep, ...]
     amounts: Amounts
     overall: tuple[yields.OverallYield, ...]
@@ -83,7 +85,12 @@ class Assessment:
     @cached_property
     def purity(self) -> Purity:
         """How pure what it makes is, as computed."""
-        return purity(self.amounts)
+        return purity(self.library, self.amounts)
+
+    @cached_property
+    def ends(self) -> EndState:
+        """In what state the route leaves its target."""
+        return end_state(self.library, self.amounts)
 
     @cached_property
     def dangers(self) -> tuple[danger.Danger, ...]:
@@ -160,6 +167,7 @@ def assess(
     liquors = water.liquors(library, found)
     own = {a.step.id: hazards.points(library, a, liquors) for a in found.steps}
     return Assessment(
+        library,
         tuple(steps),
         found,
         yields.overall(library, found),

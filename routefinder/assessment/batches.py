@@ -1,9 +1,7 @@
 """How many equal batches each step takes on a bench: vessels, crucibles, furnace, stirrer.
 
-**Wet steps.** Volumes of liquids from their densities (water 1.00 g/mL, a solution of unknown
-density likewise), taken as additive; dissolved or suspended solids count with their own volume
-(density of the substance, 2 g/mL where none is known). A solution made by an earlier step comes
-with all the liquid that went into it. Of a vessel only a part is used:
+**Wet steps.** What stands in the vessel, in grams and mL, is the course's (``vessel.volume``): its
+fullest moment counts. Of a vessel only a part is used:
 
     0.67  boiling: a flask between one half and two thirds full (published: Organic chemistry
           laboratory, Boulder, technique page "Liquid Level in the Distillation Flask")
@@ -11,14 +9,15 @@ with all the liquid that went into it. Of a vessel only a part is used:
     0.6   gas is given off                                                   common practice
     0.4   more than 20 times the liquid's volume of gas, or soap             common practice
 
-Washes go through the filter and are counted with the filtrate, where the product is in it.
-Which vessels serve a step, with the heater they would stand on, is decided in ``hazards.set_up``;
-of those that last the largest is taken.
+Washes go through the filter and are counted with the filtrate, where the product is in it; layers
+are washed in their vessel. Which vessels serve a step, with the heater they would stand on, is
+decided in ``hazards.set_up``; of those that last the largest is taken.
 
 **Dry steps** (no liquid but washes, which come after the fire; or damp and heated dry). Bulk volume
-= mass / bulk density, 0.6 g/mL unless told: loose powders have about 0.6
-to 0.9 (common practice; the cautious end). Crucibles are filled to two thirds, and a furnace takes
-charge for 0.3 of its volume, because crucibles, shelves and air take the rest (common practice).
+= the course's greatest mass before any wash / bulk density, 0.6 g/mL unless told: loose powders
+have about 0.6 to 0.9 (common practice; the cautious end). Crucibles are filled to two thirds, and a
+furnace takes charge for 0.3 of its volume, because crucibles, shelves and air take the rest (common
+practice).
 
 Batches are equal. Hands are needed for every batch; waiting times run side by side in as many
 vessels (and, with heat, on as many heaters) as there are.
@@ -34,30 +33,32 @@ from routefinder.assessment.reasoning import Reason, number
 from routefinder.hazards.set_up import SetUp, set_up
 from routefinder.library.library import Library
 from routefinder.records.shelf import Bench, Tool
-from routefinder.vessel.feed import Feed
+from routefinder.records.stage import SEPARATES
+from routefinder.vessel import volume
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
+from routefinder.vessel.volume import Fill
 
 BOILING, QUIET, GASSING, FOAMING = 0.67, 0.7, 0.6, 0.4
 MUCH_GAS = 20.0  # litres of gas per litre of liquid
 MOLAR_VOLUME_L = 24.0  # 20 degC, 1 atm
 BULK_G_ML = 0.6
-SOLID_G_ML = 2.0
 CRUCIBLE_FILL = 2 / 3
 FURNACE_FILL = 0.3
 
 
 @dataclass(frozen=True)
 class Filling:
-    """What stands in a vessel at one moment of a step, as (what, mL), and the part to use of it."""
+    """What stands in a vessel at the fullest moment, all batches together, and the part of it used.
+
+    ``put_in`` are (what, g) as weighed; ``mass_g`` and ``volume_mL`` the course's at that moment,
+    which may be more (oxygen taken up) or less (gas that has left).
+    """
 
     when: str
-    parts: tuple[tuple[str, float], ...]
+    put_in: tuple[tuple[str, float], ...]
+    mass_g: float
+    volume_mL: float
     use: float
-
-    @property
-    def volume_mL(self) -> float:  # noqa: N802
-        """All together, taken as additive."""
-        return sum(v for _, v in self.parts)
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,11 @@ class Batches:
         """The greatest volume of all batches together."""
         return max((f.volume_mL for f in self.fillings), default=0.0)
 
+    @property
+    def peak_g(self) -> float:
+        """What all batches together weigh in their vessels at the most, in g."""
+        return max((f.mass_g for f in self.fillings), default=0.0)
+
 
 @dataclass(frozen=True)
 class Firings:
@@ -148,83 +154,66 @@ def batches(
     use: Mapping[str, float] | None = None,
 ) -> tuple[Batches, ...]:
     """The batches of every step of a route; ``use`` overrides the part of a vessel by step id."""
-    carried: dict[str, float] = {}  # step id -> mL of the solution it makes
     out = []
+    numbers = {s.step.id: i for i, s in enumerate(found.steps, start=1)}
     for amount in found.steps:
-        wet = _fillings(library, found, amount, carried)
+        filled = volume.fills(library, amount.course)
         setting = set_up(library, amount.step, bench)
         own = (use or {}).get(amount.step.id)
+        wet = _is_wet(library, amount)
         if wet:
+            fillings = _fillings(amount, filled, numbers)
             if own is not None:
-                wet = tuple(Filling(f.when, f.parts, own) for f in wet)
-            carried[amount.step.id] = wet[-1].volume_mL
-            out.append(_wet(amount, wet, bench, setting))
+                fillings = tuple(replace(f, use=own) for f in fillings)
+            made = _wet(amount, fillings, bench, setting)
         else:
-            out.append(_dry(library, amount, setting, bulk_g_mL, own or CRUCIBLE_FILL))
-        out[-1] = replace(
-            out[-1], portions=_portions(amount, out[-1].count, bench, bulk_g_mL),
-            vessels=_named(setting, dry=not wet),
+            filling = _loose(amount, filled, numbers, bulk_g_mL, own or CRUCIBLE_FILL)
+            made = _dry(amount, setting, filling)
+        out.append(
+            replace(
+                made, portions=_portions(amount, made.count, bench, bulk_g_mL),
+                vessels=_named(setting, dry=not wet),
+            )
         )  # fmt: skip
     return tuple(out)
 
 
-def _volume(library: Library, feed: Feed, found: Amounts, carried: Mapping[str, float]) -> float:
-    """mL of one feed as it goes in; gases have none."""
-    if isinstance(feed.origin, str):
-        maker = next(s for s in found.steps if s.step.id == feed.origin)
-        dissolved = feed.origin in carried and any(
-            p.substance == feed.form and p.state == "aq" for p in maker.step.products
-        )
-        if dissolved:
-            taken = sum(f.moles for s in found.steps for f in s.feeds
-                        if f.origin == feed.origin and f.form == feed.form)  # fmt: skip
-            return carried[feed.origin] * feed.moles / taken
-        return feed.as_weighed_g / (library.substances[feed.form].density_g_mL or SOLID_G_ML)
-    supply = feed.origin
-    if supply.form == "gas":
-        return 0.0
-    own = library.substances[supply.main].density_g_mL
-    if supply.form in {"solution", "liquid"}:
-        pure = own if supply.form == "liquid" else None
-        return feed.drawn_g / (supply.density_g_mL or pure or 1.0)
-    return feed.as_weighed_g / (own or SOLID_G_ML)
+def _is_wet(library: Library, amount: StepAmounts) -> bool:
+    """Whether the charge is a liquid with what is in it; a moist one in the fire is a dry one."""
+    charged = amount.course.charge.contents
+    liquid = volume.volume_mL(library, charged.only("l", "aq"))
+    if liquid <= 0:
+        return False
+    names = {n.name for n in amount.step.record.equipment}
+    solid = volume.volume_mL(library, charged.only("s"))
+    return not names & {"heat-dry", "open-flame"} or liquid >= solid
 
 
-def _is_liquid(feed: Feed, found: Amounts) -> bool:
-    if isinstance(feed.origin, str):
-        maker = next(s for s in found.steps if s.step.id == feed.origin)
-        return any(p.substance == feed.form and p.state in {"aq", "l"} for p in maker.step.products)
-    return feed.origin.form in {"solution", "liquid"}
+def _put_in(
+    amount: StepAmounts, numbers: Mapping[str, int], washes: bool
+) -> tuple[tuple[str, float], ...]:
+    """(what, g) of what goes into the vessel, by name."""
+    out: dict[str, float] = {}
+    for feed, stream in zip(amount.feeds, amount.course.charge.by_feed, strict=True):
+        grams = float(stream.mass_g)
+        if grams <= 0 or (feed.role == "wash" and not washes):
+            continue
+        name = feed.origin.name if not isinstance(feed.origin, str) else (
+            f"from step {numbers[feed.origin]}"
+        )  # fmt: skip
+        name += " to wash" * (feed.role == "wash")
+        out[name] = out.get(name, 0.0) + grams
+    return tuple(out.items())
 
 
 def _fillings(
-    library: Library, found: Amounts, amount: StepAmounts, carried: Mapping[str, float]
+    amount: StepAmounts, filled: tuple[Fill, ...], numbers: Mapping[str, int]
 ) -> tuple[Filling, ...]:
-    """What stands in the vessel of a wet step; empty for a dry one."""
-    numbers = {s.step.id: i for i, s in enumerate(found.steps, start=1)}
-    mixed: dict[str, float] = {}
-    washes: dict[str, float] = {}
-    liquid = 0.0
-    for feed in amount.feeds:
-        if feed.from_solution_g and feed.drawn_g <= 1e-9:
-            continue
-        volume = _volume(library, feed, found, carried)
-        name = (
-            f"from step {numbers[feed.origin]}"
-            if isinstance(feed.origin, str)
-            else feed.origin.name
-        )
-        if feed.role == "wash":
-            washes[f"{name} to wash"] = washes.get(f"{name} to wash", 0.0) + volume
-            continue
-        if volume:
-            mixed[name] = mixed.get(name, 0.0) + volume
-        if _is_liquid(feed, found):
-            liquid += volume
-    dry_heat = any(n.name in {"heat-dry", "open-flame"} for n in amount.step.record.equipment)
-    solids = sum(mixed.values()) - liquid
-    if not liquid or (dry_heat and liquid < solids):  # a moist charge is still a charge
-        return ()
+    """What stands in the vessel of a wet step, and in the jar of its filtrate."""
+    in_vessel = volume.before_parting(filled)
+    full = volume.fullest(in_vessel)
+    charged = amount.course.charge.contents
+    liquid = float(charged.liquor_g)
     gas = sum(o.moles for o in amount.outcomes if o.fate == "gas") * MOLAR_VOLUME_L
     boils = any(n.name in {"evaporate", "distil", "reflux"} for n in amount.step.record.equipment)
     use = QUIET
@@ -234,16 +223,39 @@ def _fillings(
         use = min(use, GASSING)
     if gas * 1000 > MUCH_GAS * liquid or amount.step.record.kind == "saponification":
         use = FOAMING
-    fillings = [Filling("in the vessel", tuple(mixed.items()), use)]
-    if washes and amount.step.main.state == "aq":
-        fillings.append(Filling("filtrate and washings", (*mixed.items(), *washes.items()), QUIET))
+    fillings = [
+        Filling("in the vessel", _put_in(amount, numbers, washes=False), full.mass_g,
+                full.volume_mL, use)
+    ]  # fmt: skip
+    later = filled[len(in_vessel) :]
+    if later and amount.step.main.state in {"aq", "l"}:
+        most = volume.fullest(later)
+        when = "filtrate and washings" if amount.step.main.state == "aq" else "at the washing"
+        fillings.append(
+            Filling(when, _put_in(amount, numbers, washes=True), most.mass_g, most.volume_mL, QUIET)
+        )  # fmt: skip
     return tuple(fillings)
+
+
+def _loose(
+    amount: StepAmounts,
+    filled: tuple[Fill, ...],
+    numbers: Mapping[str, int],
+    bulk_g_mL: float,
+    fill: float,
+) -> Filling:
+    """The charge of a dry step, loose, at its heaviest before any wash."""
+    heaviest = max(f.mass_g for f in volume.before_parting(filled))
+    return Filling(
+        f"loose at {bulk_g_mL:g} g/mL", _put_in(amount, numbers, washes=False), heaviest,
+        heaviest / bulk_g_mL, fill,
+    )  # fmt: skip
 
 
 def _vessels(found: SetUp) -> list[list[tuple[Tool, float]]]:
     """For each vessel that a step needs, those of the bench that last, of known volume."""
     return [
-        [(f.tool, volume) for f in place.best if (volume := f.offer.limit("volume")) is not None]
+        [(f.tool, holds) for f in place.best if (holds := f.offer.limit("volume")) is not None]
         for place in found.places
     ]
 
@@ -277,8 +289,8 @@ def _wet(
     for choices in _vessels(setting):
         if not choices:
             continue
-        tool, volume = _largest(choices, dry=False)
-        own = [BatchLimit(tool.name, f, volume, f.use) for f in fillings]
+        tool, holds = _largest(choices, dry=False)
+        own = [BatchLimit(tool.name, f, holds, f.use) for f in fillings]
         limits += own
         if max(x.count for x in own) > most:  # the vessel named is the one that decides
             vessel, parallel, most = tool.name, tool.count, max(x.count for x in own)
@@ -308,24 +320,15 @@ def _wet(
     return _timed(amount, count, known, vessel, at_once, fillings, tuple(limits), note)
 
 
-def _dry(
-    library: Library, amount: StepAmounts, setting: SetUp, bulk_g_mL: float, fill: float
-) -> Batches:
-    bulk: dict[str, float] = {}
-    for feed in amount.feeds:
-        gas = not isinstance(feed.origin, str) and feed.origin.form == "gas"
-        if gas or feed.role == "wash":  # washes come when the charge is out and cold
-            continue
-        name = library.name(feed.form)
-        bulk[name] = bulk.get(name, 0.0) + feed.as_weighed_g / bulk_g_mL
-    filling = Filling(f"loose at {bulk_g_mL:g} g/mL", tuple(bulk.items()), fill)
+def _dry(amount: StepAmounts, setting: SetUp, filling: Filling) -> Batches:
     limits: list[BatchLimit] = []
     vessel = ""
     for choices in _vessels(setting):
         if choices:
-            tool, volume = _largest(choices, dry=True)
+            tool, holds = _largest(choices, dry=True)
             many = f"{tool.count} × " if tool.count > 1 else ""
-            limits.append(BatchLimit(f"{many}{tool.name}", filling, volume * tool.count, fill))
+            all_mL = holds * tool.count
+            limits.append(BatchLimit(f"{many}{tool.name}", filling, all_mL, filling.use))
             vessel = tool.name
     for need, furnace in setting.heaters:
         if need.name != "heat-dry" or furnace is None:
@@ -366,8 +369,9 @@ def _portions(
     if any(n.name in {"filter", "filter-vacuum"} for n in amount.step.record.equipment):
         cakes = [v for o in offers if o.name in {"filter", "filter-vacuum"}
                  and (v := o.limit("volume")) is not None]  # fmt: skip
-        solids = {p.substance for p in amount.step.products if p.state == "s"}
-        solid_g = sum(o.mass_g for o in amount.outcomes if o.substance in solids)
+        cakes_g = [float(p.contents.solids_g) for p in amount.course.points
+                   if p.stage.kind in SEPARATES]  # fmt: skip
+        solid_g = max(cakes_g, default=float(amount.course.product.solids_g))
         if cakes and solid_g:
             goes = math.ceil(solid_g / bulk_g_mL / count / max(cakes) - 1e-9)
             if goes > 1:
@@ -383,11 +387,18 @@ def reasons(every: tuple[Batches, ...], found: Amounts) -> tuple[Reason, ...]:
         step = titles[batch.step]
         lines: list[str] = []
         for filling in batch.fillings:
-            if not filling.parts:
+            if not filling.put_in:
                 continue
-            terms = " + ".join(f"{number(v)} mL" for _, v in filling.parts)
-            what = ", ".join(n for n, _ in filling.parts)
-            lines.append(f"{filling.when} ({what}): {terms} = {number(filling.volume_mL)} mL")
+            terms = " + ".join(f"{number(g)} g" for _, g in filling.put_in)
+            what = ", ".join(n for n, _ in filling.put_in)
+            put_in = sum(g for _, g in filling.put_in)
+            lines.append(f"put in ({what}): {terms} = {number(put_in)} g")
+            if abs(put_in - filling.mass_g) > 1e-9 * put_in:
+                lines.append(f"{filling.when} at the fullest, the course of the step: "
+                             f"{number(filling.mass_g)} g")  # fmt: skip
+            per_mL = filling.mass_g / filling.volume_mL if filling.volume_mL else 1.0
+            lines.append(f"{filling.when}: {number(filling.mass_g)} g / {number(per_mL)} g/mL = "
+                         f"{number(filling.volume_mL)} mL")  # fmt: skip
         for x in batch.limits:
             room = x.holds_mL * x.use
             lines.append(f"usable, {x.what}: {number(x.holds_mL)} mL × {number(x.use)} = "

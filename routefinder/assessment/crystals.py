@@ -1,9 +1,12 @@
 """What crystallises in each step with its amounts: crops, mother liquor, water to boil off.
 
-For steps that take one dissolved salt to its crystals. The salt and the free water (what is not
+For steps that take one dissolved salt to its crystals, by cooling, or by boiling down to what the
+record's stage leaves (``leaves``), parted hot unless it is cooled after; in an open dish likewise,
+in the cold. A salt that dissolves less on warming comes out of its own water when it is warmed. The
+salt and the free water (what is not
 bound in crystals) come from the amounts; the solubility tables of the library say the rest. Every
-table gives its own answer; where they disagree the range is shown. A table that ends above the
-cold end of the window is read at its end, so that the crop is rather too small.
+table gives its own answer; where they disagree the range is shown. A table that ends inside the
+window is read at its ends, so that the crop is rather too small.
 """
 
 from __future__ import annotations
@@ -27,7 +30,9 @@ class TableReading:
     """One table's crops. ``hot`` and ``cold``: g of crystals per 100 g of free water.
 
     ``share`` is what all crops bring together; ``boil_off_g`` the water that must leave for it.
-    ``as_charged_share`` is what cooling brings without boiling anything off.
+    ``as_charged_share`` is what cooling brings without boiling anything off. ``hot_parted``: the
+    crystals are parted from the hot liquor, nothing is cooled. ``to_leaves``: the record says how
+    much water is left.
     """
 
     hot: float
@@ -37,6 +42,8 @@ class TableReading:
     boil_off_g: float
     as_charged_share: float
     source: str
+    hot_parted: bool = False
+    to_leaves: bool = False
 
 
 @dataclass(frozen=True)
@@ -82,6 +89,30 @@ def _answer(
     return TableReading(hot, cold, found, share, off, plain, source)
 
 
+def _parted(
+    salt_g: float, free_g: float, left_g: float, stays: float, source: str, hot: bool, said: bool
+) -> TableReading:
+    """One crop from ``left_g`` of water; ``stays``: g of crystals dissolved per 100 g of it."""
+    in_liquor = min(stays * left_g / 100, salt_g)
+    share = 1 - in_liquor / salt_g if salt_g else 0.0
+    off = max(free_g - left_g, 0.0)
+    crop = solutions.Crop(1, off, salt_g - in_liquor, in_liquor, left_g, share, share)
+    plain = 1 - min(stays * free_g / 100, salt_g) / salt_g if salt_g else 0.0
+    return TableReading(stays, stays, (crop,), share, off, plain, source, hot, said)
+
+
+def leaves_g_mol(step: ResolvedStep) -> tuple[float, bool] | None:
+    """Free water that boiling down leaves, g a mole of the limiting reactant, and whether hot.
+
+    None where the record does not say. Hot: nothing is cooled between boiling down and parting.
+    """
+    kinds = [s.kind for s in step.record.stages]
+    for at, stage in enumerate(step.record.stages):
+        if stage.leaves is not None:
+            return stage.leaves[0], stage.kind == "boil down" and "cool" not in kinds[at:]
+    return None
+
+
 def boils_down(step: ResolvedStep) -> bool:
     """Whether the step boils water off on purpose."""
     return any(n.name in {"evaporate", "distil"} for n in step.record.equipment)
@@ -92,7 +123,7 @@ def crystals_of_step(
 ) -> CrystalsOfStep | None:
     """The crops of one step; None when it does not crystallise one dissolved salt."""
     step = amount.step
-    if not solubility.crystallises_dissolved(library, step):
+    if not solubility.crystallises(library, step):
         return None
     product = library.substances[step.main.substance]
     salt = step.limiting.moles * amount.turns * product.molar_mass_g
@@ -100,6 +131,9 @@ def crystals_of_step(
     window = step.record.temperature
     count = solubility.crops_of(step)
     boils = boils_down(step)
+    said = leaves_g_mol(step)
+    moles = step.limiting.moles * amount.turns
+    leaves = None if said is None else (min(said[0] * moles, max(free, 0.0)), said[1])
     answers: list[TableReading] = []
     notes: list[str] = []
     lines = [
@@ -108,16 +142,35 @@ def crystals_of_step(
         + (f", {significant(-water.formed_g)} g bound in crystals)" if water.formed_g < 0 else ")")
     ]
     falls = None
-    found = solubility.crystallising(
-        library, product.id, window.high_C, window.low_C, clamp_cold=True
-    )
+    found = solubility.crystallising(library, product.id, window.high_C, window.low_C, clamp=True)
     for table in found:
         falls = falls or table.falls
+        warms = (
+            not boils
+            and table.hot is not None
+            and table.cold is not None
+            and table.hot < table.cold
+        )
+        if leaves is not None or warms:
+            left, parted_hot = (free, True) if leaves is None else leaves
+            stays = table.hot if parted_hot else table.cold
+            if stays is not None:
+                one = _parted(salt, free, left, stays, table.source, parted_hot, said is not None)
+                answers.append(one)
+                lines.append(
+                    f"{one.source}: {significant(stays)} g as crystals stay in 100 g of free water "
+                    f"at {table.hot_C if parted_hot else table.cold_C:.0f} °C; in "
+                    f"{significant(left)} g: {one.share:.1%} crystallise"
+                )
+            continue
         if table.hot is None or table.cold is None or table.hot <= table.cold:
             continue
-        one = _answer(salt, free, table.hot, table.cold, count, table.source, boils)
+        hot = table.hot
+        if table.hot_C < window.high_C - solutions.TABLE_REACH and 0 < free < salt * 100 / hot:
+            hot = salt * 100 / free  # the table ends colder than the liquor, which is as charged
+        one = _answer(salt, free, hot, table.cold, count, table.source, boils)
         answers.append(one)
-        lines += _lines(one, window.high_C, table.cold_C, free, boils)
+        lines += _lines(one, table.hot_C, table.cold_C, free, boils)
     why = "" if answers else _why(found, product.name, window.low_C, window.high_C)
     if why:
         lines.append(why)
@@ -130,7 +183,8 @@ def crystals_of_step(
         low, high = min(a.share for a in answers), max(a.share for a in answers)
         if high - low > 0.02:
             notes.append(f"solubility tables disagree: {low:.0%} to {high:.0%} of the salt")
-    if answers and not boils and answers[0].crops[0].boiled_off_g > (CLEAR - 1) * free:
+    plain = answers and not boils and not answers[0].hot_parted
+    if plain and answers[0].crops[0].boiled_off_g > (CLEAR - 1) * free:
         a = answers[0]
         notes.append(
             f"the liquor is thinner than hot-saturated: cooling alone brings {a.share:.0%}; "

@@ -2,7 +2,8 @@
 
 The search knows no amounts and takes, of several solutions on the shelf, the weakest. Here each
 material counts as it is charged, a feed at the strength of what it is drawn from or of the liquor
-that an earlier step made (pure where the step boils it down), and the litres of
+that an earlier step made (pure where the step boils it down), what the step makes dissolved as
+strong as its course has it, and the litres of
 gas and kilojoules of the whole amount, done as one batch, may add a point
 (``hazards.score.raised``). A limit on an aspect is held against these points too, so that no route
 passes that exceeds it.
@@ -15,10 +16,12 @@ from collections.abc import Mapping
 from routefinder.assessment.crystals import boils_down
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards import score
+from routefinder.hazards.mixture import concentrates
 from routefinder.library import fumes
 from routefinder.library.contents import contents
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
+from routefinder.vessel import volume
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor
 
@@ -42,6 +45,23 @@ def strengths(
             continue
         root = library.root(feed.form)
         out[root] = max(out.get(root, 0.0), supply.fractions[feed.form])
+    return out
+
+
+def inside(library: Library, amount: StepAmounts) -> dict[str, float]:
+    """How strong each dissolved substance stands in the vessel at the most, by the course."""
+    step = amount.step
+    if concentrates(step):
+        return {}
+    found = volume.strengths(step, amount.course)
+    names = [p.substance for p in (*step.reactants, *step.products) if p.state == "aq"]
+    names += [aid.substance for aid in step.aids]
+    out = {}
+    for name in names:
+        root = library.root(name)
+        if root in found:
+            more = library.substances[name].molar_mass_g / library.substances[root].molar_mass_g
+            out[name] = min(found[root] * more, 1.0)
     return out
 
 
@@ -77,5 +97,8 @@ def heat_kJ(library: Library, amount: StepAmounts) -> float | None:  # noqa: N80
 
 def points(library: Library, amount: StepAmounts, made: Mapping[str, Liquor]) -> score.Profile:
     """The hazard profile of a step with its amounts; ``made`` as for ``strengths``."""
-    found = score.profile(library, amount.step, strengths(library, amount, made), charged(amount))
+    found = score.profile(
+        library, amount.step, strengths(library, amount, made), charged(amount),
+        inside(library, amount),
+    )  # fmt: skip
     return score.raised(found, gases_L(library, amount), heat_kJ(library, amount))

@@ -7,15 +7,16 @@ liquor is not treated as an oxidiser and as an acid, and what has no treatment t
 in. A metal is thrown out of solution only where it is dissolved and nothing holds it there.
 
 The streams are read off the states of the equation; which liquor of a step something goes with is
-not known yet, so all liquors of a step count as one. The handling is common practice of small
-laboratories and potteries; it is no permission to pour anything away. What must not be poured onto
-what comes from ``hazards.meets``.
+not known yet, so all liquors of a step count as one. What a recipe does not name is told too: in a
+wet one it is judged as the gravest of what went in; what is washed out of a fired one is unknown.
+The handling is common practice of small laboratories and potteries; it is no permission to pour
+anything away. What must not be poured onto what comes from ``hazards.meets``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routefinder.hazards import meets
 from routefinder.hazards.kinds import Kinds, kinds
@@ -25,6 +26,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.listing import listed
 from routefinder.records.substance import Substance
 from routefinder.vessel.step_amounts import StepAmounts
+from routefinder.vessel.stream import NOTHING, REST
 
 RULE = "local rules decide"
 SOURCE = "common practice"
@@ -100,12 +102,17 @@ _ORDER = (REACTIVE, *(f"metal: {m}" for m in METALS.values()), *(k for k in HOW 
 
 @dataclass(frozen=True)
 class Left:
-    """One thing left over: grams, and its state (solid, dissolved, liquid) by letter."""
+    """One thing left over: grams, and its state (solid, dissolved, liquid) by letter.
+
+    ``substance`` is "" for what a recipe does not name; then ``like`` says which kind of waste it
+    is judged as, and 0 g that its mass is not known.
+    """
 
     substance: str
     name: str
     state: str
     mass_g: float
+    like: str = ""
 
 
 @dataclass(frozen=True)
@@ -226,8 +233,8 @@ def _spirit(library: Library, found: dict[str, tuple[Left, ...]]) -> str:
         w.name
         for where, what in found.items()
         for w in what
-        if where != "solids" and "flammable liquid" in kinds(library.substances[w.substance])
-        and w.state == "l"
+        if where != "solids" and w.substance and w.state == "l"
+        and "flammable liquid" in kinds(library.substances[w.substance])
     ]  # fmt: skip
     return listed(dict.fromkeys(names))
 
@@ -238,11 +245,12 @@ def _rank(kind: str) -> int:
 
 def _summed(rows: Sequence[Left]) -> tuple[Left, ...]:
     """The same thing in the same state counted together, the most first."""
-    sums: dict[tuple[str, str, str], float] = {}
+    sums: dict[Left, float] = {}
     for w in rows:
-        key = (w.substance, w.name, w.state)
+        key = replace(w, mass_g=0.0)
         sums[key] = sums.get(key, 0.0) + w.mass_g
-    return tuple(sorted((Left(*k, g) for k, g in sums.items()), key=lambda w: -w.mass_g))
+    summed = (replace(w, mass_g=g) for w, g in sums.items())
+    return tuple(sorted(summed, key=lambda w: -w.mass_g))
 
 
 def streams(library: Library, amount: StepAmounts) -> dict[str, tuple[Left, ...]]:
@@ -264,11 +272,40 @@ def streams(library: Library, amount: StepAmounts) -> dict[str, tuple[Left, ...]
         out.setdefault(where, []).append(
             Left(outcome.substance, substance.name, state, outcome.mass_g)
         )
+    for rest in _unnamed(library, amount):
+        out.setdefault("solids" if rest.state == "s" else "liquor", []).append(rest)
     every = [w for rows in out.values() for w in rows]
     wet = out.get("liquor", []) + out.get("liquid", [])
-    if wet and any(kind_of(library.substances[w.substance], w.state) == REACTIVE for w in every):
+    if wet and any(_kind(library, w) == REACTIVE for w in every):
         return {"sludge": tuple(every)}
     return {where: tuple(rows) for where, rows in out.items()}
+
+
+UNNAMED = "what the recipe does not name"
+WASHED_OUT = "what washes out of the fired cake, not reckoned"
+
+
+def _unnamed(library: Library, amount: StepAmounts) -> list[Left]:
+    """What leaves a recipe with its liquors and solids besides what it names."""
+    step, course = amount.step, amount.course
+    if not step.is_recipe:
+        return []
+    if course.stages.dry:
+        washed = any(a.role == "wash" for a in step.aids)
+        return [Left("", WASHED_OUT, "aq", 0.0, "unknown")] if washed else []
+    grams = {"aq": 0.0, "s": 0.0}
+    for way in ("filtrate", "washings", "residue", "spilt"):
+        for (what, phase), mass in course.leavings.get(way, NOTHING).parts.items():
+            if what == REST[0]:
+                grams[phase] += float(mass)
+    put_in = [kind_of(library.substances[p.substance], p.state) for p in step.reactants]
+    like = min(put_in, key=_ORDER.index)
+    return [Left("", UNNAMED, phase, g, like) for phase, g in grams.items() if g >= 1e-6]
+
+
+def _kind(library: Library, what: Left) -> str:
+    """The kind of waste of a thing left over."""
+    return what.like or kind_of(library.substances[what.substance], what.state)
 
 
 _DISSOLVES = frozenset({"crystallisation", "recrystallisation", "concentration"})
@@ -361,7 +398,8 @@ def judge(
     if where in {"liquor", "liquid"} and traces and not stream.metals:
         trace = f"it holds traces of {' and '.join(traces)}: "
         stream.families.update({f"metal: {m}": [] for m in traces})
-    things = [Present(library.substances[w.substance], w.state, None, "product") for w in what]
+    named = [w for w in what if w.substance]
+    things = [Present(library.substances[w.substance], w.state, None, "product") for w in named]
     never = list(meets.never_add(library, things))
     if "oxidiser" in stream.families and stream.sour:
         never.append(_SULFITE)
@@ -385,8 +423,10 @@ def _stream(library: Library, where: str, what: Sequence[Left]) -> _Stream:
     known: set[str] = set()
     holds = False
     for w in what:
+        families.setdefault(_kind(library, w), []).append(w.name)
+        if not w.substance:
+            continue
         substance = library.substances[w.substance]
-        families.setdefault(kind_of(substance, w.state), []).append(substance.name)
         own = kinds(substance).names
         known |= own
         formula = substance.formula or ""

@@ -1,42 +1,46 @@
 """Money of a route: per gram of target, by material, with energy and against buying the target.
 
 Materials are counted by the gram (``cost``); whole packs are in ``shopping``. Energy and hours are
-counted only where a price for them is given: otherwise they are None, "not counted", never 0. A
-target sold at 95 % or more counts as the target itself: what is made is no purer (common practice).
+counted only where a price for them is given: otherwise they are None, "not counted", never 0.
+Everything is counted as the pure substance in it and weighed as it lies there, what is bought ready
+too. Sums are in one currency; what is priced only in another is told apart and not compared.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.cost import material_cost
+from routefinder.assessment.cost import elsewhere, material_cost
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.assessment.shopping import Chosen, ShoppingList, cover, packs_of
 from routefinder.errors import InputError
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
+from routefinder.records.shelf import Purse
 from routefinder.vessel.step_amounts import Amounts
-
-PURE_ENOUGH = 0.95
 
 
 @dataclass(frozen=True)
 class MoneyPart:
-    """One material's money (None: no price) and its share in the known total (0 to 1)."""
+    """One material's money (None: no price) and its share in the known total (0 to 1).
+
+    ``elsewhere`` is (money, currency) of what is priced only in another currency.
+    """
 
     material: str
     name: str
     grams: float
     money: float | None
     share: float | None
+    elsewhere: tuple[float, str] | None = None
 
 
 @dataclass(frozen=True)
 class Money:
     """What the asked amount costs. ``energy`` is None when no price was given: not counted.
 
-    ``total`` and ``per_gram`` hold what is known; ``unknown`` names materials without a price, and
-    then both are lower bounds.
+    ``total`` and ``per_gram`` hold what is known; ``unknown`` names materials without a price in
+    ``currency``, and then both are lower bounds. ``others`` are (currency, money) besides.
     """
 
     currency: str
@@ -47,6 +51,7 @@ class Money:
     total: float
     per_gram: float
     unknown: tuple[str, ...]
+    others: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -56,7 +61,8 @@ class BuyOrMake:
     ``bought`` is by the gram at the cheapest material that holds the target, ``bought_packs`` in
     whole packs; ``made`` by the gram with energy where counted, ``made_packs`` with whole packs
     bought. ``saves`` = bought - made, ``saves_per_hour`` of hands-on work. ``verdict`` is "buy",
-    "make" or "unknown" (no price for the target, or for a material).
+    "make" or "unknown" (no price for the target, or for a material). ``elsewhere`` is (money,
+    currency) of the target bought ready where it is priced only in another currency: no comparison.
     """
 
     material: str
@@ -69,6 +75,7 @@ class BuyOrMake:
     saves_per_hour: float | None
     verdict: str
     currency: str
+    elsewhere: tuple[float, str] | None = None
 
 
 def money(
@@ -90,7 +97,9 @@ def money(
             continue
         paid = None if supply.price_per_g is None else draw.as_weighed_g * supply.price_per_g
         share = None if paid is None or not known else paid / known
-        parts.append(MoneyPart(supply.id, supply.name, draw.as_weighed_g, paid, share))
+        other = supply.elsewhere
+        away = None if other is None else (draw.as_weighed_g * other[0], other[1])
+        parts.append(MoneyPart(supply.id, supply.name, draw.as_weighed_g, paid, share, away))
     parts.sort(key=lambda p: -(p.money or 0.0))
     energy = None
     if energy_kWh is not None and price_per_kWh is not None:
@@ -98,7 +107,7 @@ def money(
     total = known + (energy or 0.0)
     return Money(
         materials.unit, tuple(parts), known, energy_kWh, energy, total, total / found.target_g,
-        materials.unknown,
+        materials.unknown, tuple(sorted(elsewhere(found).items())),
     )  # fmt: skip
 
 
@@ -110,26 +119,35 @@ def buy_or_make(
     hands_on_min: float,
     *,
     hourly: float | None = None,
+    purse: Purse | None = None,
 ) -> BuyOrMake:
     """Compare making with buying the target ready.
 
-    ``hourly`` is what an hour of hands-on work is worth (None: not counted; then "make" means that
-    the materials alone cost less). Raises InputError when it is negative.
+    ``purse`` brings the library's prices into the currency of ``spent``. ``hourly`` is what an hour
+    of hands-on work is worth (None: not counted; then "make" means that the materials alone cost
+    less). Raises InputError when it is negative.
     """
     if hourly is not None and not hourly >= 0:
         raise InputError(f"an hour is worth {hourly:g}; give a number from 0 up")
-    offers = []
+    offers, away = [], []
+    reckons = purse or Purse(spent.currency)
     for material in library.materials.values():
-        supply = shelves.supply(material)
+        supply = reckons.priced(shelves.supply(material))
         fraction = supply.fractions.get(found.target)
-        if supply.main == found.target and fraction and supply.price_per_g is not None:
-            grams = found.target_g / (1.0 if fraction >= PURE_ENOUGH else fraction)
+        if supply.main != found.target or not fraction:
+            continue
+        grams = found.target_g / fraction
+        if supply.price_per_g is not None:
             offers.append((grams * supply.price_per_g, grams, supply))
+        elif supply.elsewhere is not None:
+            per_g, currency = supply.elsewhere
+            away.append((grams * per_g, currency, supply.name))
     hours = hands_on_min / 60
     made = spent.total + (hourly or 0.0) * hours
     if not offers:
-        return BuyOrMake("", None, None, made, shopping.packets, hours, None, None, "unknown",
-                         spent.currency)  # fmt: skip
+        price, currency, name = min(away, default=(0.0, "", ""))
+        return BuyOrMake(name, None, None, made, shopping.packets, hours, None, None, "unknown",
+                         spent.currency, (price, currency) if away else None)  # fmt: skip
     bought, grams, supply = min(offers, key=lambda o: o[0])
     packs = packs_of(library, supply)
     chosen = cover(grams, packs) if packs else None

@@ -15,11 +15,11 @@ def one_step(library: Library, step: ResolvedStep, product_g: float) -> StepAmou
 
     Raises ValueError when the amount is not above 0.
     """
-    return by_itself(library, step, product_g).steps[0]
+    return one_step_route(library, step, product_g).steps[0]
 
 
-def by_itself(library: Library, step: ResolvedStep, product_g: float) -> Amounts:
-    """The same as the amounts of a route of this one step.
+def one_step_route(library: Library, step: ResolvedStep, product_g: float) -> Amounts:
+    """The same as a route of that one step.
 
     Raises ValueError when the amount is not above 0.
     """

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.assessment.one_step import by_itself
+from routefinder.assessment.ending import final_stream
+from routefinder.assessment.one_step import one_step_route
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.vessel.step_amounts import Amounts
@@ -30,11 +31,10 @@ class Purity:
     besides: tuple[tuple[str, float], ...]
 
 
-def purity(found: Amounts) -> Purity:
+def purity(library: Library, found: Amounts) -> Purity:
     """The computed purity of what a route makes."""
-    last = next(a for a in found.steps if a.step.id == found.last)
-    stream = last.course.product
-    own = last.product.mass_g
+    stream = final_stream(found)
+    root = library.root(found.form)
     rest: dict[str, float] = {}
     for (what, phase), grams in stream.parts.items():
         if (what, phase) == WATER:
@@ -43,19 +43,19 @@ def purity(found: Amounts) -> Purity:
     total = sum(rest.values())
     if total <= 0:  # what is made is water itself
         return Purity(1.0, ())
-    made = _main(rest, own)
+    made = root if (root, "aq") in stream.parts else found.form
     besides = sorted(
         ((what, grams / total) for what, grams in rest.items() if what != made), key=lambda x: -x[1]
     )
-    return Purity(own / total, tuple(x for x in besides if x[1] >= TOLD))
+    return Purity(rest[made] / total, tuple(x for x in besides if x[1] >= TOLD))
 
 
 def alone(library: Library, step: ResolvedStep) -> float:
     """The purity of what a step makes from pure reactants, as a share; kept with the library."""
     known: float | None = library.kept("purity", step)
     if known is None:
-        found = by_itself(library, step, 100.0)
-        known = library.keep("purity", step, max(LEAST, min(1.0, purity(found).share)))
+        found = one_step_route(library, step, 100.0)
+        known = library.keep("purity", step, max(LEAST, min(1.0, purity(library, found).share)))
     return known
 
 
@@ -63,8 +63,3 @@ def prepare(library: Library) -> None:
     """Work it out for every step, for the cache."""
     for step in library.steps.values():
         alone(library, step)
-
-
-def _main(parts: dict[str, float], own_g: float) -> str:
-    """The part that is the product itself: the one of its mass."""
-    return min(parts, key=lambda what: abs(parts[what] - own_g))

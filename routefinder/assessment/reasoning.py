@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 from routefinder.assessment.distribution import GUESS_WIDER, of_part
 from routefinder.errors import InputError
-from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
 from routefinder.records.step import YieldPart
 from routefinder.vessel.feed import Feed
@@ -73,9 +72,7 @@ class _Chain:
         self.found = found
         self.steps = {s.step.id: s for s in found.steps}
         self.numbers = {s.step.id: i for i, s in enumerate(found.steps, start=1)}
-        goal = target_need(library, found.target)
-        last = self.steps[found.last].step
-        self.goal = next(o[0] for o in offers_of_step(last) if meets(library, o, goal))
+        self.goal = found.form
 
     def unit(self, substance: str) -> str:
         """Moles, or grams of what has no formula."""

@@ -12,7 +12,6 @@ from routefinder.graph.needs import (
     need_of,
     need_of_aid,
     offers_of_step,
-    target_need,
 )
 from routefinder.graph.pack import node_name
 from routefinder.library.library import Library
@@ -79,7 +78,7 @@ def reuse(library: Library, found: Amounts) -> Reuse:
     """The balance of a route with its recovered by-products and solvents fed back."""
     steps = [s.step for s in found.steps]
     wanted: dict[str, list[tuple[Need, float]]] = {s.id: _takes(library, s) for s in steps}
-    goal = target_need(library, found.target)
+    goal = found.goal
     index = NeedIndex(library, [n for rows in wanted.values() for n, _ in rows] + [goal])
     priced: list[PricedStep] = []
     names: dict[tuple[str, int], str] = {}

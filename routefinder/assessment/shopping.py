@@ -4,7 +4,9 @@ What stands on the shelf is deducted as pure substance, so that 500 g at 98 % on
 490 g / 0.95 of a material sold at 95 %. Packs are chosen exactly (an integer covering problem,
 solved by dynamic programming over the packs' common measure); of equal costs the choice with fewer
 packs is taken. Two totals, because both are asked for: *consumed*, what the routes use by the gram,
-the shelf's included; *packets*, what must be paid in the shop now.
+the shelf's included; *packets*, what must be paid in the shop now. Grams are those that the steps
+weigh out, impurities and water included. A purchase has its own currency: what is priced only in
+another one than the rest is told apart (``others``), never added.
 """
 
 from __future__ import annotations
@@ -55,7 +57,7 @@ class Purchase:
     What the shelf holds weaker or stronger than it is sold, and too little of, has a second row for
     what is bought in its stead, counted as it is sold; ``makes`` names what it is brought to.
     ``chosen`` is None where no pack size is known: buy at least ``short_g``. ``consumed`` is money
-    for what is used, ``packets`` for what is bought now (None: no price known).
+    for what is used, ``packets`` for what is bought now (None: no price known), in ``currency``.
     """
 
     material: str
@@ -69,6 +71,7 @@ class Purchase:
     keeps_min: float | None = None
     density_g_mL: float | None = None
     makes: str = ""
+    currency: str = ""
 
     @property
     def left_g(self) -> float:
@@ -78,13 +81,29 @@ class Purchase:
 
 @dataclass(frozen=True)
 class ShoppingList:
-    """All purchases and both totals; ``unknown`` names the materials without a price."""
+    """All purchases and both totals in ``currency``; ``unknown`` names what has no price.
+
+    ``others`` are (currency, consumed, packets) of what is priced only in another one.
+    """
 
     purchases: tuple[Purchase, ...]
     consumed: float
     packets: float
     currency: str
     unknown: tuple[str, ...]
+    others: tuple[tuple[str, float, float], ...] = ()
+
+    @property
+    def at_least(self) -> bool:
+        """Whether the totals lack something: a price, or what is paid in another currency."""
+        return bool(self.unknown or self.others)
+
+
+def _price(supply: Supply) -> tuple[float | None, str]:
+    """Price per g and its currency: the one it is known in."""
+    if supply.price_per_g is None and supply.elsewhere is not None:
+        return supply.elsewhere
+    return supply.price_per_g, supply.currency
 
 
 def packs_of(library: Library, supply: Supply) -> tuple[Pack, ...]:
@@ -105,7 +124,8 @@ def packs_of(library: Library, supply: Supply) -> tuple[Pack, ...]:
         if kind == "volume" and density is None:
             continue
         grams = size * (density or 1.0) if kind == "volume" else size
-        price = None if supply.price_per_g is None else supply.price_per_g * grams
+        per_g, _ = _price(supply)
+        price = None if per_g is None else per_g * grams
         out.append(Pack(label, grams, price, size))
     return tuple(out)
 
@@ -179,10 +199,13 @@ def shopping(library: Library, routes: Sequence[Amounts]) -> ShoppingList:
     unknown = tuple(
         p.name for p in purchases if p.consumed is None or (p.short_g > 0 and p.packets is None)
     )
-    return ShoppingList(
-        tuple(purchases), sum(p.consumed or 0.0 for p in purchases),
-        sum(p.packets or 0.0 for p in purchases), currency, unknown,
-    )  # fmt: skip
+    sums: dict[str, tuple[float, float]] = {currency: (0.0, 0.0)}
+    for p in purchases:
+        used, paid = sums.get(p.currency or currency, (0.0, 0.0))
+        sums[p.currency or currency] = used + (p.consumed or 0.0), paid + (p.packets or 0.0)
+    used, paid = sums.pop(currency)
+    others = tuple((name, *both) for name, both in sorted(sums.items()))
+    return ShoppingList(tuple(purchases), used, paid, currency, unknown, others)
 
 
 def _purchases(library: Library, supply: Supply, grams: float) -> list[Purchase]:
@@ -195,11 +218,12 @@ def _purchases(library: Library, supply: Supply, grams: float) -> list[Purchase]
     per = supply.fractions[supply.main] / sold if sold else 1.0
     if material is None or short <= TRIFLE * grams or abs(per - 1) <= TRIFLE:
         return [_purchase(library, supply, grams, at_hand)]
-    price = supply.price_per_g
+    price, other = supply.price_per_g, supply.elsewhere
     bought = replace(
         supply, name=material.record.name, form=material.record.form, fractions=material.fractions,
         density_g_mL=material.record.density_g_mL,
         price_per_g=price / per if price is not None else None,
+        elsewhere=(other[0] / per, other[1]) if other is not None else None,
     )  # fmt: skip
     rows = [_purchase(library, supply, at_hand, at_hand)] if at_hand > 0 else []
     row = _purchase(library, bought, short * per, 0.0)
@@ -212,7 +236,8 @@ TRIFLE = 1e-9  # of what is needed, lost in arithmetic
 def _purchase(library: Library, supply: Supply, need: float, at_hand: float) -> Purchase:
     """One row: ``need`` and ``at_hand`` in grams of this supply."""
     material = library.materials.get(supply.record)
-    consumed = None if supply.price_per_g is None else need * supply.price_per_g
+    per_g, currency = _price(supply)
+    consumed = None if per_g is None else need * per_g
     have = min(need, at_hand)
     short = need - have
     short = 0.0 if short < TRIFLE * need else short
@@ -220,14 +245,12 @@ def _purchase(library: Library, supply: Supply, need: float, at_hand: float) -> 
     chosen = cover(short, packs) if packs and short else None
     packets: float | None = 0.0
     if short:
-        if chosen is not None:
-            packets = chosen.price
-        else:
-            packets = None if supply.price_per_g is None else short * supply.price_per_g
+        by_gram = None if per_g is None else short * per_g
+        packets = by_gram if chosen is None else chosen.price
     return Purchase(
         supply.id, supply.name, need, have, short, chosen, consumed, packets,
         material.record.keeps_min if material else None,
-        supply.density_g_mL if supply.form in {"solution", "liquid"} else None,
+        supply.density_g_mL if supply.form in {"solution", "liquid"} else None, "", currency,
     )  # fmt: skip
 
 
@@ -243,9 +266,10 @@ def reasons(found: ShoppingList) -> tuple[Reason, ...]:
             lines.append(f"stays over: {number(p.chosen.grams)} g - {number(p.short_g)} g = "
                          f"{number(p.left_g)} g")  # fmt: skip
             if p.chosen.price is not None:
+                unit = p.currency or found.currency
                 money = " + ".join(
-                    f"{n} × {number(k.price or 0.0)} {found.currency}" for k, n in p.chosen.packs
+                    f"{n} × {number(k.price or 0.0)} {unit}" for k, n in p.chosen.packs
                 )
-                lines.append(f"paid: {money} = {number(p.chosen.price)} {found.currency}")
+                lines.append(f"paid: {money} = {number(p.chosen.price)} {unit}")
         out.append(Reason(f"buy:{p.material}", f"Buying {p.name}", tuple(lines)))
     return tuple(out)

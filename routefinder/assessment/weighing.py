@@ -54,7 +54,7 @@ def weigh_outs(found: Amounts, bench: Bench) -> tuple[WeighOut, ...]:
         for feed in amount.feeds:
             if isinstance(feed.origin, str) or feed.origin.form not in {"solid", "metal"}:
                 continue
-            exact = feed.as_weighed_g
+            exact = feed.drawn_g
             fitting = [s for s in scales if s[1] >= exact]
             if not fitting:
                 out.append(WeighOut(amount.step.id, feed.origin.name, exact, exact, 0, "", 0, 0))

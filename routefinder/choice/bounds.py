@@ -38,6 +38,7 @@ from routefinder.records.shelf import Bench
 from routefinder.search import priced
 
 INF = float("inf")
+THINNEST = 0.001  # mass fraction: how thin what a step makes dissolved may come to stand
 
 
 @dataclass(frozen=True)
@@ -333,15 +334,17 @@ def _least_points(
 ) -> list[int]:
     """The least points of each aspect, whatever solution each feed turns out to be drawn from.
 
-    ``strengths`` are the weakest on the shelf; a feed made on the way has none. Amounts only add.
+    ``strengths`` are the weakest on the shelf; a feed made on the way has none. Amounts only add;
+    what is made dissolved counts as ever so thin.
     """
     fed = {library.root(p.substance) for p in step.reactants}
     fed |= {library.root(aid.substance) for aid in step.aids}
     roots = sorted(fed & {*strengths})
     rows = []
+    thin = {p.substance: THINNEST for p in step.products if p.state == "aq"}
     for size in range(len(roots) + 1):
         for some in combinations(roots, size):
-            found = profile(library, step, {r: strengths[r] for r in some})
+            found = profile(library, step, {r: strengths[r] for r in some}, inside=thin)
             rows.append([found[a].points for a in ASPECTS])
     return [min(column) for column in zip(*rows, strict=True)]
 

@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from routefinder.cli import (
+    bench_test_command,
     compare_commands,
     find_commands,
     library_commands,
@@ -64,6 +65,7 @@ library_commands.register(app)
 look_commands.register(app)
 new_commands.register(app)
 weigh_command.register(app)
+bench_test_command.register(app)
 log_commands.register(app)
 unlock_commands.register(app)
 

@@ -100,6 +100,7 @@ def plan(
     """Plan a route: how sure, shopping, batches, heat, gas, time, money and what is left over."""
     if route < 1:
         raise InputError(f"--route is {route}; the routes are numbered from 1")
+    from routefinder.view import text
     from routefinder.worksheet import terms
 
     given: dict[str, Any] = {
@@ -126,6 +127,10 @@ def plan(
             plan_files.write(made, found, path, force)
             typer.echo(f"Wrote the plan of route {route}: {path}")
         return
+    if not explain and not json_out:
+        titles = [a.step.title for a in made.amounts.steps]
+        for note in text.of_your_runs(found.notes, titles):
+            text.say(text.console(), f"Note: {note}.", 0, 2)
     _show(made, explain or [], json_out)
 
 

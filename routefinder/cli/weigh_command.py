@@ -9,7 +9,10 @@ import typer
 from routefinder.cli import options as o
 
 WeighedIn = Annotated[
-    str, typer.Option("--in", metavar="MASS", help="What was weighed in: '320 g'.")
+    str,
+    typer.Option(
+        "--in", metavar="MASS", help="What was weighed in: '320 g', '220 mL' of a liquid."
+    ),
 ]
 WeighedOut = Annotated[
     str, typer.Option("--out", metavar="MASS", help="What it weighs now: '214.0 g'.")
@@ -29,6 +32,10 @@ Reads = Annotated[
         help="The balance's readability: '0.1 g'; else the bench's balance, else the last digit "
         "as written.",
     ),
+]
+Density = Annotated[
+    str | None,
+    typer.Option("--density", metavar="DENSITY", help="Its density: '1.07 g/mL', for a volume."),
 ]
 Tare = Annotated[
     str | None,
@@ -60,6 +67,7 @@ def weigh(
     out: WeighedOut,
     of: Of = None,
     strength: Strength = None,
+    density: Density = None,
     reads: Reads = None,
     tare: Tare = None,
     part: Part = None,
@@ -83,7 +91,15 @@ def weigh(
     library = load_library(libraries or (), only_library)
     found_step = library.step(step)
     own = read_bench(bench, library) if bench is not None else None
-    charge = weight.charge(library, found_step, weight.read_mass(into, reads, own), of, strength)
+    rho = units.read(density, "density") if density else None
+    if weight.is_volume(into):
+        one = weight.Reading(1.0, 1.0)
+        held = weight.charge(library, found_step, one, of, strength)
+        rho = rho or weight.density_of_charge(library, held)
+        into_g = weight.read_mass(into, reads, own, rho, held.name)
+    else:
+        into_g = weight.read_mass(into, reads, own)
+    charge = weight.charge(library, found_step, into_g, of, strength)
     weighed = weight.read_mass(out, reads, own)
     found = decide.weigh(
         library, found_step, charge, weighed,

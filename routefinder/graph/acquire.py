@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from routefinder.graph.narrow import Narrowed
-from routefinder.graph.needs import NeedIndex, needs, offers_of_step, offers_of_supply, target_need
+from routefinder.graph.needs import Need, NeedIndex, needs, offers_of_step, offers_of_supply
 from routefinder.graph.network import PlainStep
 from routefinder.graph.pack import node_name
 from routefinder.hazards import heaters, score
@@ -31,7 +31,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import CAPABILITIES, Capability
 from routefinder.records.question import Limits, Question
-from routefinder.records.shelf import Bench, Shelf, Supply, Tool
+from routefinder.records.shelf import Bench, Supply, Tool
 
 FAR_K = 200.0  # a tool that would have to reach further than this is another tool (our choice)
 SHOP = "shop|"
@@ -99,6 +99,7 @@ def market(
     supplies: Sequence[Supply],
     cost: Cost,
     errand: float,
+    goal: Need,
     together: bool = True,
 ) -> Market:
     """The graph of everything, with what is lacking as nodes.
@@ -107,7 +108,6 @@ def market(
     one acquisition (not for an order by price).
     """
     every = list(library.steps.values())
-    goal = target_need(library, question.target)
     wanted = {s.id: needs(library, s) for s in every}
     index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal])
 
@@ -237,7 +237,7 @@ def _sold(
     must = {library.root(u) for u in use}
     out = []
     for material in library.materials.values():
-        supply = shelves.supply(material)
+        supply = question.shelf.purse.priced(shelves.supply(material))
         roots = {library.root(s) for s in supply.offered}
         rival = roots & must and not set(supply.offered) & use
         if not (supply.id in at_hand or question.target in supply.offered or rival):
@@ -421,7 +421,7 @@ def applied(question: Question, acquired: Iterable[Acquisition]) -> Question:
     shelf, bench, limits = question.shelf, question.bench, question.limits
     for each in acquired:
         if each.supplies and each.supplies[0].id not in {s.id for s in shelf.supplies}:
-            shelf = Shelf((*shelf.supplies, each.supplies[0]), shelf.name, shelf.notes)
+            shelf = replace(shelf, supplies=(*shelf.supplies, each.supplies[0]))
         if each.tools and bench is not None:
             bench = Bench((*bench.tools, each.tools[0]), bench.name)
         if each.change is not None:

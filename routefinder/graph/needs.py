@@ -2,12 +2,13 @@
 
 A need is a substance in exactly one form, or a substance dissolved (then any form of its hydrate
 family will do) at a least strength. Both are plain tuples so that they can be dictionary keys:
-``("form", id, 0.0)`` and ``("dissolved", root id, least mass fraction)``.
+``("form", id, 0.0)`` and ``("dissolved", root id, least mass fraction)``. A target may also be
+wanted as a solution and nothing else: ``("solution", root id, 0.0)``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from routefinder.library.library import Library
 from routefinder.library.resolve import Aid, Part, ResolvedStep
@@ -42,11 +43,25 @@ def needs(library: Library, step: ResolvedStep) -> list[Need]:
     return list(dict.fromkeys(out))
 
 
-def target_need(library: Library, substance_id: str) -> Need:
-    """The need behind a target: exactly this form, or the solution when steps make only that."""
-    if library.made.get(substance_id) == frozenset({"aq"}):
-        return ("dissolved", library.root(substance_id), 0.0)
+def target_need(library: Library, substance_id: str, kind: str) -> Need:
+    """The need behind a target: its solution where ``kind`` is that, else exactly this form."""
+    if kind == "solution":
+        return ("solution", library.root(substance_id), 0.0)
     return ("form", substance_id, 0.0)
+
+
+def end_of(library: Library, steps: Sequence[ResolvedStep], target: str) -> tuple[str, str, Need]:
+    """The step of a route that makes its target, the form it makes, and the need that this meets.
+
+    ``steps`` in a workable order.
+    """
+    goals = (target_need(library, target, "solid"), target_need(library, target, "solution"))
+    for step in reversed(steps):  # of a minimal route every other step is there for the last
+        for goal in goals:
+            for offer in offers_of_step(step):
+                if meets(library, offer, goal):
+                    return step.id, offer[0], goal
+    raise AssertionError(f"no step makes {target}")
 
 
 def offers_of_step(step: ResolvedStep) -> list[Offer]:
@@ -74,6 +89,8 @@ def meets(library: Library, offer: Offer, need: Need) -> bool:
     substance, only_dissolved, strength = offer
     if need[0] == "form":
         return not only_dissolved and substance == need[1]
+    if need[0] == "solution" and not only_dissolved:
+        return False
     return library.root(substance) == need[1] and strength >= need[2] - 1e-9
 
 
@@ -84,8 +101,10 @@ class NeedIndex:
         self.library = library
         self.by_form: dict[str, list[Need]] = {}
         self.by_root: dict[str, list[Need]] = {}
+        self.made_up: dict[str, list[Need]] = {}
         for need in dict.fromkeys(every):
-            table = self.by_form if need[0] == "form" else self.by_root
+            tables = {"form": self.by_form, "solution": self.made_up}
+            table = tables.get(need[0], self.by_root)
             table.setdefault(need[1], []).append(need)
 
     def met_by(self, offer: Offer) -> list[Need]:
@@ -93,6 +112,7 @@ class NeedIndex:
         substance = offer[0]
         out = list(self.by_form.get(substance, ())) if not offer[1] else []
         root = self.library.root(substance)
+        out += self.made_up.get(root, ()) if offer[1] else ()
         out += [n for n in self.by_root.get(root, ()) if offer[2] >= n[2] - 1e-9]
         return out
 

@@ -14,9 +14,9 @@ from routefinder.graph.needs import (
     needs,
     offers_of_step,
     offers_of_supply,
-    target_need,
 )
 from routefinder.graph.network import FREE, Network, PlainStep, network
+from routefinder.graph.purify import AS_MADE, FINISHED, NEXT_TO_NOTHING, is_again
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -81,29 +81,38 @@ class Packed:
         }
 
 
+def needs_again(library: Library, step: ResolvedStep, goal: Need) -> list[Need]:
+    """The needs of a purifying step: the goal as made in the place of what it takes dissolved."""
+    root = library.root(step.main.substance)
+    return [goal if n[0] == "dissolved" and n[1] == root else n for n in needs(library, step)]
+
+
 def pack(
     library: Library,
     steps: Iterable[ResolvedStep],
     supplies: Iterable[Supply],
-    target_id: str,
+    goal: Need,
     cost: Callable[[ResolvedStep], float],
     errand: float,
+    finish: bool = False,
     side: Callable[[str], bool] | None = None,
     dear: Callable[[Supply, str], float] | None = None,
 ) -> Packed:
-    """Number the allowed steps; what already meets the target is taken off the shelf.
+    """Number the allowed steps; what already meets the goal is taken off the shelf.
+
+    What is in a shop becomes a step of its own (``buy|`` and the node's name) at the cost of an
+    ``errand``, so that a route may buy a thing or make it, and is minimal either way. ``finish``:
+    the goal is then finished as it is made, or by a purifying step (``graph.purify``).
 
     What is ``side`` work (asked by substance) is not made where it is at hand or can be bought, nor
     is what only serves as a solvent, wash or drying agent; None: everything may be made. ``dear``
     says what an errand for a substance of a supply costs besides.
-
-    What is in a shop becomes a step of its own (``buy|`` and the node's name) at the cost of an
-    ``errand``, so that a route may buy a thing or make it, and is minimal either way.
     """
-    allowed = list(steps)
-    goal = target_need(library, target_id)
+    every = list(steps)
+    allowed = [s for s in every if not is_again(s.id)]
     wanted: dict[str, list[Need]] = {s.id: needs(library, s) for s in allowed}
-    index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal])
+    again = [n for s in every if is_again(s.id) for n in needs_again(library, s, goal)]
+    index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal, *again])
     at_hand: dict[str, None] = {}
     to_buy: dict[str, set[str]] = {}
     beside: dict[str, float] = {}
@@ -126,12 +135,20 @@ def pack(
         if heads:
             tails = [node_name(n) for n in wanted[step.id]]
             plain.append(PlainStep(step.id, tails, heads, cost(step)))
+    end = node_name(goal)
+    if finish:
+        end = FINISHED + end
+        for step in every:
+            if is_again(step.id):
+                tails = [node_name(n) for n in needs_again(library, step, goal)]
+                plain.append(PlainStep(step.id, tails, (end,), cost(step)))
+        plain.append(PlainStep(AS_MADE, (node_name(goal),), (end,), NEXT_TO_NOTHING))
     also: dict[str, frozenset[str]] = {}
     for node, others in to_buy.items():
         if node not in at_hand:
             plain.append(PlainStep(BUY + node, (), (node,), errand + beside[node]))
             also[BUY + node] = frozenset(others)
-    return Packed(network(plain), tuple(at_hand), node_name(goal), also)
+    return Packed(network(plain), tuple(at_hand), end, also)
 
 
 def _spared(
@@ -155,4 +172,4 @@ def _spared(
 
 def real_steps(ids: Iterable[str]) -> tuple[str, ...]:
     """The steps of a route without its errands."""
-    return tuple(i for i in ids if not i.startswith(BUY))
+    return tuple(i for i in ids if not i.startswith((BUY, AS_MADE)))

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from routefinder.graph.needs import (
+    Need,
     NeedIndex,
     meets,
     need_of,
     need_of_aid,
     needs,
     offers_of_supply,
-    target_need,
 )
 from routefinder.graph.pack import BUY, node_name
+from routefinder.graph.purify import AS_MADE, FINISHED, NEXT_TO_NOTHING, is_again
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -24,13 +25,18 @@ Turn = tuple[str, tuple[tuple[str, float], ...], tuple[tuple[float, tuple[str, .
 def turns(
     library: Library,
     steps: Iterable[ResolvedStep],
-    target_id: str,
+    goal: Need,
     cost: Callable[[ResolvedStep], float],
+    end: str = "",
 ) -> list[Turn]:
-    """(id, takes, gives, cost) of every step, in moles per turn, typical yields."""
+    """(id, takes, gives, cost) of every step, in moles per turn, typical yields.
+
+    ``end`` is the node of the network's target: another than the goal's where it is finished
+    (``graph.pack``).
+    """
     allowed = list(steps)
+    as_made = node_name(goal)
     wanted = {s.id: needs(library, s) for s in allowed}
-    goal = target_need(library, target_id)
     index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal])
     out: list[Turn] = []
     for step in allowed:
@@ -49,11 +55,18 @@ def turns(
             share = step.record.yield_.typical if main else step.recovered[part.substance]
             offer = (part.substance, part.state == "aq", 0.0 if part.state == "aq" else 1.0)
             nodes = tuple(node_name(n) for n in index.met_by(offer) if n not in wanted[step.id])
+            if is_again(step.id):
+                nodes = (end,) if main else ()
             if nodes:
                 entry = (part.moles * share, nodes)
                 gives.insert(0, entry) if main else gives.append(entry)
         if gives:
+            if is_again(step.id):
+                own = node_name(("dissolved", library.root(step.main.substance), 0.0))
+                takes = {as_made if n == own else n: moles for n, moles in takes.items()}
             out.append((step.id, tuple(takes.items()), tuple(gives), cost(step)))
+    if end.startswith(FINISHED):
+        out.append((AS_MADE, ((as_made, 1.0),), ((1.0, (end,)),), NEXT_TO_NOTHING))
     return out
 
 

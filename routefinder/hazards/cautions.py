@@ -130,6 +130,7 @@ def _look(
     step: ResolvedStep,
     strengths: Mapping[str, float],
     charged: Sequence[Supply],
+    inside: Mapping[str, float] | None,
 ) -> _Here:
     codes: dict[str, list[str]] = {}
     touched: dict[str, list[str]] = {}
@@ -142,7 +143,7 @@ def _look(
             if not gas:
                 touched.setdefault(code, []).append(name)
 
-    for name, state, strength in present(library, step, strengths):
+    for name, state, strength in present(library, step, strengths, inside):
         substance = library.substances[name]
         things.append((substance, state, strength, kinds(substance)))
         bears(hazards_of(library, name, state, strength), substance.name, state == "g")
@@ -154,7 +155,7 @@ def _look(
             bears(only, supply.name, supply.form == "gas")
     return _Here(
         library, step, _once(codes), _once(touched), tuple(things),
-        profile(library, step, strengths, charged),
+        profile(library, step, strengths, charged, inside),
     )  # fmt: skip
 
 
@@ -413,7 +414,9 @@ def _if_wrong(here: _Here) -> list[Advice]:
     return out
 
 
-def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
+def _never(
+    here: _Here, strengths: Mapping[str, float], inside: Mapping[str, float] | None
+) -> list[Advice]:
     out: list[Advice] = []
     library, step = here.library, here.step
     strong = [
@@ -462,7 +465,7 @@ def _never(here: _Here, strengths: Mapping[str, float]) -> list[Advice]:
         out.append(
             Advice(f"never water or damp tools onto {why}: it heats and spits", why, PRACTICE)
         )
-    for m in meets.surprises(library, step, strengths):
+    for m in meets.surprises(library, step, strengths, inside):
         if m.grave:  # the step itself brings them together, so "never" is about how
             out.append(
                 Advice(f"never unvented and unwatched where {library.name(m.a)} and "
@@ -571,16 +574,18 @@ def cautions(
     step: ResolvedStep,
     strengths: Mapping[str, float] | None = None,
     charged: Sequence[Supply] = (),
+    inside: Mapping[str, float] | None = None,
 ) -> Cautions:
     """All cautions of a step.
 
     ``strengths`` gives, per family root, the mass fraction of the solution that will be used; what
-    is not given counts as pure. ``charged`` are the materials weighed or poured in, if known.
+    is not given counts as pure. ``charged`` are the materials weighed or poured in, if known;
+    ``inside`` how strong what is dissolved stands in the vessel, where its course is known.
     """
     poured = as_asked(library, step, strengths or {})
-    here = _look(library, step, poured, charged)
+    here = _look(library, step, poured, charged, inside)
     return Cautions(
-        step_label(library, step, poured, charged), here.points, tuple(_wear(here)),
+        step_label(library, step, poured, charged, inside), here.points, tuple(_wear(here)),
         tuple(_if_wrong(here)),
-        tuple(_never(here, poured)), tuple(_keep(here)), tuple(_lacks(here)),
+        tuple(_never(here, poured, inside)), tuple(_keep(here)), tuple(_lacks(here)),
     )  # fmt: skip

@@ -158,18 +158,21 @@ def step_label(
     step: ResolvedStep,
     strengths: Mapping[str, float] | None = None,
     charged: Iterable[Supply] = (),
+    inside: Mapping[str, float] | None = None,
 ) -> Label:
     """What all that is present in a step would bear together, for a card above the bench.
 
     ``charged`` are the materials weighed or poured in, as far as they are known: the label is never
-    milder than any of theirs, nor than that of what is made.
+    milder than any of theirs, nor than that of what is made. ``inside`` is how strong what is
+    dissolved stands in the vessel, where its course is known (``score.profile``).
     """
     from routefinder.hazards.score import as_asked, hazards_of, present
 
     codes: set[str] = set()
     caution: set[str] = set()
     unknown = False
-    for name, state, strength in present(library, step, as_asked(library, step, strengths or {})):
+    poured = as_asked(library, step, strengths or {})
+    for name, state, strength in present(library, step, poured, inside):
         found = hazards_of(library, name, state, strength)
         drop = {"H280"} if state in {"g", "aq"} else set()  # no cylinder stands there
         codes |= set(found.statements) - drop

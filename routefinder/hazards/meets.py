@@ -219,14 +219,19 @@ def _own_groups(known: Kinds) -> list[int]:
 
 
 def present(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None = None,
+    inside: Mapping[str, float] | None = None,
 ) -> list[Present]:
     """All that a step's vessel sees, with mass fractions where they are known.
 
-    ``strengths`` gives, per family root, the mass fraction of the solution that is poured in.
+    ``strengths`` gives, per family root, the mass fraction of the solution that is poured in,
+    ``inside`` how strong what is dissolved stands in the vessel (None: by the record alone).
     """
     poured = strengths or {}
-    inside = vessel_fractions(library, step, poured)
+    if inside is None:
+        inside = vessel_fractions(library, step, poured)
     watery = any(p.state == "aq" for p in (*step.reactants, *step.products)) or any(
         library.substances[a.substance].formula == "H2O" and a.role != "wash" for a in step.aids
     )
@@ -251,10 +256,13 @@ def present(
 
 
 def meetings(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None = None,
+    inside: Mapping[str, float] | None = None,
 ) -> tuple[Meeting, ...]:
     """All that meets in a step, intended or not: in the vessel, at washing, and among its gases."""
-    here = [p for p in present(library, step, strengths) if p.part != "fuel"]
+    here = [p for p in present(library, step, strengths, inside) if p.part != "fuel"]
     written = {library.substances[p.substance].formula for p in (*step.reactants, *step.products)}
     if any("carbonate" in kinds(library.substances[p.substance]) for p in step.products):
         written.add("CO2")  # taken up again
@@ -300,7 +308,10 @@ def _once(found: Iterable[Meeting]) -> list[Meeting]:
 
 
 def surprises(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None = None,
+    inside: Mapping[str, float] | None = None,
 ) -> tuple[Meeting, ...]:
     """What meets in a step that its equation does not say, gravest first.
 
@@ -309,7 +320,7 @@ def surprises(
     """
     found = [
         m
-        for m in meetings(library, step, strengths)
+        for m in meetings(library, step, strengths, inside)
         if not m.intended and (m.grave or "G" in m.effects)
     ]
     return tuple(sorted(found, key=lambda m: (not m.grave, m.where, m.rule, m.a, m.b)))

@@ -514,6 +514,13 @@ BOILS_DOWN = frozenset({"evaporate", "distil"})
 _CONCENTRATES = frozenset({"concentration", "crystallisation", "recrystallisation", "drying"})
 
 
+def concentrates(step: ResolvedStep) -> bool:
+    """Whether a step boils down, dries or crystallises: nothing in it stays as dilute as it was."""
+    return step.record.kind in _CONCENTRATES or any(
+        n.name in BOILS_DOWN for n in step.record.equipment
+    )
+
+
 def vessel_fractions(
     library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None = None
 ) -> dict[str, float]:
@@ -525,9 +532,7 @@ def vessel_fractions(
     the liquor, so the figures err to the strong side. Empty for a step that boils down or without
     a liquor: nothing is diluted there.
     """
-    if step.record.kind in _CONCENTRATES or any(
-        n.name in BOILS_DOWN for n in step.record.equipment
-    ):
+    if concentrates(step):
         return {}
     found = contents(library, step)
     liquor = sum(found.water_and_rest_g(strengths or {})) - found.gone_g

@@ -173,15 +173,17 @@ def profile(
     step: ResolvedStep,
     strengths: Mapping[str, float] | None = None,
     charged: Sequence[Supply] = (),
+    inside: Mapping[str, float] | None = None,
 ) -> Profile:
     """The hazard profile of a step.
 
     ``strengths`` gives, per family root, the mass fraction of the solution that will be used,
     ``charged`` the materials weighed or poured in, as far as they are known: each counts as it is
-    charged. What no strength bears on is worked out once and kept with the library: do not change
-    it.
+    charged. ``inside`` is how strong what is dissolved stands in the vessel, where its course is
+    known (per substance; None: by the record alone). What neither bears on is worked out once and
+    kept with the library: do not change it.
     """
-    found = _as_poured(library, step, strengths)
+    found = _as_poured(library, step, strengths, inside)
     if not charged:
         return found
     best = dict(found)
@@ -193,7 +195,10 @@ def profile(
 
 
 def _as_poured(
-    library: Library, step: ResolvedStep, strengths: Mapping[str, float] | None
+    library: Library,
+    step: ResolvedStep,
+    strengths: Mapping[str, float] | None,
+    inside: Mapping[str, float] | None,
 ) -> Profile:
     poured = strengths or {}
     kept: tuple[frozenset[str], Profile] | None = library.kept("points", step)
@@ -203,18 +208,28 @@ def _as_poured(
         solutes = frozenset(
             library.root(i) for i in names if library.substances[i].formula != "H2O"
         )
-        kept = library.keep("points", step, (solutes, _profile(library, step, {})))
-    return kept[1] if kept[0].isdisjoint(poured) else _profile(library, step, poured)
+        kept = library.keep("points", step, (solutes, _profile(library, step, {}, None)))
+    judged = inside is not None and any(
+        p.state == "aq" and library.substances[p.substance].hazards.scored for p in step.products
+    )
+    if kept[0].isdisjoint(poured) and not judged:
+        return kept[1]
+    return _profile(library, step, poured, inside)
 
 
 _NONE = Score(0, "")
 
 
-def _profile(library: Library, step: ResolvedStep, poured: Mapping[str, float]) -> Profile:
+def _profile(
+    library: Library,
+    step: ResolvedStep,
+    poured: Mapping[str, float],
+    inside: Mapping[str, float] | None,
+) -> Profile:
     best: Profile = dict.fromkeys(ASPECTS, _NONE)
     poured = as_asked(library, step, poured)
     give = _giving(best)
-    for substance_id, state, strength in present(library, step, poured):
+    for substance_id, state, strength in present(library, step, poured, inside):
         found = hazards_of(library, substance_id, state, strength)
         if not found.no_data and not found.scored:
             continue
@@ -342,9 +357,15 @@ def unknown_in(library: Library, step: ResolvedStep) -> tuple[str, ...]:
 
 
 def present(
-    library: Library, step: ResolvedStep, poured: Mapping[str, float]
+    library: Library,
+    step: ResolvedStep,
+    poured: Mapping[str, float],
+    inside: Mapping[str, float] | None = None,
 ) -> list[tuple[str, str, float | None]]:
-    """(substance, state, mass fraction when it is dissolved and that is known), each once."""
+    """(substance, state, mass fraction when it is dissolved and that is known), each once.
+
+    ``inside`` as for ``profile``.
+    """
     out: dict[tuple[str, str, float | None], None] = {}
     substances = library.substances
     for part in step.reactants:
@@ -352,7 +373,6 @@ def present(
             continue
         strength = poured.get(library.root(part.substance)) if part.state == "aq" else None
         out[part.substance, part.state, strength] = None
-    inside: Mapping[str, float] | None = None
     for part in step.products:
         strength = None
         if part.state == "aq" and substances[part.substance].hazards.scored:

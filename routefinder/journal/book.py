@@ -1,8 +1,8 @@
 """A run read from the journal: what was planned, and what was weighed in each step.
 
 The latest weight of a thing counts; one marked "more" (a further batch or crop) is added to those
-before it. A wet weight counts only until a dry one comes. What goes from step to step and was not
-weighed in again counts as what came out of the step before.
+before it. A wet weight counts only until a dry one comes. What the entries mean, and what lies
+where, is worked out in ``account``.
 """
 
 from __future__ import annotations
@@ -12,15 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.assessment.assess import Assessment
-from routefinder.errors import FieldError, InputError, JournalFault
-from routefinder.journal.decide import Verdict, weigh
+from routefinder.errors import InputError, JournalFault
 from routefinder.journal.learn import prior_of
 from routefinder.journal.store import Entry, Run, Store
-from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
-from routefinder.library.resolve import ResolvedStep
 from routefinder.records import run as deep
 from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import Amounts
 
 MADE = "made-"  # begins the id of what a step made, when it is taken as a supply
 
@@ -35,10 +33,16 @@ def plan_data(
     libraries: tuple[str, ...] = (),
     only_library: bool = False,
     order: str = "balanced",
+    planned: Amounts | None = None,
 ) -> dict[str, Any]:
-    """What a run remembers of its route as it was planned: plain data, masses in g."""
+    """What a run remembers of its route as it was planned: plain data, masses in g.
+
+    ``planned`` are other amounts of the same route, to start with more than typical yields ask for.
+    """
+    amounts = planned or found.amounts
+    scale = amounts.target_g / found.amounts.target_g
     steps = []
-    for amount in found.amounts.steps:
+    for amount in amounts.steps:
         expected = prior_of(amount.step)
         product = amount.product
         steps.append(
@@ -63,6 +67,7 @@ def plan_data(
         "target": found.amounts.target,
         "target_name": library.name(found.amounts.target),
         "target_g": found.amounts.target_g,
+        "planned_g": amounts.target_g,
         "order": order,
         "shelf": shelf,
         "bench": bench,
@@ -75,11 +80,11 @@ def plan_data(
              "high": y.high}
             for y in found.overall
         ],
-        "cost": found.cost.typical,
+        "cost": None if found.cost.typical is None else found.cost.typical * scale,
         "currency": found.cost.unit,
         "hands_on_min": found.hands_on_min,
         "elapsed_min": found.elapsed_min,
-        "waste_g": (found.waste.e_factor or 0.0) * found.amounts.target_g,
+        "waste_g": (found.waste.e_factor or 0.0) * amounts.target_g,
         "steps": steps,
     }  # fmt: skip
 
@@ -106,6 +111,9 @@ class StepBook:
     """One step of a run: the plan (``plan``), and what was logged.
 
     ``ins`` are grams by name of what was weighed in; ``out_g`` what came out (dry, unless ``wet``).
+    ``strength`` is what was last measured of what it made: grams of it per gram, with its 10th and
+    90th percentile. ``gone`` is what went elsewhere: on the shelf, given away, used up. ``failed``
+    says why it stands as failed, ``failures`` why it failed at every attempt.
     """
 
     number: int
@@ -116,9 +124,12 @@ class StepBook:
     ended: str | None = None
     made: str | None = None
     failed: str | None = None
+    failures: list[str] = field(default_factory=list)
     temperatures: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     photos: list[str] = field(default_factory=list)
+    strength: dict[str, Any] | None = None
+    gone: list[dict[str, Any]] = field(default_factory=list)
 
     @property
     def id(self) -> str:
@@ -151,7 +162,7 @@ class StepBook:
 
     @property
     def done(self) -> bool:
-        """Whether the step was carried out: something came out dry, or it was ended."""
+        """Whether something came out dry, or it was ended (how far it is says ``account``)."""
         return (bool(self.outs) and not self.wet) or self.ended is not None
 
 
@@ -176,7 +187,7 @@ class Book:
 
 
 def open_book(store: Store, run: int) -> Book:
-    """Read a run with all that stands in the journal about it.
+    """Read a run with all that stands in the journal about it; what it means is ``account``'s.
 
     Raises JournalFault when something in it cannot be read.
     """
@@ -185,6 +196,7 @@ def open_book(store: Store, run: int) -> Book:
     steps = [StepBook(i, plan) for i, plan in enumerate(found.data.get("steps") or (), start=1)]
     by = {s.id: s for s in steps}
     book = Book(found, steps, None, [], [], store.entries(run))
+    first = _first(book.entries)
     for entry in store.standing(run):
         step = by.get(entry.step or "")
         data = entry.data
@@ -195,8 +207,17 @@ def open_book(store: Store, run: int) -> Book:
         elif entry.kind == "photo":
             (step.photos if step else book.photos).append(str(data.get("path", "")))
         elif step is not None:
-            _take(step, entry)
+            _take(step, entry, first.get(entry.entry, entry.entry))
     return book
+
+
+def _first(entries: list[Entry]) -> dict[int, int]:
+    """The entry that each correction goes back to."""
+    out: dict[int, int] = {}
+    for entry in entries:
+        if entry.corrects is not None:
+            out[entry.entry] = out.get(entry.corrects, entry.corrects)
+    return out
 
 
 def _check(run: Run, entries: list[Entry]) -> None:
@@ -225,14 +246,17 @@ def open_books(store: Store) -> tuple[list[Book], list[JournalFault]]:
     return books, faults
 
 
-def _take(step: StepBook, entry: Entry) -> None:
+def _take(step: StepBook, entry: Entry, first: int) -> None:
     data = entry.data
     if entry.kind == "in":
         before = step.ins.get(data["name"])
+        parts = [(first, data["grams"])]
         if before is not None and data.get("more"):
+            parts = [*before["parts"], *parts]
             data = {**data, "grams": before["grams"] + data["grams"]}
-        step.ins[data["name"]] = {**data, "entry": entry.entry}
+        step.ins[data["name"]] = {**data, "entry": entry.entry, "parts": parts}
         step.begun = step.begun or entry.happened
+        step.failed = None  # begun anew
     elif entry.kind == "out":
         if not data.get("more"):
             step.outs = []
@@ -246,75 +270,16 @@ def _take(step: StepBook, entry: Entry) -> None:
         step.made = step.made or entry.happened
     elif entry.kind == "temperature":
         step.temperatures.append(f"{data['temperature_C']:g} °C")
+    elif entry.kind == "strength":
+        step.strength = {**data, "entry": entry.entry, "happened": entry.happened}
+        step.made = step.made or entry.happened
+    elif entry.kind == "gone":
+        step.gone.append({**data, "entry": entry.entry})
+    elif entry.kind == "shelf" and "kept_g" in data and "shelf" not in data:
+        step.gone.append({"grams": data["kept_g"], "words": data.get("words", "")})
     elif entry.kind == "failed":
         step.failed = str(data.get("words", ""))
-
-
-def charges(
-    library: Library, book: Book, step: StepBook, resolved: ResolvedStep
-) -> tuple[Charge | None, tuple[Charge, ...], str]:
-    """(the limiting charge, other charges, where the limiting one is from).
-
-    "weighed", "step before" (what came out of it), or "plan" (nobody weighed it: as planned).
-    """
-    others: list[Charge] = []
-    limiting: Charge | None = None
-    root = library.root(resolved.limiting.substance)
-    for data in step.ins.values():
-        charge = Charge(
-            data["form"], data["name"], Reading(data["grams"], data["reads_g"]),
-            data["purity"], data["low"], data["high"], bool(data.get("stated", True)),
-        )  # fmt: skip
-        if charge.form not in library.substances:
-            continue
-        if library.root(charge.form) == root and data.get("role", "reactant") == "reactant":
-            limiting = charge
-        elif data.get("role", "reactant") == "reactant":
-            others.append(charge)
-    if limiting is not None:
-        return limiting, tuple(others), "weighed"
-    for feed in step.plan["feeds"]:
-        if feed["substance"] != resolved.limiting.substance or feed["role"] != "reactant":
-            continue
-        if "from_step" in feed:
-            maker = book.step(feed["from_step"])
-            if maker.out_g is not None and not maker.wet:
-                reading = Reading(maker.out_g, maker.reads_g)
-                name = library.name(feed["form"])
-                return Charge(feed["form"], name, reading), tuple(others), "step before"
-            name = f"{library.name(feed['form'])} from step {maker.number}"
-            reading = Reading(feed["as_weighed_g"], 1.0)
-            return Charge(feed["form"], name, reading), tuple(others), "plan"
-        reading = Reading(feed["as_weighed_g"], 1.0)
-        planned = Charge(
-            feed["form"], feed["name"], reading, feed["purity"], feed["low"], feed["high"], True
-        )
-        return planned, tuple(others), "plan"
-    return None, tuple(others), "plan"
-
-
-def verdict(library: Library, book: Book, step: StepBook) -> tuple[Verdict, str] | None:
-    """What the step's weights mean, and where its start is from; None when nothing came out.
-
-    Raises FieldError when the step has left the library.
-    """
-    if step.out_g is None:
-        return None
-    if step.id not in library.steps:
-        raise FieldError(
-            "step {step!r} of run {run} is no longer in the library; name the library it is in "
-            "with {f}", f="libraries", step=step.id, run=book.run.run,
-        )  # fmt: skip
-    resolved = library.steps[step.id]
-    charge, others, whence = charges(library, book, step, resolved)
-    if charge is None:
-        return None
-    part = step.outs[-1].get("part") or 1.0
-    found = weigh(
-        library, resolved, charge, Reading(step.out_g, step.reads_g), others=others,
-        part=1.0 if len(step.outs) > 1 else part, wet=step.wet, moisture=step.moisture,
-    )  # fmt: skip
-    return found, whence
+        step.failures.append(step.failed)
 
 
 def library_folders(run: Run) -> tuple[list[Path], bool]:

@@ -17,10 +17,11 @@ conversion or the balance is too coarse for it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routefinder import digits
 from routefinder.assessment import drying_words
+from routefinder.assessment.distribution import Z90
 from routefinder.assessment.drying import drying
 from routefinder.assessment.keeping import takes_up
 from routefinder.assessment.reasoning import Reason, number
@@ -31,6 +32,7 @@ from routefinder.journal.mass_model import MassModel, model
 from routefinder.journal.weight import Charge, Reading
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.vessel.course import behaviour_of
 
 COVER = 2.0  # coverage factor of the intervals
 ENOUGH = 0.98  # a charge at 98 % counts as through: our choice, near the end of constant weight
@@ -46,6 +48,10 @@ class Verdict:
     theory, conversion and loss together) or "blind". ``low`` and ``high`` are its 95 % interval.
     ``floor_g``, ``expected_g`` and ``ceiling_g`` are what a usual run weighs at its worst, as a
     rule, and what no dry pure product can pass. ``reach_g`` is the weight to go on to.
+
+    ``product_g`` is how much of the product alone may be counted on in what was weighed: what the
+    weight says where it says it (``sure``), else what a usual run gives; None where nothing of it
+    has been made or nobody can say. It is what later steps are dosed and forecasts are made by.
     """
 
     step: str
@@ -67,6 +73,8 @@ class Verdict:
     notes: tuple[str, ...]
     reason: Reason
     provisional: bool = False
+    product_g: float | None = None
+    sure: bool = False
 
     @property
     def short(self) -> str:
@@ -89,13 +97,15 @@ def weigh(
     part: float = 1.0,
     wet: bool = False,
     moisture: float | None = None,
+    strength: tuple[float, float, float] | None = None,
 ) -> Verdict:
     """What it means that ``charge`` went in and ``out`` came out of a step.
 
     ``tare_g`` is a vessel weighed with both; ``part`` the share of the whole that this weight is
     expected to be (one crop or batch of several); ``wet`` marks a weight that is not dry yet, with
-    its ``moisture`` (water per gram of wet product) if it is known. Raises InputError when the tare
-    leaves nothing.
+    its ``moisture`` (water per gram of wet product) if it is known. ``strength`` is what a gram of
+    ``out`` was measured to hold of the product, with its 10th and 90th percentile (low, best,
+    high). Raises InputError when the tare leaves nothing.
     """
     if not 0 < part <= 1:
         raise InputError(f"the share {part:g} must lie above 0 and up to 1 (100 %)")
@@ -107,16 +117,16 @@ def weigh(
                 f"the tare of {number(tare_g)} g leaves nothing of {number(charge.reading.grams)} g"
                 f" in and {number(out.grams)} g out"
             )
-        charge = Charge(
-            charge.form, charge.name,
-            Reading(charge.reading.grams - tare_g, charge.reading.reads_g),
-            charge.purity, charge.low, charge.high, charge.stated,
-        )  # fmt: skip
+        bare = Reading(charge.reading.grams - tare_g, charge.reading.reads_g)
+        charge = replace(charge, reading=bare)
         out = Reading(out.grams - tare_g, out.reads_g)
     found = model(library, step, charge, others)
+    if strength is not None and found.way != "through":
+        return _measured(library, step, charge, out, found, part, strength)
     if found.way == "blind":
         return _blind(library, step, charge, out, found)
     if found.way == "through":
+        charge = replace(charge, reading=found.weighed)  # all that was weighed in, as one
         return _through(library, step, charge, out, found, wet)
     return _isolated(library, step, charge, out, found, part, wet, moisture)
 
@@ -147,7 +157,14 @@ def _blind(
         None, None, None, None, None,
         f"A weight cannot tell how far this step has gone: {found.why}.", (), tuple(checks),
         found.notes, Reason(f"weigh:{step.id}", "What the weight means", tuple(lines)),
+        product_g=_usual_of_blind(step, out, found),
     )  # fmt: skip
+
+
+def _usual_of_blind(step: ResolvedStep, out: Reading, found: MassModel) -> float:
+    """What a usual run gives, and of a solid no more than lies there."""
+    usual = found.full_g * step.record.yield_.typical
+    return min(usual, out.grams) if step.main.state == "s" else usual
 
 
 def _u_through(charge: Charge, out: Reading, found: MassModel, x: float) -> float:
@@ -178,11 +195,15 @@ def _through(
         f"purity {number(charge.u_purity)}: {number(x)} ± {number(u)} (95 %)",
     )
     reach: float | None = None
+    usual = found.full_g * step.record.yield_.typical
+    product, sure = b * found.product_at(min(max(x, 0.0), 1.0)), True
     if abs(z - a) > 1e-9 * a:
         besides = f"left when nothing has turned: {number(a)} g × {number(found.start)}"
         lines = (f"{besides} = {number(z)} g", *lines)
     span = f"{digits.percent(max(x - u, 0.0))} to {digits.percent(min(x + u, 1.0))}"
     heat = "heat" if s > 0 else "go"
+    if u > DULL or wet or (x - u > 1 and s < 0):
+        product, sure = usual, False
     if u > DULL:
         says = "cannot tell"
         sentence = (
@@ -194,6 +215,13 @@ def _through(
         sentence = (
             "Not dry yet, so this weight is provisional: moisture and conversion cannot be told "
             f"apart. Dry, it should reach {digits.mass(end)}."
+        )
+    elif x - u > 1 and s > 0 and b >= end * behaviour_of(library, step).kept:
+        says = "done"
+        sentence = (
+            f"Done, by weight: all converted. It is {digits.mass(end - b)} "
+            f"({digits.percent((end - b) / end)}) lighter than full conversion leaves, about what "
+            "is usually spilt or sticks."
         )
     elif x - u > 1:
         says = "something else"
@@ -225,6 +253,7 @@ def _through(
         step.id, step.title, "through", says, a, b, x, x - u, x + u, None, end, None, reach,
         sentence, explanations, checks, (*found.notes, *notes),
         Reason(f"weigh:{step.id}", "What the weight means", lines), wet,
+        None if x + u < 0 and u <= DULL else product, sure,
     )  # fmt: skip
 
 
@@ -257,9 +286,14 @@ def _isolated(
             + "; provisional, weigh it again dry"
         )
     y = dry / full
-    rel = math.hypot(
-        u_dry / dry, charge.reading.u_g / charge.reading.grams, charge.u_purity / charge.purity
-    )
+    rel = math.hypot(u_dry / dry, charge.reading.u_g / charge.reading.grams)
+    ceiling = found.ceiling_g
+    top = full if ceiling is None else max(ceiling, full)
+    u_strength = charge.u_purity / charge.purity
+    # a ceiling above theory has the greatest strength of the start in it already
+    u_top = rel if top > full * (1 + 1e-9) else math.hypot(rel, u_strength)
+    above = ceiling is not None and dry * (1 - COVER * u_top) > top
+    rel = math.hypot(rel, u_strength)
     u = COVER * rel * y
     floor, expected, usual = (
         part * full * v for v in (y_record.low, y_record.typical, y_record.high)
@@ -276,23 +310,25 @@ def _isolated(
     if_dry = "if it is dry" if step.main.state == "s" else "if it holds no water"
     reach: float | None = None
     span = f"{digits.percent(max(y - u, 0.0))} to {digits.percent(y + u)}"
-    ceiling = found.ceiling_g
+    product, sure = expected, False
     if wet:
         says = "cannot tell"
         sentence = (
             f"Not dry yet: about {digits.percent(y)} of theory ({span}), provisional: "
             f"{drying_words.to_constant_weight(how)}. {digits.mass(expected)} is usual, "
-            f"{digits.mass(full)} the ceiling."
+            f"{digits.mass(top)} the ceiling."
         )
-    elif ceiling is not None and y - u > 1:
+        product = min(dry, expected) if moisture is not None else expected
+    elif above:
         says = "something else"
         sentence = (
-            f"{digits.mass(weighed - full)} above the ceiling: no {pure} {name} can weigh more "
-            f"than {digits.mass(full)}; {digits.mass(expected)} is usual. This cannot be "
+            f"{digits.mass(weighed - top)} above the ceiling: no {pure} {name} can weigh more "
+            f"than {digits.mass(top)}; {digits.mass(expected)} is usual. This cannot be "
             f"{name} alone; it is wet or holds something besides."
         )
     elif y + u < y_record.low * part:
         says, reach = "go on", floor
+        product, sure = dry, True
         sentence = (
             f"{digits.percent(y)} of theory ({span}), below the usual {digits.mass(floor)} to "
             f"{digits.mass(usual)}. Go on until it gives {digits.mass(floor)} or more, if the "
@@ -303,21 +339,24 @@ def _isolated(
         sentence = (
             f"{digits.percent(y)} of theory ({span}): more than the usual {digits.mass(floor)} to "
             f"{digits.mass(usual)}"
-            + (f", still below the ceiling of {digits.mass(full)}" if ceiling is not None else "")
+            + (f", still below the ceiling of {digits.mass(top)}" if ceiling is not None else "")
             + f". It may hold water: {drying_words.again(how)}."
         )
     else:
         says = "done"
+        product, sure = dry, True
         sentence = (
             f"Done, {if_dry}: {digits.percent(y)} of theory ({span}); usual are "
             f"{digits.mass(floor)} to {digits.mass(usual)}"
-            + (f", the ceiling is {digits.mass(full)}." if ceiling is not None else ".")
+            + (f", the ceiling is {digits.mass(top)}." if ceiling is not None else ".")
         )
     if ceiling is None:
         notes.append("the product has no fixed formula: 100 % means what the recipe gives")
     explanations, checks, more = explain_isolated.explain(
         library, step, charge, out, found, says, y, u, part
     )
+    if says in {"something else", "cannot tell"} and ceiling is not None:
+        more = (*more, explain_isolated.by_moles(library, step, product))
     record = library.substances[step.main.substance]
     words = "; ".join(w for s in (step.record.storage, record.storage) if s for w in s.spoils_by)
     if says != "go on" and takes_up(words):
@@ -325,5 +364,67 @@ def _isolated(
     return Verdict(
         step.id, step.title, "isolated", says, charge.reading.grams, weighed, y, y - u, y + u,
         floor, expected, ceiling, reach, sentence, explanations, checks, (*notes, *more),
-        Reason(f"weigh:{step.id}", "What the weight means", tuple(lines)), wet,
+        Reason(f"weigh:{step.id}", "What the weight means", tuple(lines)), wet, product, sure,
+    )  # fmt: skip
+
+
+def _measured(
+    library: Library,
+    step: ResolvedStep,
+    charge: Charge,
+    out: Reading,
+    found: MassModel,
+    part: float,
+    strength: tuple[float, float, float],
+) -> Verdict:
+    """What a weight means whose strength was measured: so much of the product is in it."""
+    name = library.substances[step.main.substance].label
+    full, y_record = found.full_g, step.record.yield_
+    low, share, high = strength
+    pure = out.grams * share
+    y = pure / full
+    rel = math.hypot(
+        out.u_g / out.grams, (high - low) / (2 * Z90 * share),
+        charge.reading.u_g / charge.reading.grams, charge.u_purity / charge.purity,
+    )  # fmt: skip
+    u = COVER * rel * y
+    ceiling = found.ceiling_g
+    top = full if ceiling is None else max(ceiling, full)
+    floor, expected, usual = (
+        part * full * v for v in (y_record.low, y_record.typical, y_record.high)
+    )
+    span = f"{digits.percent(max(y - u, 0.0))} to {digits.percent(y + u)}"
+    held = f"{digits.mass(out.grams)} of {digits.percent(share)} hold {digits.mass(pure)} {name}"
+    range_ = f"usual are {digits.mass(floor)} to {digits.mass(usual)}"
+    reach: float | None = None
+    product, sure = pure, True
+    if ceiling is not None and pure - u * full > top:
+        says, product, sure = "something else", expected, False
+        sentence = (
+            f"{held}, {digits.mass(pure - top)} more than can come of what went in "
+            f"({digits.mass(top)}): the strength, the weight or what went in is not right."
+        )
+    elif y + u < y_record.low * part:
+        says, reach = "go on", floor
+        sentence = (
+            f"{held}: {digits.percent(y)} of theory ({span}), {range_}. Some has not turned, is "
+            "still in what was filtered off, or was lost."
+        )
+    elif y - u > y_record.high * part:
+        says = "cannot tell"
+        sentence = f"{held}: {digits.percent(y)} of theory ({span}), more than the usual: {range_}."
+    else:
+        says = "done"
+        sentence = f"{held}, {digits.percent(y)} of theory ({span}); {range_}."
+    lines = (
+        f"theory: {number(found.turns)} turns × {number(full / found.turns)} g = {number(full)} g "
+        f"{name}",
+        f"in it: {number(out.grams)} g × {number(share)} = {number(pure)} g",
+        f"yield of theory: {number(pure)} g / {number(full)} g = {number(y)} ± {number(u)} (95 %)",
+    )
+    checks = ("measure the strength again, on a fresh sample",) if says != "done" else ()
+    return Verdict(
+        step.id, step.title, "isolated", says, charge.reading.grams, out.grams, y, y - u, y + u,
+        floor, expected, ceiling, reach, sentence, (), checks, found.notes,
+        Reason(f"weigh:{step.id}", "What the weight means", lines), False, product, sure,
     )  # fmt: skip

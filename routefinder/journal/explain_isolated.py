@@ -55,8 +55,6 @@ def explain(
         notes.append(
             f"up to {loss} of the weight could still be water without leaving the usual range"
         )
-    if says in {"something else", "cannot tell"} and found.ceiling_g is not None:
-        notes += _by_moles(library, step, found, part)
     rows.sort(key=lambda r: not r.fits)
     return tuple(rows), _checks(library, step, says, others, product.id), tuple(notes)
 
@@ -190,13 +188,14 @@ def _salts(library: Library, step: ResolvedStep, found: MassModel) -> list[tuple
     return out
 
 
-def _by_moles(library: Library, step: ResolvedStep, found: MassModel, part: float) -> list[str]:
-    moles = step.main.moles * found.turns * step.record.yield_.typical * part
+def by_moles(library: Library, step: ResolvedStep, grams: float) -> str:
+    """What the next step is dosed on while the weight is not understood."""
     product = library.substances[step.main.substance]
-    return [
-        f"until that is known, dose the next step on the {digits.significant(moles)} mol of "
-        f"{product.label} that a usual run gives, not on the grams"
-    ]
+    return (
+        f"until that is known, dose the next step on the "
+        f"{digits.significant(grams / product.molar_mass_g)} mol of {product.label} that a usual "
+        "run gives, not on the grams"
+    )
 
 
 def _checks(

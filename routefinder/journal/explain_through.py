@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from routefinder import digits
+from routefinder.analysis.ignition import heated_alone
 from routefinder.assessment import drying_words
 from routefinder.assessment.drying import drying
 from routefinder.assessment.keeping import takes_up
@@ -11,7 +12,6 @@ from routefinder.journal.explanation import (
     COMMERCIAL,
     WATER_G,
     Explanation,
-    next_losses,
     scale_error,
 )
 from routefinder.journal.mass_model import MassModel
@@ -139,7 +139,7 @@ def _too_light(
             f"({digits.percent(lost / end)}), if it is all through",
         )
     )  # fmt: skip
-    for following, share in next_losses(library, step.main.substance)[:2]:
+    for following, share in heated_alone(library, step.main.substance)[:2]:
         further = lost / (end * share)
         made = library.substances[following.main.substance].label
         rows.append(

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from routefinder.library.library import Library
-from routefinder.library.resolve import ResolvedStep
-
 SCALE_STEPS = 3.0  # a balance in order is not off by more than 3 of its steps: common practice
 COMMERCIAL = 0.90  # the least purity that is credible where none is stated: our choice
 WATER_G = 18.015
@@ -32,24 +29,3 @@ def scale_error(off_g: float, reads_g: float) -> Explanation:
     if steps < 1.5:
         said = f"the balance is off by {abs(off_g):.3g} g, about one of its steps"
     return Explanation("scale error", fits, abs(off_g), "g", said)
-
-
-def next_losses(library: Library, substance: str) -> list[tuple[ResolvedStep, float]]:
-    """Steps that heat this solid alone, with the share of its mass that leaves; coolest first."""
-    out = []
-    for step in library.steps.values():
-        if step.is_recipe or len(step.reactants) != 1 or step.aids:
-            continue
-        if step.limiting.substance != substance or step.limiting.state != "s":
-            continue
-        if any(p.state not in {"s", "g"} for p in step.products):
-            continue
-        mass = step.limiting.moles * library.substances[substance].molar_mass_g
-        gone = sum(
-            p.moles * library.substances[p.substance].molar_mass_g
-            for p in step.products
-            if p.state == "g"
-        )
-        if gone > 0:
-            out.append((step, gone / mass))
-    return sorted(out, key=lambda row: (row[0].record.temperature.low_C, row[0].id))

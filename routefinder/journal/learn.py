@@ -33,6 +33,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from statistics import NormalDist
+from typing import Any
 
 from routefinder.assessment.distribution import Z90, Distribution, of_part
 from routefinder.library.library import Library
@@ -43,6 +44,7 @@ from routefinder.records.step import Yield, YieldPart
 PRIOR_RUNS = 3.0  # what the library's value is worth: our choice
 OUTLIER = 3.0
 NARROWEST = 0.1  # least spread in logits: a yield stated as certain can be learned from too
+SAME_YIELD = 1e-6
 EDGE = 1e-4  # yields are kept this far from 0 and 1
 
 
@@ -211,6 +213,27 @@ def with_own_yields(library: Library, learned: Mapping[str, Learned]) -> Library
             basis=f"{step.record.yield_.basis}; with {len(found.results)} own", parts=(part,)
         )
         mine.steps[name] = replace(step, record=step.record.model_copy(update={"yield_": own}))
+    return mine
+
+
+def planned_yields(library: Library, steps: Sequence[Mapping[str, Any]]) -> Library:
+    """The library with the yields that a run was planned with, where they were others (a copy)."""
+    mine = copy.copy(library)
+    mine.steps = dict(library.steps)
+    for plan in steps:
+        step, was = library.steps.get(plan["id"]), plan["yield"]
+        if step is None or abs(step.record.yield_.typical - was["typical"]) < SAME_YIELD:
+            continue
+        typical = min(max(was["typical"], was["low"]), was["high"], 1.0)
+        part = YieldPart(
+            what="the yield of the run's plan", low=was["low"], typical=typical,
+            high=max(min(was["high"], 1.0), typical),
+            source=(Source(mark="computed", cite="own runs and the library"),),
+        )  # fmt: skip
+        own = Yield(basis=step.record.yield_.basis, parts=(part,))
+        mine.steps[plan["id"]] = replace(
+            step, record=step.record.model_copy(update={"yield_": own})
+        )
     return mine
 
 

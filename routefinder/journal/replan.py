@@ -1,24 +1,30 @@
 """From what is really there: the best way on, with the new chance of reaching the amount.
 
-What was weighed dry is certain; only what lies downstream of it stays random. A step whose product
-nobody could weigh (a solution) stays random too, fed from what was weighed before it. The options:
-carry on, make up what is missing by repeating a step, buy the intermediate, another route, a
-smaller target. The old plan stays in the journal.
+What was weighed dry is certain; only what lies downstream of it stays random. A step that has begun
+goes on with its charge, and a solution that nobody measured is reckoned from what went into it
+(``account``, ``forecast``). The options: carry on, make up what is missing by repeating a step, buy
+the intermediate, another route, a smaller target; when a step failed or the run is at its end, make
+the rest from what is left over. The old plan stays in the journal.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, fields, replace
+from datetime import datetime
 from typing import Any
 
-from routefinder import digits
+from routefinder import digits, listing
 from routefinder.assessment import equipment
-from routefinder.assessment.assess import Assessment
+from routefinder.assessment.assess import Assessment, assess
 from routefinder.assessment.uncertainty import Range, simulate
 from routefinder.errors import FieldError, InputError
 from routefinder.graph.needs import meets, need_of, offers_of_supply
+from routefinder.journal.account import Account, Lot, StepState, account, takers
 from routefinder.journal.book import MADE, Book, StepBook
+from routefinder.journal.forecast import Forecast, forecast, plan_amounts, plan_supplies
+from routefinder.journal.spoiling import lain, usables, warning
+from routefinder.journal.today import LEAST_LEFT, left_words
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.shelf import everywhere, supply
@@ -28,13 +34,14 @@ from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts
 
 Search = Callable[[Question], Sequence[tuple[str, Assessment]]]
+ENOUGH = 0.99  # a run that reaches so much of its amount has reached it: our choice
 
 
 @dataclass(frozen=True)
 class Option:
     """One way on: ``chance`` of reaching the amount, ``output_g`` to expect (P10, P50, P90).
 
-    ``route`` is the other route, where it is one: its name and its assessment.
+    ``route`` is what begins as a run of its own, where it does: its name and its assessment.
     """
 
     kind: str
@@ -46,7 +53,11 @@ class Option:
 
 @dataclass(frozen=True)
 class Replan:
-    """Where a run stands. ``expected_g`` is reached when the rest goes at typical yields."""
+    """Where a run stands. ``expected_g`` is reached when the rest goes at typical yields.
+
+    ``limited_by`` says what decides it; ``left`` are sentences on what lies there unused;
+    ``minds`` on what was weighed or has lain so that it cannot be relied on.
+    """
 
     target_g: float
     expected_g: float | None
@@ -54,39 +65,58 @@ class Replan:
     output_g: Range | None
     missing: tuple[str, ...]
     options: tuple[Option, ...]
+    limited_by: str = ""
+    left: tuple[str, ...] = ()
+    minds: tuple[str, ...] = ()
+    at_end: bool = False
 
 
 def made_supplies(library: Library, book: Book) -> list[Supply]:
-    """What was made, weighed dry, and taken by no later step yet, as supplies at no price."""
+    """What was made and taken by no later step yet, as supplies at no price."""
+    return [made for made, _ in _lots(library, account(library, book))]
+
+
+def _lots(library: Library, standing: Account) -> list[tuple[Supply, StepState]]:
     out = []
-    for step in book.steps:
-        product = step.plan["product"]
-        takers = [
-            s for s in book.steps if any(f.get("from_step") == step.id for f in s.plan["feeds"])
-        ]
-        if step.out_g is None or step.wet or product["state"] != "s" or not takers:
+    for state in standing.states:
+        lot = state.lot
+        if lot is None or not takers(standing.book, state.step):
             continue
-        if any(s.done and s.out_g is not None for s in takers):
+        if lot.left_share < LEAST_LEFT or lot.strength is None or not state.step.made:
             continue
-        name = f"{library.name(product['substance'])} made in step {step.number}"
-        out.append(
-            Supply(f"{MADE}{step.number}", name, "solid", {product["substance"]: 1.0},
-                   product["substance"], amount_g=step.out_g, price_per_g=0.0)
-        )  # fmt: skip
+        out.append((_as_supply(library, state, lot), state))
     return out
+
+
+def _as_supply(library: Library, state: StepState, lot: Lot) -> Supply:
+    name = f"{library.name(state.step.plan['product']['substance'])} made in step "
+    name += str(state.step.number)
+    form = {"aq": "solution", "l": "liquid"}.get(lot.state, "solid")
+    share = min(lot.strength or 1.0, 1.0)
+    room = 1.0 - share
+    beside = {k: v for k, v in lot.beside.items() if k in library.substances and k != "water"}
+    total = sum(beside.values())
+    if total > room:
+        beside = {k: v * room / total for k, v in beside.items()} if room > 0 else {}
+    return Supply(
+        f"{MADE}{state.step.number}", name, form, {lot.what: share, **beside}, lot.what,
+        amount_g=lot.left_total_g, price_per_g=0.0,
+    )  # fmt: skip
 
 
 def left_on_shelf(book: Book, shelf: Sequence[Supply]) -> list[Supply]:
     """The shelf less what was weighed in and not yet taken off the shelf's file."""
-    booked = {e.data.get("of_entry") for e in book.entries if e.kind == "shelf"}
+    booked: dict[int, float] = {}
+    for e in book.entries:
+        if e.kind == "shelf" and e.data.get("of_entry") is not None:
+            booked[e.data["of_entry"]] = float(e.data.get("grams", 1e15))
     out = []
     for one in shelf:
-        used = sum(
-            row["grams"]
-            for step in book.steps
-            for row in step.ins.values()
-            if row.get("material") == one.id and row["entry"] not in booked
-        )
+        used = 0.0
+        for step in book.steps:
+            for row in step.ins.values():
+                if row.get("material") == one.id:
+                    used += sum(g - min(booked.get(n, 0.0), g) for n, g in row["parts"])
         if used and one.amount_g is not None:
             one = replace(one, amount_g=max(one.amount_g - used, 0.0))
         out.append(one)
@@ -137,27 +167,42 @@ def rest_of(library: Library, book: Book, made: Sequence[Supply]) -> list[Resolv
     return [steps[s.id] for s in book.steps if s.id in wanted]
 
 
-def _forecast(
-    library: Library, found: Amounts, made: Sequence[Supply], shelf: Sequence[Supply]
-) -> tuple[float, float, Range]:
-    """(expected g, chance of the target, P10 to P90) from what is there."""
+def _still_to_do(library: Library, standing: Account) -> list[ResolvedStep]:
+    """The steps of the run that are not through yet, in order, without those nobody needs."""
+    stop = [
+        Supply(f"{MADE}{s.step.number}", "", "solid", {}, "")
+        for s in standing.states
+        if s.phase == "made" and s is not standing.last
+    ]
+    return rest_of(library, standing.book, stop)
+
+
+@dataclass(frozen=True)
+class _Reach:
+    """What materials at hand give of a route that begins from them."""
+
+    expected_g: float
+    chance: float
+    output_g: Range
+
+
+def _reach(library: Library, found: Amounts, have: dict[str, float]) -> _Reach:
+    """From these grams; never more than the route was reckoned for."""
     import numpy as np
 
-    stock = {s.id: s.amount_g for s in (*made, *shelf) if s.amount_g is not None}
     needed = {d.supply.id: d.as_weighed_g for d in found.draws}
-    have = {k: v for k, v in stock.items() if needed.get(k, 0.0) > 0}
-    if not have:
-        have = {k: v for k, v in needed.items() if v > 0 and not _everywhere(found, k)}
-    expected = found.target_g * min((v / needed[k] for k, v in have.items()), default=0.0)
+    counted = {k: v for k, v in have.items() if needed.get(k, 0.0) > 0}
+    if not counted:
+        counted = {d.supply.id: d.as_weighed_g for d in found.draws if not d.supply.everywhere
+                   and d.as_weighed_g > 0}  # fmt: skip
+    share = min((v / needed[k] for k, v in counted.items()), default=1.0)
     trial = simulate(library, found)
-    counted = {k: v for k, v in have.items() if k in trial.need_g}
-    output = trial.output_g(counted)
+    known = {k: v for k, v in counted.items() if k in trial.need_g}
+    if not known:
+        return _Reach(found.target_g * min(share, 1.0), 1.0, Range(*[found.target_g] * 3))
+    output = np.minimum(trial.output_g(known), found.target_g)
     low, middle, high = (float(v) for v in np.quantile(output, (0.1, 0.5, 0.9)))
-    return expected, trial.chance(counted), Range(low, middle, high)
-
-
-def _everywhere(found: Amounts, name: str) -> bool:
-    return any(d.supply.id == name and d.supply.everywhere for d in found.draws)
+    return _Reach(found.target_g * min(share, 1.0), trial.chance(known), Range(low, middle, high))
 
 
 def replan(
@@ -167,64 +212,246 @@ def replan(
     bench: Bench | None,
     search: Search,
     without: Sequence[str] = (),
+    at: datetime | None = None,
 ) -> Replan:
-    """The ways on from where a run stands. Raises InputError when the run is at its end."""
+    """The ways on from where a run stands at the moment ``at`` (now unless said)."""
+    at = at or datetime.now().astimezone()
     target, target_g = book.run.data["target"], float(book.run.data["target_g"])
-    last = book.steps[-1]
-    if last.out_g is not None and not last.wet:
-        raise InputError(f"run {book.run.run} is at its end: {digits.mass(last.out_g)} were made")
     bench = without_tools(bench, without)
-    made = made_supplies(library, book)
+    standing = account(library, book)
     left = left_on_shelf(book, shelf.supplies)
-    ids = {s.id for s in left}
-    supplies = [*made, *left, *(s for s in everywhere(library) if s.id not in ids)]
-    rest = rest_of(library, book, made)
+    stock = {s.id: s.amount_g for s in left if s.amount_g is not None and not s.in_shop}
+    found = plan_amounts(library, standing, left)
+    good = usables(library, standing.states, at)
+    now = forecast(library, standing, found, stock, good)
+    lots = _lots(library, standing)
+    minds = _minds(library, standing, at)
+    over = [_leftover(library, s, at) for m, s in lots if _is_over(standing, s)]
+    shown = Replan(
+        target_g, now.expected_g, now.chance, now.output_g, (), (), now.limited_by, tuple(over),
+        minds, standing.at_end,
+    )  # fmt: skip
+    rest = _rest(library, standing, left, bench, lots, target_g - now.expected_g)
+    if standing.at_end:
+        options = list(rest)
+        if options:
+            words = f"take the {digits.mass(now.expected_g)} that were made, and be done"
+            options.insert(0, Option("smaller target", words, None))
+        return replace(shown, options=tuple(options))
+    todo = _still_to_do(library, standing)
     missing = tuple(
         f"{n.capability.in_words()} for {', '.join(library.steps[i].title for i in n.steps)}"
-        for n in equipment.needed(library, rest, bench)
+        for n in equipment.needed(library, todo, bench)
         if n.tool is None
     ) if bench is not None else ()  # fmt: skip
-    options: list[Option] = []
-    expected: float | None = None
-    chance: float | None = None
-    output: Range | None = None
-    found: Amounts | None = None
-    try:
-        found = amounts(library, rest, supplies, target, target_g)
-    except AssertionError as error:  # something the rest needs is not there at all
-        missing = (*missing, str(error))
-    if found is not None:
-        stock = [s for s in left if not s.in_shop]
-        expected, chance, output = _forecast(library, found, made, stock)
-        if not missing:
-            words = (
-                f"carry on: {digits.mass(expected)} on the expected path, "
-                f"{digits.mass(output.p10)} to {digits.mass(output.p90)} in 8 runs of 10"
-            )
-            options.append(Option("carry on", words, chance, output))
-            options += _make_up(library, book, found, made, stock)
-        if chance < 0.9 and output.p10 > 0 and not missing:
+    options = []
+    if not missing and now.expected_g > 0:
+        words = (
+            f"carry on: {digits.mass(now.expected_g)} on the expected path, "
+            f"{digits.mass(now.output_g.p10)} to {digits.mass(now.output_g.p90)} in 8 runs of 10"
+        )
+        options.append(Option("carry on", words, now.chance, now.output_g))
+    if not missing:
+        made_up = _make_up(library, standing, found, now, lots, stock, good)
+        options += made_up
+        if not made_up:
+            options += rest
+        if now.chance < 0.9 and now.output_g.p10 > 0:
             options.append(
                 Option("smaller target",
-                       f"settle for {digits.mass(output.p10)}: reached in 9 runs of 10", 0.9)
+                       f"settle for {digits.mass(now.output_g.p10)}: reached in 9 runs of 10", 0.9)
             )  # fmt: skip
-    question = Question(target, target_g, Shelf(tuple(supplies), shelf.name), bench, top=5)
-    own = {s.id for s in rest}
-    for name, other in search(question):
-        if set(other.ids) == own:
+    supplies = [m for m, _ in lots] + left
+    ids = {s.id for s in supplies}
+    supplies += [s for s in everywhere(library) if s.id not in ids]
+    stand = replace(shelf, supplies=tuple(supplies), notes=())
+    question = Question(target, target_g, stand, bench, top=5)
+    own = {s.step.id for s in standing.states}, {s.id for s in todo}
+    options += _others(library, search(question), own, [m for m, _ in lots], stock)
+    return replace(shown, missing=missing, options=tuple(options))
+
+
+def _others(
+    library: Library,
+    found: Sequence[tuple[str, Assessment]],
+    own: tuple[set[str], set[str]],
+    made: Sequence[Supply],
+    stock: dict[str, float],
+) -> list[Option]:
+    out: list[Option] = []
+    for name, other in found:
+        if set(other.ids) in own:
             continue
-        trial_made = [m for m in made if any(d.supply.id == m.id for d in other.amounts.draws)]
-        likely, odds, spread = _forecast(
-            library, other.amounts, trial_made, [s for s in left if not s.in_shop]
-        )
+        drawn = {d.supply.id for d in other.amounts.draws}
+        have = {m.id: m.amount_g for m in made if m.amount_g is not None and m.id in drawn}
+        reach = _reach(library, other.amounts, {**stock, **have})
         n = len(other.steps)
-        options.append(
+        out.append(
             Option("another route", f"another route, {digits.count(n, 'step')} ({name}): "
-                   f"what is there gives up to {digits.mass(likely)}", odds, spread, (name, other))
+                   f"what is there gives {digits.mass(reach.expected_g)}", reach.chance,
+                   reach.output_g, (name, other))
         )  # fmt: skip
-        if sum(o.kind == "another route" for o in options) == 3:
+        if len(out) == 3:
             break
-    return Replan(target_g, expected, chance, output, missing, tuple(options))
+    return out
+
+
+def _is_over(standing: Account, state: StepState) -> bool:
+    """Whether no step to come asks for what is left of a lot."""
+    after = [standing.of(t.id) for t in takers(standing.book, state.step)]
+    return standing.at_end or all(s.phase in {"made", "failed"} for s in after)
+
+
+def _leftover(library: Library, state: StepState, at: datetime) -> str:
+    lot = state.lot
+    if lot is None:
+        raise AssertionError("a lot is left over")
+    name = library.name(state.step.plan["product"]["substance"])
+    dissolved = " solution" if lot.state == "aq" else ""
+    found = lain(library, state, at)
+    age = f", {digits.duration(found.lain_min)} old" if found is not None else ""
+    return f"{left_words(lot)} {name}{dissolved} from step {state.step.number}{age}"
+
+
+def _minds(library: Library, standing: Account, at: datetime) -> tuple[str, ...]:
+    """What was weighed or has lain so that its figure is not relied on."""
+    out = []
+    for state in standing.states:
+        said, step = state.verdict, state.step
+        if said is not None and state.phase in {"going", "made"}:
+            grams = digits.mass(said.out_g)
+            if state.phase == "going" and not step.wet and said.way == "through":
+                words = f"the {grams} of step {step.number} are {said.short}"
+                out.append(f"{words}, not finished: the charge counts, not that weight")
+            elif not said.sure and said.says in {"something else", "cannot tell"}:
+                name = library.name(step.plan["product"]["substance"])
+                counted = digits.mass(said.product_g or 0.0)
+                out.append(
+                    f"the {grams} of step {step.number} are not relied on ({said.says}): "
+                    f"{counted} {name} are counted, what a usual run gives"
+                )
+        if state.lot is not None and state.lot.left_share >= LEAST_LEFT and step.made:
+            out.append(warning(library, state, at))
+    return tuple(w for w in out if w)
+
+
+def _rest(
+    library: Library,
+    standing: Account,
+    shelf: Sequence[Supply],
+    bench: Bench | None,
+    lots: Sequence[tuple[Supply, StepState]],
+    lacking_g: float,
+) -> list[Option]:
+    """Making what is missing: from what is left over, by the steps it needs, or from the shelf."""
+    target_g = float(standing.book.run.data["target_g"])
+    if lacking_g <= (1 - ENOUGH) * target_g:
+        return []
+    target = standing.book.run.data["target"]
+    over = [m for m, s in lots if _is_over(standing, s)]
+    plain = plan_supplies(library, standing, shelf)
+    stock = {s.id: s.amount_g for s in shelf if s.amount_g is not None and not s.in_shop}
+    out = []
+    for made in ([over] if over else []) + [[]]:
+        steps = rest_of(library, standing.book, made)
+        used = [*made, *plain]
+        try:
+            found = amounts(library, steps, used, target, lacking_g)
+        except AssertionError:  # something the steps need is not there at all
+            continue
+        assessment = assess(library, steps, used, target, lacking_g, bench)
+        have = {m.id: m.amount_g for m in made if m.amount_g is not None}
+        reach = _reach(library, found, {**stock, **have})
+        numbers = [s.step.number for s in standing.states if s.step.id in {x.id for x in steps}]
+        again = f"step{'s' if len(numbers) > 1 else ''} {listing.listed(map(str, numbers))}"
+        start = listing.listed(
+            f"{digits.mass(d.as_weighed_g)} {d.supply.name}"
+            for d in found.draws
+            if d.reactant and not d.supply.everywhere and d.supply.id == found.limits
+        ) or "the same materials"  # fmt: skip
+        words = f"make the missing {digits.mass(lacking_g)} by {again} again, from {start}"
+        if made:
+            what = listing.listed(m.name for m in made)
+            words = f"make the rest from what is left over ({what}), by {again}: "
+            words += f"{digits.mass(reach.expected_g)} of the missing {digits.mass(lacking_g)}"
+        kind = "make the rest" if made else "repeat"
+        name = f"the rest of run {standing.book.run.run}"
+        out.append(Option(kind, words, reach.chance, reach.output_g, (name, assessment)))
+    return out
+
+
+def _make_up(
+    library: Library,
+    standing: Account,
+    found: Amounts,
+    now: Forecast,
+    lots: Sequence[tuple[Supply, StepState]],
+    stock: dict[str, float],
+    good: Any,
+) -> list[Option]:
+    """Repeating a step for what is missing of a lot that waits, or buying that."""
+    out = []
+    for one, state in lots:
+        lot = state.lot
+        if lot is None or _is_over(standing, state):
+            continue
+        usable = good[state.step.id].typical if state.step.id in good else 1.0
+        have = lot.left_g * usable
+        lacking = now.needs.get(state.step.id, 0.0) - have
+        if have <= 0 or lacking <= 1e-3 * have:
+            continue
+        more = {state.step.id: lacking}
+        after = forecast(library, standing, found, stock, good, more)
+        maker = state.step
+        made = maker.plan["product"]["mass_g"]
+        starts = _more(maker, lacking / lot.pure_g, lacking / made)
+        out.append(
+            Option(
+                "repeat",
+                f"make up {digits.mass(lacking)} of {library.name(lot.what)} by repeating step "
+                f"{maker.number}: {starts}", after.chance, after.output_g,
+            )
+        )  # fmt: skip
+        bought = _bought(library, standing, one, found, lacking)
+        if bought:
+            out.append(Option("buy", bought, after.chance, after.output_g))
+    return out
+
+
+def _more(maker: StepBook, share: float, planned: float) -> str:
+    words = []
+    for feed in maker.plan["feeds"]:
+        if feed.get("everywhere") or "from_step" in feed:
+            continue
+        logged = maker.ins.get(feed["name"])
+        start = logged["grams"] if logged else feed["as_weighed_g"]
+        words.append(
+            f"{digits.mass(start * share)} {feed['name']} at the yield it gave "
+            f"(+{share * 100:.1f} %; {digits.mass(feed['as_weighed_g'] * planned)} at the planned)"
+        )
+    return ", ".join(words) or "its start as before"
+
+
+def _bought(
+    library: Library, standing: Account, one: Supply, found: Amounts, lacking: float
+) -> str:
+    maker = standing.book.step(one.id.removeprefix(MADE)).id
+    needs = [
+        need_of(library, part, amount.step)
+        for amount in found.steps
+        for part, feed in zip(amount.step.reactants, amount.feeds, strict=False)
+        if feed.origin == maker
+    ]
+    for material in library.materials.values():
+        sold = supply(material)
+        if sold.dissolved or sold.price_per_g is None:
+            continue
+        for offer in offers_of_supply(sold):
+            if any(meets(library, offer, need) for need in needs) and offer[0] == one.main:
+                grams = lacking / sold.fractions[offer[0]]
+                price = digits.money(grams * sold.price_per_g, sold.currency)
+                return f"buy {digits.mass(grams)} of {sold.name} (about {price})"
+    return ""
 
 
 def data(found: Replan) -> dict[str, Any]:
@@ -253,70 +480,3 @@ def taken(found: Replan, number: int) -> tuple[str, Assessment]:
             f="take", number=number, kind=option.kind,
         )  # fmt: skip
     return option.route
-
-
-def _make_up(
-    library: Library,
-    book: Book,
-    found: Amounts,
-    made: Sequence[Supply],
-    stock: Sequence[Supply],
-) -> list[Option]:
-    """Repeating a step for what is missing, or buying that."""
-    out = []
-    for one in made:
-        draw = next((d for d in found.draws if d.supply.id == one.id), None)
-        have = one.amount_g or 0.0
-        if draw is None or have <= 0 or draw.as_weighed_g <= have * (1 + 1e-9):
-            continue
-        lacking = draw.as_weighed_g - have
-        maker = book.step(one.id.removeprefix(MADE))
-        full = replace(one, amount_g=draw.as_weighed_g)
-        _, chance, output = _forecast(
-            library, found, [full if m.id == one.id else m for m in made], stock
-        )
-        starts = _more(maker, lacking / have, lacking / maker.plan["product"]["mass_g"])
-        out.append(
-            Option(
-                "repeat",
-                f"make up {digits.mass(lacking)} of {library.name(one.main)} by repeating step "
-                f"{maker.number}: {starts}", chance, output,
-            )
-        )  # fmt: skip
-        bought = _bought(library, one, found, lacking)
-        if bought:
-            out.append(Option("buy", bought, chance, output))
-    return out
-
-
-def _more(maker: StepBook, share: float, planned: float) -> str:
-    words = []
-    for feed in maker.plan["feeds"]:
-        if feed.get("everywhere") or "from_step" in feed:
-            continue
-        logged = maker.ins.get(feed["name"])
-        start = logged["grams"] if logged else feed["as_weighed_g"]
-        words.append(
-            f"{digits.mass(start * share)} {feed['name']} at the yield it gave "
-            f"(+{share * 100:.1f} %; {digits.mass(feed['as_weighed_g'] * planned)} at the planned)"
-        )
-    return ", ".join(words) or "its start as before"
-
-
-def _bought(library: Library, one: Supply, found: Amounts, lacking: float) -> str:
-    needs = [
-        need_of(library, part, amount.step)
-        for amount in found.steps
-        for part, feed in zip(amount.step.reactants, amount.feeds, strict=False)
-        if isinstance(feed.origin, Supply) and feed.origin.id == one.id
-    ]
-    for material in library.materials.values():
-        sold = supply(material)
-        if sold.dissolved or sold.price_per_g is None:
-            continue
-        for offer in offers_of_supply(sold):
-            if any(meets(library, offer, need) for need in needs) and offer[0] == one.main:
-                grams = lacking / sold.fractions[offer[0]]
-                price = digits.money(grams * sold.price_per_g, sold.currency)
-                return f"buy {digits.mass(grams)} of {sold.name} (about {price})"
-    return ""

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from routefinder import digits
-from routefinder.journal.book import Book, StepBook, verdict
+from routefinder.journal.account import account
+from routefinder.journal.book import Book, StepBook
 from routefinder.journal.learn import Result
 from routefinder.journal.pictures import is_picture
 from routefinder.journal.results import result
@@ -37,7 +38,7 @@ def overall_actual(book: Book) -> list[tuple[str, float, float]]:
     last = book.steps[-1]
     if last.out_g is None or last.wet:
         return []
-    made = last.out_g / float(book.run.data["target_g"])
+    made = last.out_g / float(book.run.data.get("planned_g") or book.run.data["target_g"])
     out = []
     for row in book.run.data.get("overall") or ():
         planned = actual = 0.0
@@ -94,6 +95,7 @@ def _minutes(step: StepBook) -> float | None:
 def report(library: Library, book: Book, entries: list[str]) -> Report:
     """What happened in a run, planned against actual."""
     data = book.run.data
+    standing = account(library, book)
     steps = []
     for step in book.steps:
         plan = step.plan
@@ -113,13 +115,14 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
         out = digits.mass(step.out_g) + (" wet" if step.wet else "") if step.out_g else ""
         rows.append((f"made: {library.name(plan['product']['substance'])}",
                      digits.mass(plan["product"]["mass_g"]), out))  # fmt: skip
-        said = verdict(library, book, step) if step.id in library.steps else None
-        got_result: Result | None = result(library, book, step)
+        state = standing.of(step.id)
+        said = state.verdict
+        got_result: Result | None = result(library, book, step, standing)
         spent = _minutes(step)
         planned_min = plan["hands_on_min"] + plan["waiting_min"]
         y = plan["yield"]
-        actual = said[0].short if said else ("failed" if step.failed is not None else "")
-        if said and said[1] == "plan":
+        actual = said.short if said else ("failed" if step.failed is not None else "")
+        if said and state.whence == "plan":
             actual += " (start as planned, not weighed)"
         if got_result is not None and got_result.why:
             actual += f"; {got_result.why}"

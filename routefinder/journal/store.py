@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote_from_bytes
 
 from routefinder import files
 from routefinder.errors import InputError, JournalFault
@@ -35,7 +36,7 @@ BUSY_S = 10.0
 MOST_BYTES = 2_000_000_000
 KINDS = (
     "in", "out", "begin", "end", "temperature", "note", "photo", "failed", "finished", "plan",
-    "shelf", "void",
+    "shelf", "void", "strength", "gone",
 )  # fmt: skip
 
 _FIRST = """
@@ -535,13 +536,19 @@ def _writable(path: Path) -> bool:
     return os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
 
 
+def _opened_for_reading(path: Path) -> sqlite3.Connection:
+    """Not by ``Path.as_uri``: Python 3.13 imports what that needs only when it is called, and by
+    then the process may have become a user who cannot read where Python lies."""
+    where = quote_from_bytes(os.fsencode(path.resolve().as_posix()))
+    return sqlite3.connect(f"file:{where}?mode=ro", uri=True, timeout=BUSY_S)
+
+
 def _copied(path: Path, folder: Path) -> Path:
     """A copy of the journal with what is not yet written back into its file."""
     copy = folder / "journal.sqlite"
     try:
-        uri = f"{path.resolve().as_uri()}?mode=ro"
         with (
-            contextlib.closing(sqlite3.connect(uri, uri=True, timeout=BUSY_S)) as db,
+            contextlib.closing(_opened_for_reading(path)) as db,
             contextlib.closing(sqlite3.connect(copy)) as to,
         ):
             db.backup(to)
@@ -563,8 +570,7 @@ def _copied(path: Path, folder: Path) -> Path:
 def _check_body(at: Path, path: Path) -> None:
     """Refuse a damaged file (read at ``at``, called ``path``); reads only."""
     try:
-        uri = f"{at.resolve().as_uri()}?mode=ro"
-        with contextlib.closing(sqlite3.connect(uri, uri=True, timeout=BUSY_S)) as db:
+        with contextlib.closing(_opened_for_reading(at)) as db:
             db.text_factory = lambda raw: raw.decode("utf-8", "replace")
             db.execute("PRAGMA ignore_check_constraints = ON")  # damaged JSON: one run's fault
             rows = db.execute("PRAGMA quick_check(1)").fetchall()

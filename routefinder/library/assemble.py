@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -212,6 +213,8 @@ def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Re
         for i, _ in enumerate(step.auxiliaries)
         if (a := _aid(library, step, i, limiting, fail)) is not None
     )
+    known = {p.substance for p in reactants} | {a.substance for a in aids}
+    charged = _charged(library, step, known, fail)
     if len(faults) > before:
         return None
     return ResolvedStep(
@@ -226,7 +229,46 @@ def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Re
         dissolved,
         aids,
         at_most,
+        charged,
     )
+
+
+def _charged(
+    library: Library, step: Step, known: set[str], fail: Any
+) -> dict[str, tuple[tuple[int, float], ...]]:
+    """What does not all go in with the first charge: substance -> (place, share) of each time."""
+    shares: dict[str, dict[int, float]] = {}
+    charges = [i for i, s in enumerate(step.stages) if s.kind == "charge"]
+    for i in charges if len(charges) > 1 else ():
+        what = step.stages[i].what
+        if i != charges[0] and not what:
+            fail(("stages", i), "nothing says what goes in here",
+                 "Write 'what:' with what the step takes.", "bad-charge")  # fmt: skip
+        for text in what:
+            part = _SHARE.fullmatch(text)
+            found, wrong, remedy = find_substance(library, part[2] if part else text, known)
+            if found is None:
+                fail(("stages", i), wrong, remedy, "bad-charge")
+                continue
+            given = shares.setdefault(found, {})
+            rest = 1.0 - sum(given.values())
+            given[i] = float(part[1]) / 100 if part else rest
+            if rest < 1e-9 or given[i] > rest:
+                fail(("stages", i), f"{text!r} is more than is left of it",
+                     "All the charges of a substance make 100 %; the last one names it alone.",
+                     "bad-charge")  # fmt: skip
+    for found, given in shares.items():
+        if abs(sum(given.values()) - 1) > 1e-9:
+            fail(("stages",), f"the charges of {found} do not make 100 %",
+                 "Name it without a share in the last of them.", "bad-charge")  # fmt: skip
+    return {
+        name: tuple((0 if i == charges[0] else i, share) for i, share in given.items())
+        for name, given in shares.items()
+        if set(given) != {charges[0]}
+    }
+
+
+_SHARE = re.compile(r"(\d+(?:\.\d+)?) ?% of (.+)")
 
 
 def _balanced(

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator
 
 from routefinder.chem import solutions, thermo
+from routefinder.chem.responses import response
 from routefinder.errors import Fault
 from routefinder.library import fumes as given_off
 from routefinder.library import solubility
@@ -253,7 +254,30 @@ def damp_product(loaded: Loaded) -> Iterator[Fault]:
         )  # fmt: skip
 
 
+def blind_test(loaded: Loaded) -> Iterator[Fault]:
+    """Bench tests of a step that see nothing of what it takes or makes."""
+    counts = {
+        "alkali": "alkali", "acid": "acid", "acid gas": "carbonate", "iodometry": "iodine",
+        "chloride": "chloride",
+    }  # fmt: skip
+    for entry, step in _steps(loaded, "blind-test"):
+        parts = (*step.reactants, *step.products)
+        records = [loaded.library.substances[p.substance] for p in parts]
+        for n, test in enumerate(step.record.tests):
+            field = counts.get(test.method)
+            seen = field is None or any(getattr(response(s.formula, s.cas), field) for s in records)
+            if test.method == "hydrometer":
+                seen = step.main.state == "aq"
+            if not seen:
+                yield entry.fault(
+                    ("tests", n), f"the test {test.method!r} of {step.id} sees nothing: no "
+                    "substance of its equation answers to it",
+                    "Name another method, or leave it out.", "blind-test",
+                )  # fmt: skip
+
+
 RULES = (
+    blind_test,
     too_cold,
     fumes,
     hydrogen,

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from routefinder.chem.solutions import WATER_G_ML, density_between
 from routefinder.library.library import Library
@@ -44,12 +45,40 @@ class Curve:
         found = density_between(self.table if inside else self.points, share)
         return None if found is None else Found(found, inside)
 
+    def strength(self, g_mL: float) -> tuple[float, ...]:
+        """The mass fractions of the form at which a solution has this density, weakest first.
+
+        Between two points of the record's table the inverse of ``at``. Empty where the table does
+        not reach; two answers where the density rises and falls again (acetic acid). A spindle
+        read at another temperature than the table's reads otherwise: its owner must say so.
+        """
+        out: list[float] = []
+        for (low, rho_low), (high, rho_high) in pairwise(self.table):
+            if rho_low == rho_high or not min(rho_low, rho_high) <= g_mL <= max(rho_low, rho_high):
+                continue
+            part = (1 / g_mL - 1 / rho_low) / (1 / rho_high - 1 / rho_low)
+            fraction = (low + part * (high - low)) / self.dry
+            if fraction <= 1 and not any(abs(fraction - f) < 1e-9 for f in out):
+                out.append(fraction)
+        return tuple(out)
+
 
 def curve(library: Library, substance_id: str, known: Sequence[tuple[float, float]] = ()) -> Curve:
     """The densities of the solutions of a substance in water.
 
     ``known`` are further (mass fraction of this form, g/mL), which go before the library's.
     """
+    if known:
+        return _curve(library, substance_id, known)
+    kept = library.curves.get(substance_id)
+    if kept is None or kept[0] is not library.substances or kept[1] is not library.materials:
+        kept = library.substances, library.materials, _curve(library, substance_id, ())
+        library.curves[substance_id] = kept
+    found: Curve = kept[2]
+    return found
+
+
+def _curve(library: Library, substance_id: str, known: Sequence[tuple[float, float]]) -> Curve:
     substance = library.substances[substance_id]
     root = library.substances[library.root(substance_id)]
     dry = root.molar_mass_g / substance.molar_mass_g

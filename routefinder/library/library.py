@@ -25,7 +25,8 @@ class Library:
     step (``keep``), ``prepared`` that this was done for all of them; ``fingerprint`` changes when
     any file does; ``passed`` is the size at which ``regulated.refuse_library`` found nothing to
     refuse; ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what
-    ``regulated.of`` said of a substance, ``dissolved`` the hazards of its solutions.
+    ``regulated.of`` said of a substance, ``dissolved`` the hazards of its solutions, ``curves``
+    their densities.
     """
 
     substances: dict[str, Substance] = field(default_factory=dict)
@@ -45,6 +46,9 @@ class Library:
         default_factory=dict, init=False, repr=False, compare=False
     )
     dissolved: dict[tuple[str, float | None], tuple[Substance, Any]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+    curves: dict[str, tuple[dict[str, Substance], dict[str, ResolvedMaterial], Any]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 
@@ -117,6 +121,21 @@ class Library:
         for e in self.equipment.values():
             index.add(e.id, (e.name, *e.names), None, None)
         return index
+
+    @cached_property
+    def heated_alone(self) -> dict[str, tuple[ResolvedStep, ...]]:
+        """Solid -> steps that only heat it, so that gas leaves and solids stay; coolest first."""
+        out: dict[str, list[ResolvedStep]] = {}
+        for step in self.steps.values():
+            lone = len(step.reactants) == 1 and not step.aids and not step.is_recipe
+            dry = all(p.state in {"s", "g"} for p in step.products)
+            gas = any(p.state == "g" for p in step.products)
+            if lone and dry and gas and step.limiting.state == "s":
+                out.setdefault(step.limiting.substance, []).append(step)
+        return {
+            name: tuple(sorted(steps, key=lambda s: (s.record.temperature.low_C, s.id)))
+            for name, steps in out.items()
+        }
 
     @cached_property
     def families(self) -> dict[str, tuple[str, ...]]:

@@ -35,7 +35,8 @@ class ResolvedStep:
     """A step as the engine uses it; ``record`` is the step as written.
 
     ``strength`` is the least mass fraction at which a dissolved reactant does, ``at_most`` the
-    greatest, both in the vessel before the reaction (``library.pot``).
+    greatest, both in the vessel before the reaction (``library.pot``). ``charged`` is, of what does
+    not all go in with the first charge, the places of the stages in which it does, with its share.
     """
 
     record: Step
@@ -49,6 +50,7 @@ class ResolvedStep:
     dissolved: dict[str, float]
     aids: tuple[Aid, ...]
     at_most: dict[str, float] = field(default_factory=dict)
+    charged: dict[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         return f"<Step {self.record.id}: {self.record.title}>"
@@ -60,6 +62,10 @@ class ResolvedStep:
     @property
     def title(self) -> str:
         return self.record.title
+
+    def charges_of(self, substance: str) -> tuple[tuple[int, float], ...]:
+        """(place of the stage, share) of each time something goes in; 0 is the first charge."""
+        return self.charged.get(substance, ((0, 1.0),))
 
     @property
     def heat_C(self) -> float:  # noqa: N802

@@ -1,4 +1,4 @@
-"""The user's settings: one small TOML file with the units to show and the paper to print on.
+"""The user's settings: one small TOML file with units to show, paper to print on, rates of money.
 
 [units]
 mass = "oz"             # g (the default), oz or lb
@@ -7,6 +7,9 @@ time = "min"            # auto (the default), min or h
 
 [print]
 paper = "letter"        # A4 (the default) or letter
+
+[money]
+rates = ["1 USD = 0.92 EUR"]   # without one, sums of two currencies are told apart, never added
 
 [balanced]              # what the balanced order weighs, in steps (``choice.order``)
 step = 1                # a step
@@ -21,7 +24,9 @@ price = 1               # of what carries the value, by the factor e above the c
 
 from __future__ import annotations
 
+import math
 import os
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -37,8 +42,6 @@ CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "print": {"paper": ("A4", "letter")},
 }
-
-
 WEIGHED = ("step", "day", "waiting", "loss", "hazard", "impurity", "raking", "price")
 HEAVIEST = 1000.0  # of a weight
 
@@ -53,20 +56,19 @@ def settings_file() -> Path:
     return user_config_path("routefinder", appauthor=False) / "settings.toml"
 
 
+_RATE = re.compile(r"\s*1 (\S+) = (\d+(?:\.\d+)?) (\S+)\s*")
+
+
 def read(path: Path | None = None) -> dict[str, str]:
     """What is set of "mass", "temperature", "time" and "paper".
 
     Raises FileFault for a file that is no TOML, and for an unknown part, name or choice.
     """
     file = path or settings_file()
-    data = _data(file)
     out: dict[str, str] = {}
-    for part, values in data.items():
-        if part not in (*CHOICES, "balanced"):
-            raise _fault(file, part, "it is unknown",
-                         "The parts are [units], [print] and [balanced].")  # fmt: skip
-        if not isinstance(values, dict):
-            raise _fault(file, part, "it is no part of its own", f"Write [{part}] on a line.")
+    for part, values in _parts(file).items():
+        if part == "money":
+            continue
         if part == "balanced":
             _weights(file, values)
             continue
@@ -82,8 +84,33 @@ def read(path: Path | None = None) -> dict[str, str]:
     return out
 
 
-def _data(file: Path) -> dict[str, Any]:
-    """The file as TOML; nothing where there is none."""
+def rates(into: str, path: Path | None = None) -> dict[str, float]:
+    """Currency -> what one of it is worth in the currency ``into``, by the rates that are set.
+
+    A rate serves both ways. Raises FileFault for what is no rate.
+    """
+    file = path or settings_file()
+    money = _parts(file).get("money", {})
+    for name in money:
+        if name != "rates":
+            raise _fault(file, f"money.{name}", "it is unknown", "Choose from rates.")
+    lines = money.get("rates", [])
+    out: dict[str, float] = {}
+    for line in [lines] if isinstance(lines, str) else lines:
+        found = _RATE.fullmatch(line) if isinstance(line, str) else None
+        value = float(found[2]) if found else 0.0
+        if found is None or not 1e-9 < value < math.inf:
+            raise _fault(file, "money.rates", f"{line!r} is no rate",
+                         "Write for example rates = [\"1 USD = 0.92 EUR\"].")  # fmt: skip
+        if found[3] == into:
+            out[found[1]] = value
+        elif found[1] == into:
+            out.setdefault(found[3], 1 / value)
+    return out
+
+
+def _parts(file: Path) -> dict[str, dict[str, Any]]:
+    """The parts of the file as they stand; {} without one."""
     try:
         if not file.exists():
             return {}
@@ -91,7 +118,7 @@ def _data(file: Path) -> dict[str, Any]:
         raise _fault(file, "", f"it cannot be read ({error.strerror})", "Check the path.") from None
     text = files.read_text(file)
     try:
-        return tomllib.loads(text)
+        data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise _fault(
             file,
@@ -99,6 +126,13 @@ def _data(file: Path) -> dict[str, Any]:
             f"it is no TOML: {error}",
             'Write lines such as mass = "oz" below a line [units].',
         ) from None
+    for part, values in data.items():
+        if part not in {*CHOICES, "money", "balanced"}:
+            raise _fault(file, part, "it is unknown",
+                         "The parts are [units], [print], [money] and [balanced].")  # fmt: skip
+        if not isinstance(values, dict):
+            raise _fault(file, part, "it is no part of its own", f"Write [{part}] on a line.")
+    return data
 
 
 def weights(path: Path | None = None) -> dict[str, float]:
@@ -106,12 +140,10 @@ def weights(path: Path | None = None) -> dict[str, float]:
 
     Raises FileFault as ``read`` does, and for a weight below 0 or all too great.
     """
-    return _weights(path or settings_file(), _data(path or settings_file()).get("balanced", {}))
+    return _weights(path or settings_file(), _parts(path or settings_file()).get("balanced", {}))
 
 
-def _weights(file: Path, values: Any) -> dict[str, float]:
-    if not isinstance(values, dict):
-        raise _fault(file, "balanced", "it is no part of its own", "Write [balanced] on a line.")
+def _weights(file: Path, values: dict[str, Any]) -> dict[str, float]:
     out: dict[str, float] = {}
     for name, value in values.items():
         if name not in WEIGHED:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -10,7 +10,7 @@ from typing import Any
 from routefinder import listing, tables, units
 from routefinder.errors import Fault, FileFault, InputError, LibraryFaults
 from routefinder.files import read_text
-from routefinder.library import regulated
+from routefinder.library import regulated, settings
 from routefinder.library.library import Library
 from routefinder.library.load import validate
 from routefinder.library.read import Document, read_yaml
@@ -18,7 +18,7 @@ from routefinder.library.resolve import ResolvedMaterial
 from routefinder.library.strengths import at_strength, of_substance
 from routefinder.records.equipment import Equipment
 from routefinder.records.material import _price
-from routefinder.records.shelf import Bench, BenchItem, Shelf, Supply, Tool
+from routefinder.records.shelf import Bench, BenchItem, Purse, Shelf, Supply, Tool
 
 COLUMNS = ("material", "amount", "strength", "price", "note")
 
@@ -62,7 +62,9 @@ def shops(library: Library, places: Sequence[str] = ()) -> Shelf:
         or any(place.casefold() in wanted for place in m.record.where)
     )
     name = f"these shops: {', '.join(sorted(wanted))}" if wanted else "every shop"
-    return Shelf(tuple(replace(s, in_shop=not s.everywhere) for s in every), name)
+    mine = purse(library)
+    sold_here = (mine.priced(replace(s, in_shop=not s.everywhere)) for s in every)
+    return Shelf(tuple(sold_here), name, (), mine)
 
 
 def read_shelf(path: Path, library: Library) -> Shelf:
@@ -73,6 +75,7 @@ def read_shelf(path: Path, library: Library) -> Shelf:
     The amounts of several lines of one material at one strength and price are added.
     """
     rows, faults = _shelf_rows(path)
+    own: dict[str, None] = {}  # the currencies that the file itself writes prices in
     supplies: list[Supply] = []
     lines: list[int] = []
     notes: list[str] = []
@@ -83,6 +86,8 @@ def read_shelf(path: Path, library: Library) -> Shelf:
         except InputError as error:
             faults.append(Fault(str(path), line, 0, str(row.get("material", "")), str(error), ""))
             continue
+        if row.get("price"):
+            own[item.currency] = None
         supplies.append(item)
         lines.append(line)
         if note:
@@ -95,13 +100,38 @@ def read_shelf(path: Path, library: Library) -> Shelf:
         raise FileFault(Fault(str(path), 0, 0, "", "the shelf is empty", "Add a material a line."))
     named = {s.id for s in supplies}
     supplies += [s for s in everywhere(library) if s.id not in named]
-    currencies = sorted({s.currency for s in supplies if s.currency and s.price_per_g})
-    if len(currencies) > 1:
+    found = purse(library, own)
+    if any(c != found.currency and c not in found.rates for c in own):
         raise FileFault(
-            Fault(str(path), 0, 0, "price", f"prices are in {' and '.join(currencies)}",
-                  "Use one currency; the library's own prices are in USD.")
+            Fault(str(path), 0, 0, "price", f"prices are in {' and '.join(sorted(own))}",
+                  f"Use one currency, or {_rate_hint(*list(own)[1::-1])}.")
         )  # fmt: skip
-    return Shelf(tuple(supplies), str(path), tuple(notes))
+    priced = [found.priced(s) for s in supplies]
+    notes += [_only_elsewhere(s) for s in priced if s.elsewhere is not None]
+    return Shelf(tuple(priced), str(path), tuple(notes), found)
+
+
+def purse(library: Library, currencies: Iterable[str] = ()) -> Purse:
+    """The purse of a shelf whose prices are written in ``currencies``, the first of them first.
+
+    Without any, the currency of the library's own prices. Raises FileFault for the settings.
+    """
+    theirs = (m.record.price[1] for m in library.materials.values() if m.record.price)
+    one = next(iter(currencies), None) or next(theirs, Purse().currency)
+    return Purse(one, settings.rates(one))
+
+
+def _rate_hint(known: str, wanted: str) -> str:
+    return f'set what one is worth in the settings: [money] rates = ["1 {known} = ... {wanted}"]'
+
+
+def _only_elsewhere(item: Supply) -> str:
+    assert item.elsewhere is not None
+    per_g, currency = item.elsewhere
+    return (
+        f"{item.name}: its price is known in {currency} only ({per_g * 1000:.3g} {currency}/kg) "
+        f"and is not counted; write it in {item.currency}, or {_rate_hint(currency, item.currency)}"
+    )
 
 
 def _told_apart(supplies: list[Supply]) -> list[Supply]:

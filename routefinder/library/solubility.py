@@ -32,13 +32,14 @@ class Crystallising:
     """What one table says of cooling from ``hot_C`` to ``cold_C``.
 
     ``hot`` and ``cold`` are g of crystals per 100 g of free water; ``hot`` is None when the salt
-    dissolves in its own crystal water there; ``cold_C`` is where the table was read. ``falls`` is
-    a stretch of the table that falls on warming (retrograde), if the window has one. ``share`` is
-    what one crop brings.
+    dissolves in its own crystal water there; ``hot_C`` and ``cold_C`` are where the table was
+    read. ``falls`` is a stretch of the table that falls on warming (retrograde), if the window has
+    one. ``share`` is what one crop brings.
     """
 
     hot: float | None
     cold: float | None
+    hot_C: float
     cold_C: float
     falls: tuple[float, float] | None
     source: str
@@ -73,26 +74,29 @@ def readings(tables: tuple[Solubility, ...], temperature_C: float) -> tuple[Tabl
 
 
 def crystallising(
-    library: Library, substance_id: str, hot_C: float, cold_C: float, *, clamp_cold: bool = False
+    library: Library, substance_id: str, hot_C: float, cold_C: float, *, clamp: bool = False
 ) -> tuple[Crystallising, ...]:
     """What each table says of cooling a solution so that ``substance_id`` crystallises.
 
-    ``clamp_cold``: a table that ends above the cold end is read at its end.
+    ``clamp``: a table that ends inside the window is read at its ends, so that what it says of the
+    crop is rather too small (a salt that dissolves better hot).
     """
     main = library.substances[substance_id]
     dry = library.substances[library.root(substance_id)]
     ratio = main.molar_mass_g / dry.molar_mass_g
     out = []
     for table in tables_of(library, substance_id):
-        read_C = max(cold_C, min(t for t, _ in table.at)) if clamp_cold else cold_C
-        hot, cold = (solutions.interpolate(table.at, t) for t in (hot_C, read_C))
+        least, most = min(t for t, _ in table.at), max(t for t, _ in table.at)
+        low, high = (max(cold_C, least), min(hot_C, most)) if clamp else (cold_C, hot_C)
+        hot, cold = (solutions.interpolate(table.at, t) for t in (high, low))
         if hot is None or cold is None:
             continue
         out.append(
             Crystallising(
                 solutions.crystals_per_free_water(hot, ratio),
                 solutions.crystals_per_free_water(cold, ratio),
-                read_C,
+                high,
+                low,
                 solutions.falls_between(table.at, cold_C, hot_C),
                 _source(table),
             )
@@ -130,11 +134,25 @@ def crystallises_dissolved(library: Library, step: ResolvedStep) -> bool:
     return library.root(others[0].substance) == library.root(main.id)
 
 
+def crystallises(library: Library, step: ResolvedStep) -> bool:
+    """Whether the step takes one dissolved salt, or two that join to a double salt, to crystals."""
+    if crystallises_dissolved(library, step):
+        return True
+    others = [p for p in step.reactants if library.substances[p.substance].formula != "H2O"]
+    return (
+        step.record.kind == "crystallisation"
+        and step.main.state == "s"
+        and len(step.products) == 1
+        and len(others) == 2
+        and all(p.state == "aq" for p in others)
+    )
+
+
 def window(
     library: Library, step: ResolvedStep, hot_C: float | None = None, cold_C: float | None = None
 ) -> tuple[Crystallising, ...]:
     """What the tables say of a crystallising step through its window; () when nothing is known."""
-    if not crystallises_dissolved(library, step):
+    if not crystallises(library, step):
         return ()
     high = step.record.temperature.high_C if hot_C is None else hot_C
     low = step.record.temperature.low_C if cold_C is None else cold_C

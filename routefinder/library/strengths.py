@@ -73,6 +73,20 @@ def at_strength(library: Library, base: Supply, text: str, poured: bool = False)
     )  # fmt: skip
 
 
+def in_water(library: Library, substance_id: str, text: str) -> float:
+    """The mass fraction of a solution in water from text, as for ``at_strength``."""
+    value, basis = _read(text)
+    if basis == "w/w":
+        return value
+    densities = curve(library, substance_id)
+
+    def rho(fraction: float) -> float | None:
+        found = densities.at(fraction)
+        return None if found is None else found.g_mL
+
+    return _fraction(library.substances[substance_id], value, basis, rho, text)
+
+
 def _read(text: str) -> tuple[float, str]:
     molar = _MOLAR.match(text)
     if molar:

@@ -167,3 +167,32 @@ def _check_id(value: str) -> str:
 
 
 Id = Annotated[str, BeforeValidator(lambda v: _check_id(str(v)))]
+
+
+def _per_mole(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    number, unit = units.split(value)
+    if unit in {"g/g", "kg/kg"}:
+        return number, "ratio"
+    try:
+        amount, kind = units.read_any(value, ("mass_per_amount", "volume_per_amount"))
+    except ValueError:
+        raise ValueError(
+            f"{value!r} is not an amount per mole; write '500 g/mol' or '2 L/mol' (per mole of the "
+            "limiting reactant), or '3 g/g' (per gram of it)"
+        ) from None
+    return amount, kind.removesuffix("_per_amount")
+
+
+def _per_mole_text(value: tuple[float, str]) -> str:
+    unit = {"mass": "g/mol", "volume": "mL/mol", "ratio": "g/g"}[value[1]]
+    return f"{value[0]!r} {unit}"
+
+
+PerMole = Annotated[
+    tuple[float, str],
+    BeforeValidator(_per_mole),
+    PlainSerializer(_per_mole_text, return_type=str, when_used="json"),
+    WithJsonSchema({"type": "string", "description": "'500 g/mol', '2 L/mol' or '3 g/g'"}),
+]

@@ -11,14 +11,31 @@ if TYPE_CHECKING:  # the command line reads the table of fields, which needs no 
 # what a step is charged in the order "cost", beside its materials: heat, filters, gloves (our
 # assumption, in the currency of the prices; the user may set it)
 STEP_COST = 1.0
+STATES = ("solid", "liquid", "solution", "gas")
 ORDERS = ("balanced", "cost", "yield", "time", "hazard", "steps")
+
+
+@dataclass(frozen=True)
+class State:
+    """The state in which the target is wanted: one of STATES.
+
+    ``strength`` is the least mass fraction of a solution, counted without crystal water; None where
+    any will do.
+    """
+
+    kind: str
+    strength: float | None = None
+
+    def __str__(self) -> str:
+        return self.kind if self.strength is None else f"{self.kind}, {self.strength * 100:g} %"
 
 
 @dataclass(frozen=True)
 class Limits:
     """What sets steps or routes aside. None means no limit.
 
-    ``measures`` are must-haves on whole routes: a measure and its worst value that will do.
+    ``purity`` is the least computed purity of the product, a mass fraction. ``measures`` are
+    must-haves on whole routes: a measure and its worst value that will do.
     """
 
     max_temperature_C: float | None = None
@@ -29,6 +46,7 @@ class Limits:
     max_time_min: float | None = None
     budget: float | None = None
     no_licence: bool = False
+    purity: float | None = None
     measures: tuple[tuple[str, float], ...] = ()
 
 
@@ -39,8 +57,9 @@ class Question:
     ``different``: only the best route of each way. ``make_reagents``: also routes that make
     reagents which could be bought. ``use_up`` is a substance on the shelf: routes that take most of
     it come first. ``front`` names measures: then not the best by ``order`` are wanted but the
-    routes that no other dominates in these. ``may_lack`` is how many needs of a route the bench may
-    leave unmet. ``prefer`` are preferences as written (``choice.prefer``).
+    routes that no other dominates in these. ``state`` is how the target is wanted, None as it is
+    usually kept. ``may_lack`` is how many needs of a route the bench may leave unmet. ``prefer``
+    are preferences as written (``choice.prefer``).
     """
 
     target: str
@@ -59,6 +78,7 @@ class Question:
     front: tuple[str, ...] = ()
     may_lack: int = 0
     prefer: str | None = None
+    state: State | None = None
 
     def __repr__(self) -> str:
         return f"<Question: {self.amount_g:g} g of {self.target} from {self.shelf.name}>"

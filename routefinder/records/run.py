@@ -96,6 +96,7 @@ class RunData(_Kept):
     target: Name
     target_name: Words
     target_g: Annotated[float, Field(gt=0, le=1e9)]
+    planned_g: Annotated[float, Field(gt=0, le=1e9)] | None = None
     order: Words = ""
     shelf: Words = ""
     bench: Words = ""
@@ -136,6 +137,7 @@ class _In(_Kept):
     stated: bool = True
     material: Name | None = None
     more: bool = False
+    whole: bool = False
 
 
 class _Out(_Kept):
@@ -145,6 +147,25 @@ class _Out(_Kept):
     wet: bool = False
     moisture: Share | None = None
     part: Annotated[float, Field(gt=0, le=1)] | None = None
+
+
+class _Strength(_Kept):
+    low: Share
+    share: Annotated[float, Field(gt=0, le=1)]
+    high: Share
+    density_g_mL: Annotated[float, Field(gt=0, le=100)] | None = None
+    words: Words = ""
+
+    @model_validator(mode="after")
+    def _rises(self) -> _Strength:
+        if not self.low <= self.share <= self.high:
+            raise ValueError("low, share and high do not rise")
+        return self
+
+
+class _Gone(_Kept):
+    grams: Grams
+    words: Words = ""
 
 
 class _Temperature(_Kept):
@@ -157,7 +178,9 @@ class _Remark(_Kept):
     of_entry: int | None = None
 
 
-ENTRIES: dict[str, type[_Kept]] = {"in": _In, "out": _Out, "temperature": _Temperature}
+ENTRIES: dict[str, type[_Kept]] = {
+    "in": _In, "out": _Out, "temperature": _Temperature, "strength": _Strength, "gone": _Gone,
+}  # fmt: skip
 
 
 def check_run(data: Any, at: str) -> None:

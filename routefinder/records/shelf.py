@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 from routefinder.records.base import Record, Texts
 from routefinder.records.capability import Capability
@@ -15,7 +16,8 @@ class Supply:
     """One material at hand.
 
     ``fractions`` are grams of each substance per gram of material; ``amount_g`` is None when the
-    amount is not given (then it is not counted). ``price_per_g`` is None when unknown.
+    amount is not given (then it is not counted). ``price_per_g`` is in ``currency``, None when
+    unknown; ``elsewhere`` is a price per g that is known only in another currency, and that.
     ``in_shop``: it would have to be bought; what a route makes itself is then not bought as well.
     ``material`` is its id in the library where that differs from ``id`` (one material at two
     strengths on a shelf). ``others`` are mass fractions of what has no substance, by its words;
@@ -31,6 +33,7 @@ class Supply:
     density_g_mL: float | None = None
     price_per_g: float | None = None
     currency: str = ""
+    elsewhere: tuple[float, str] | None = None
     everywhere: bool = False
     in_shop: bool = False
     note: str = ""
@@ -58,12 +61,37 @@ class Supply:
 
 
 @dataclass(frozen=True)
+class Purse:
+    """The one currency that a question reckons in, and what a unit of others is worth in it.
+
+    A price in a currency without a rate counts as not known (``Supply.elsewhere`` keeps it):
+    sums of two currencies are never added.
+    """
+
+    currency: str = "USD"
+    rates: Mapping[str, float] = field(default_factory=dict)
+
+    def priced(self, supply: Supply) -> Supply:
+        """A supply with its price in this currency."""
+        price, theirs = supply.price_per_g, supply.currency
+        if price and theirs and theirs != self.currency:
+            rate = self.rates.get(theirs)
+            if rate is None:
+                return replace(
+                    supply, price_per_g=None, currency=self.currency, elsewhere=(price, theirs)
+                )
+            price *= rate
+        return replace(supply, price_per_g=price, currency=self.currency)
+
+
+@dataclass(frozen=True)
 class Shelf:
-    """All materials at hand. ``name`` says where the shelf came from."""
+    """All materials at hand. ``name`` says where the shelf came from, ``purse`` what counts."""
 
     supplies: tuple[Supply, ...]
     name: str = "shelf"
     notes: tuple[str, ...] = ()
+    purse: Purse = Purse()
 
     def __repr__(self) -> str:
         return f"<Shelf {self.name}: {len(self.supplies)} materials>"

@@ -12,7 +12,7 @@ from typing import Any
 from pydantic import Field, model_serializer, model_validator
 
 from routefinder import units
-from routefinder.records.base import Fraction, Record, Sources, Temperature, Texts, Time
+from routefinder.records.base import Fraction, PerMole, Record, Sources, Temperature, Texts, Time
 
 _ALWAYS = ("for", "attended", "also", "note", "source")
 _HEATS = ("at", "to", "within")
@@ -27,8 +27,8 @@ STAGES: dict[str, tuple[str, tuple[str, ...]]] = {
     "gas off": ("let the gas off", _HEATS),
     "electrolyse": ("pass the current", (*_HEATS, "current", "efficiency")),
     "distil": ("distil", _HEATS),
-    "boil down": ("boil down", (*_HEATS, "until")),
-    "crystallise": ("let crystals grow", ("at", "crops")),
+    "boil down": ("boil down", (*_HEATS, "until", "leaves")),
+    "crystallise": ("let crystals grow", ("at", "crops", "leaves")),
     "settle": ("let settle", ()),
     "decant": ("pour off", ("holds", "times")),
     "filter": ("filter", ("holds",)),
@@ -48,8 +48,10 @@ class Stage(Record):
     where it goes); ``within`` the tolerance in K. ``for`` is the time of one round, ``times`` how
     many rounds, with ``between`` done between two. ``holds`` is grams of liquor that a gram of
     solid keeps; ``pushes_out`` the share of it that a wash replaces, ``moisture`` grams of water
-    left per gram of dried product. ``also`` are equations that run besides the step's own, with
-    states; what they take and make is counted. ``attended`` None: nobody has said.
+    left per gram of dried product; ``leaves`` the free water (not bound in crystals) that boiling
+    down, or an open dish, leaves: grams per mole of the limiting reactant. ``also`` are equations
+    that run besides the step's own, with states; what they take and make is counted. ``attended``
+    None: nobody has said.
     """
 
     kind: str
@@ -68,6 +70,7 @@ class Stage(Record):
     current_A: float | None = Field(None, alias="current")
     efficiency: Fraction | None = None
     until: str = ""
+    leaves: PerMole | None = None
     crops: int | None = None
     holds: Fraction | None = None
     pushes_out: Fraction | None = None
@@ -139,6 +142,8 @@ class Stage(Record):
             share = getattr(self, name)
             if share is not None and not 0 <= share <= 1:
                 raise ValueError(f"{name} must lie between 0 and 1 (100 %)")
+        if self.leaves is not None and (self.leaves[1] != "mass" or self.leaves[0] < 0):
+            raise ValueError("leaves is grams of water, such as '59 g/mol'")
         if self.holds is not None and self.holds < 0:
             raise ValueError("holds must not be negative")
         return self
@@ -211,6 +216,8 @@ def _text(key: str, value: Any) -> Any:
     if key in {"holds", "pushes_out", "moisture", "efficiency"}:
         text = f"{value * 100!r} %"
         return text if units.read_fraction(text) == value else repr(value)
+    if key == "leaves":
+        return f"{value[0]!r} g/mol"
     if key == "source":
         return [str(s) for s in value]
     return list(value) if isinstance(value, tuple) else value

@@ -15,7 +15,7 @@ from routefinder.errors import FieldError, InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.library import regulated
 from routefinder.library.library import Library
-from routefinder.records.question import Question
+from routefinder.records.question import Question, State
 from routefinder.records.substance import Substance
 from routefinder.search import explain
 from routefinder.search.route import Ending, Found
@@ -123,6 +123,23 @@ class Fronted:
 
 
 @dataclass(frozen=True)
+class EndsAs:
+    """In what state the target was wanted (``said`` by the user, else as it is usual).
+
+    ``met`` says that every route ends so; ``solids`` are other forms of it that the library makes
+    as solids; ``possible`` that some step of the library makes it in the wanted state, ``stopped``
+    that the search for that was stopped before its end.
+    """
+
+    asked: State
+    said: bool
+    met: bool
+    solids: tuple[str, ...]
+    possible: bool
+    stopped: bool = False
+
+
+@dataclass(frozen=True)
 class Answer:
     """What ``find`` gives back."""
 
@@ -138,6 +155,7 @@ class Answer:
     notes: tuple[str, ...]
     why_none: NoRoute | None = None
     front: Fronted | None = None
+    state: EndsAs | None = None
 
     def __repr__(self) -> str:
         routes = digits.count(len(self.routes), "route")

@@ -23,7 +23,8 @@ class Piece:
 
     ``kind`` is "material", "equipment" or "limit". ``does`` says, for equipment, what the route
     needs of it. ``or_else`` names what would serve this route as well. Of a material the route
-    takes ``grams``, worth ``money`` by the gram (None: no price), ``packs`` in whole packs.
+    takes ``grams``, worth ``money`` in ``currency`` by the gram (None: no price), ``packs`` in
+    whole packs.
     """
 
     kind: str
@@ -34,6 +35,7 @@ class Piece:
     money: float | None = None
     packs: Chosen | None = None
     change: Change | None = None
+    currency: str = ""
 
 
 @dataclass(frozen=True)

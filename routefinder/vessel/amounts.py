@@ -14,12 +14,12 @@ from collections.abc import Callable, Sequence
 
 from routefinder.graph.needs import (
     Need,
+    end_of,
     meets,
     need_of,
     need_of_aid,
     offers_of_step,
     offers_of_supply,
-    target_need,
 )
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -55,11 +55,11 @@ def providers(
         wanted = [need_of(library, part, step) for part in step.reactants]
         wanted += [need_of_aid(library, aid) for aid in step.aids]
         for need in dict.fromkeys(wanted):
-            maker = next(
-                (e.id for e in made if any(meets(library, o, need) for o in offers_of_step(e))),
-                None,
-            )
-            found = (
+            makers = [e for e in made if any(meets(library, o, need) for o in offers_of_step(e))]
+            again = [e for e in makers if e.main == step.main]  # what this step makes purer
+            maker = (again or makers)[0].id if makers else None
+            found: Supply | str | None = maker if again else None
+            found = found or (
                 _best_supply(library, at_hand, need) or maker or _best_supply(library, shops, need)
             )
             if found is None:
@@ -137,9 +137,8 @@ def amounts(
     provide = providers(library, steps, supplies)
     substances = library.substances
     demand: dict[tuple[str, str], float] = {}  # (step id, product substance) -> moles
-    goal = target_need(library, target)
-    last = next(s for s in steps if any(meets(library, o, goal) for o in offers_of_step(s)))
-    form = _form_from(library, last, goal)
+    last_id, form, goal = end_of(library, steps, target)
+    last = next(s for s in steps if s.id == last_id)
     demand[last.id, form] = target_g / substances[target].molar_mass_g
     back: list[Wanted] = []
     by_id = {s.id: s for s in steps}
@@ -172,7 +171,7 @@ def amounts(
     results = forwards(library, back[::-1], demand, ideal)
     limits = _limit_chain(steps, provide, last, library)
     return Amounts(
-        target, target_g, last.id, tuple(results), _draws(results), limits,
+        target, target_g, last.id, form, goal, tuple(results), _draws(results), limits,
         provide,
     )  # fmt: skip
 

@@ -9,7 +9,6 @@ of an earlier step brings its share of all that went on there.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -36,8 +35,12 @@ def charge_of(
 ) -> Charge:
     """The charge of one step of a route; ``made`` holds the courses of the earlier steps."""
     contents, wash = NOTHING, NOTHING
+    reacts = stages_of(library, step).reacts
+    later: dict[int, Stream] = {}  # in time for the reaction; else it is counted from the start
     fates: dict[str, str] = {}
+    by_feed: list[Stream] = []
     for feed in feeds:
+        by_feed.append(NOTHING)
         if feed.drawn_g <= 1e-9:
             continue
         if isinstance(feed.origin, str):
@@ -48,17 +51,21 @@ def charge_of(
         else:
             stream = _of_supply(library, step, feed, feed.origin)
             fates.update(feed.origin.fates)
+        by_feed[-1] = stream
         if feed.role == "wash":
             wash = wash + stream
         else:
             contents = contents + stream
+            for place, share in step.charges_of(feed.substance):
+                if 0 < place < reacts:
+                    later[place] = later.get(place, NOTHING) + stream * share
         if feed.role == "fuel":
             fates[feed.form] = BURNS
     names = {k: v for k, v in fates.items() if k in library.substances}
     words = {OTHER + k: v for k, v in fates.items() if k not in library.substances}
     own = {step.main.substance, *(p.substance for p in step.reactants)}
     kept = {k: v for k, v in {**names, **words}.items() if k not in own}
-    return Charge(contents, turns, wash, kept)
+    return Charge(contents, turns, wash, kept, tuple(by_feed), later)
 
 
 def onward(library: Library, feed: Feed, maker: Course) -> Stream:
@@ -137,36 +144,8 @@ def _phase(
     return "aq" if soluble else "s"
 
 
-def weighed(
-    library: Library,
-    step: ResolvedStep,
-    material: Supply,
-    fractions: Mapping[str, float],
-    form: str,
-) -> Charge:
-    """The charge of one turn of a step: the limiting reactant as ``form`` from ``material``.
-
-    ``fractions`` are the material's, as measured; the other solids and what stays in the charge go
-    in pure, in the step's proportions and excesses. Gases come in as they react.
-    """
-    supply = replace(material, fractions=dict(fractions))
-    molar = library.substances[form].molar_mass_g
-    moles = step.limiting.moles
-    grams = moles * molar / fractions[form]
-    feeds = [Feed(step.limiting.substance, form, moles, moles * molar, grams - moles * molar,
-                  supply, "reactant")]  # fmt: skip
-    for part in step.reactants:
-        if part.substance != step.limiting.substance and part.state != "g":
-            extra = part.moles * (1 + step.excess.get(part.substance, 0.0))
-            feeds.append(_pure(library, part.substance, extra, "reactant"))
-    for aid in step.aids:
-        mass = aid.mass_g * step.limiting.moles
-        molar = library.substances[aid.substance].molar_mass_g
-        feeds.append(_pure(library, aid.substance, mass / molar, aid.role))
-    return charge_of(library, step, feeds, 1.0, {})
-
-
-def _pure(library: Library, substance: str, moles: float, role: str) -> Feed:
+def pure(library: Library, substance: str, moles: float, role: str) -> Feed:
+    """Moles of a substance put in pure, as a feed."""
     record = library.substances[substance]
     supply = Supply(substance, record.name, "solid", {substance: 1.0}, substance)
     return Feed(substance, substance, moles, moles * record.molar_mass_g, 0.0, supply, role)

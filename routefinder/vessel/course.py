@@ -44,7 +44,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.material import FATES
 from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel.stages import Stages, stages_of
-from routefinder.vessel.stream import NOTHING, WATER, Number, Part, Stream, least, total
+from routefinder.vessel.stream import NOTHING, REST, WATER, Number, Part, Stream, least, total
 
 STOPS = frozenset({
     "esterification", "causticising", "hydrolysis", "condensation", "saponification",
@@ -76,13 +76,21 @@ class Charge:
     """What is weighed in for one step: the vessel's contents, the wash, and what drifts along.
 
     ``turns`` are moles of the equation that the limiting reactant allows. ``fates`` says of a
-    companion what becomes of it.
+    companion what becomes of it; ``by_feed`` is what each feed brings, in their order. ``later`` is
+    the part of ``contents`` that goes in at a later stage, by the place of that stage.
     """
 
     contents: Stream
     turns: Number
     wash: Stream = NOTHING
     fates: Mapping[str, str] = field(default_factory=dict)
+    by_feed: tuple[Stream, ...] = ()
+    later: Mapping[int, Stream] = field(default_factory=dict)
+
+    @property
+    def at_first(self) -> Stream:
+        """What goes in with the first charge."""
+        return self.contents - total(self.later.values())
 
 
 @dataclass(frozen=True)
@@ -104,7 +112,9 @@ class Course:
     """A step from charge to what goes on.
 
     ``product`` goes on (with all that comes along); ``leavings`` is what is left over, by what it
-    is at the bench ("filtrate", "residue"...); ``recovered`` by-products by substance.
+    is at the bench ("filtrate", "residue"...); ``recovered`` by-products by substance. ``begun`` is
+    what is in the vessel as the reaction begins: what dissolves is dissolved, nothing has turned.
+    ``layered``: a liquid product is washed in its vessel, layer by layer.
     """
 
     charge: Charge
@@ -114,6 +124,8 @@ class Course:
     recovered: Mapping[str, Stream]
     behaviour: Behaviour
     stages: Stages
+    begun: Stream = NOTHING
+    layered: bool = False
 
     def after(self, kind: str) -> Point:
         """The point after the last stage of this kind. Raises KeyError when there is none."""
@@ -186,6 +198,7 @@ class _Work:
         self.library, self.step, self.charge = library, step, charge
         self.how, self.plan, self.recover = how, plan, recover
         self.vessel: Stream = NOTHING
+        self.begun: Stream = charge.contents
         self.filtrate: Stream = NOTHING  # set aside when the product is in it
         self.left: dict[str, Stream] = {}
         self.now: dict[str, Stream] = {}
@@ -196,6 +209,7 @@ class _Work:
         self.lost = False  # whether the lost part of the product has been put somewhere
         washes = [i for i, s in enumerate(plan.listed) if s.kind == "wash"]
         self.washes = len(washes)
+        self.first = next((i for i, s in enumerate(plan.listed) if s.kind == "charge"), 0)
 
     # --- the ledger ------------------------------------------------------------------------
 
@@ -211,8 +225,11 @@ class _Work:
     def do(self, place: int, stage: Stage) -> Point:
         """Run one stage."""
         self.now, self.taken = {}, NOTHING
-        if stage.kind == "charge" and place == 0:
-            self.vessel = self.vessel + self.charge.contents
+        if stage.kind == "charge" and place == self.first:
+            self.vessel = self.vessel + self.charge.at_first
+        elif place in self.charge.later:
+            self.taken = self.charge.later[place]
+            self.vessel = self.vessel + self.taken
         for text in stage.also:
             self._also(text)
         if place == self.plan.reacts:
@@ -281,6 +298,7 @@ class _Work:
         for term in self.step.reactants:
             self._dissolve(term)
         self._dissolve_besides()
+        self.begun = self.vessel
         turns = self.how.conversion * self.charge.turns
         allowed = [h for t in self.step.reactants if (h := self._have(t)) is not None]
         self._turn(self.step.reactants, self.step.products, least([turns, *allowed]))
@@ -319,9 +337,9 @@ class _Work:
         rest = gone.mass_g - made.mass_g
         if self.step.is_recipe and left == self.step.reactants:
             # a recipe names what is kept; the rest goes with the liquor, or off with the heat
-            self.vessel = self.vessel + Stream({("~the rest of the recipe", "aq"): rest})
+            self.vessel = self.vessel + Stream({REST: rest})
             if self.dry:
-                self.leave("gas", Stream({("~the rest of the recipe", "aq"): rest}))
+                self.leave("gas", Stream({REST: rest}))
         for term in right:
             if term.state == "g":
                 self._let_off(term, turns)
@@ -517,7 +535,7 @@ class _Work:
         return Course(
             self.charge, points, _clean(product),
             {k: _clean(v) for k, v in leavings.items() if _any(v.mass_g)},
-            recovered, self.how, self.plan,
+            recovered, self.how, self.plan, self.begun, main.state == "l",
         )  # fmt: skip
 
     def _part_by_products(self, leavings: dict[str, Stream]) -> None:
@@ -573,6 +591,6 @@ def _clean(stream: Stream) -> Stream:
 
 def balance_g(course: Course) -> Number:
     """Grams in less grams out of a course: 0 but for rounding."""
-    into = course.charge.contents.mass_g + total(p.taken for p in course.points).mass_g
+    into = course.charge.at_first.mass_g + total(p.taken for p in course.points).mass_g
     out = course.product.mass_g + total(course.leavings.values()).mass_g
     return into - out - total(course.recovered.values()).mass_g

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from routefinder.graph.needs import meets, offers_of_step, target_need
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -124,7 +123,6 @@ def _greatest(values: list[Any]) -> Any:
 def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
     """The coefficients behind ``found``; ``ideal`` as in ``amounts`` (then give yields of 1)."""
     steps = tuple(a.step for a in found.steps)
-    place = {s.id: i for i, s in enumerate(steps)}
     users: dict[tuple[str, str], list[tuple[int, float]]] = {}
     takes: dict[str, list[Take]] = {}
     supplies: dict[str, Supply] = {}
@@ -152,9 +150,6 @@ def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
             takes.setdefault(supply.id, []).append(
                 Take(i, moles, pure_g / supply.fractions[feed.form], feed.role == "reactant")
             )
-    goal = target_need(library, found.target)
-    last = steps[place[found.last]]
-    form = next(o[0] for o in offers_of_step(last) if meets(library, o, goal))
     goal_mol = found.target_g / library.substances[found.target].molar_mass_g
     kept = []
     for step in steps:
@@ -163,7 +158,7 @@ def flow_of(library: Library, found: Amounts, *, ideal: bool = False) -> Flow:
             main = part.substance == step.main.substance
             share = None if main else 1.0 if ideal else step.recovered[part.substance]
             wanted = tuple(users.get((step.id, part.substance), ()))
-            is_goal = step.id == found.last and part.substance == form
+            is_goal = step.id == found.last and part.substance == found.form
             if wanted or is_goal or main:
                 usual = 1.0 if ideal else step.record.yield_.typical
                 how = behaviour_of(library, step, usual)

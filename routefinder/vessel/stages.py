@@ -1,5 +1,9 @@
 """The stages of a step: as its record writes them, or derived by the rules below and marked so.
 
+A record may write the beginning alone (charge, heat, cool): in what order things go in, and how
+hot; the rest is derived. What a later charge names goes in there; a charge after the reaction is
+counted from the start all the same (an equation runs once), and is told in its place.
+
 Rules, where a record says nothing (common practice, ours):
 
     dry heat        charge, heat, hold, cool; then, if it has a wash: wash, filter, dry
@@ -23,7 +27,7 @@ from dataclasses import dataclass
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.solubility import crystallises_dissolved
-from routefinder.records.stage import Stage
+from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel.kiln import TOUCH_C, usual_minutes
 
 HOT_C = 40.0  # above it somebody or something heats
@@ -32,6 +36,7 @@ _WAITS = (
     "electrolyse", "distil", "hold", "crystallise", "settle", "stand", "dry", "stir", "gas off",
 )  # fmt: skip
 _DRIED = re.compile(r"\bdr(?:y|ied)\b")
+BEGINS = ("charge", "heat", "cool")
 REACTS = ("electrolyse", "distil", "hold", "stir", "gas off", "boil down", "stand")
 
 
@@ -63,10 +68,12 @@ def stages_of(library: Library, step: ResolvedStep) -> Stages:
         return known
     written = step.record.stages
     crystals = crystallises_dissolved(library, step)
-    listed = _with_wash(step, written or tuple(_derive(library, step)))
+    begun = all(s.kind in BEGINS for s in written)
+    derived = _derive(library, step, written) if begun else []
+    listed = _with_wash(step, tuple(derived) or written)
     dry = is_dry_heat(step)
     found = Stages(
-        listed, not written, _reacts(listed, crystals), dry, crystals,
+        listed, begun, _reacts(listed, crystals, dry), dry, crystals,
         _alone(library, step) if dry else (),
     )  # fmt: skip
     library.keep("stages", step, found)
@@ -105,14 +112,18 @@ def _alone(library: Library, step: ResolvedStep) -> tuple[ResolvedStep, ...]:
     return tuple(out.values())
 
 
-def _reacts(listed: tuple[Stage, ...], crystals: bool) -> int:
+def _reacts(listed: tuple[Stage, ...], crystals: bool, dry: bool) -> int:
+    """The place of the first stage of a kind that reacts, after what is charged before a filter."""
+    parted = next((i for i, s in enumerate(listed) if s.kind in SEPARATES), len(listed))
+    parted = 1 if dry else parted  # what is stirred into a hot charge counts from the start
+    in_by = max((i for i, s in enumerate(listed[:parted]) if s.kind == "charge"), default=0)
     if crystals:
         for i, stage in enumerate(listed):
             if stage.kind == "crystallise":
                 return i
-    for kinds in (REACTS, ("crystallise",)):  # two salts dissolved grow a double salt
-        for i, stage in enumerate(listed):
-            if stage.kind in kinds:
+    for kinds, first in ((REACTS, in_by), (REACTS, 0), (("crystallise",), 0)):
+        for i, stage in enumerate(listed):  # two salts dissolved grow a double salt, last
+            if stage.kind in kinds and i > first:
                 return i
     return 0
 
@@ -125,8 +136,12 @@ def is_dry_heat(step: ResolvedStep) -> bool:
     return heated and not damp and not wetted
 
 
-def _derive(library: Library, step: ResolvedStep) -> list[Stage]:
+def _derive(library: Library, step: ResolvedStep, written: tuple[Stage, ...] = ()) -> list[Stage]:
     stages = _dry(step) if is_dry_heat(step) else _wet(library, step)
+    if written:
+        heats = any(s.kind == "heat" for s in written)
+        past = 2 if heats and stages[1].kind == "heat" else 1
+        stages = [*written, *stages[past:]]
     time = step.record.time.waiting_min
     for kind in _WAITS:
         place = next((i for i, s in enumerate(stages) if s.kind == kind), None)

@@ -122,11 +122,17 @@ class Draw:
 
 @dataclass(frozen=True)
 class Amounts:
-    """All amounts of a route for one target amount; ``last`` is the step that makes the target."""
+    """All amounts of a route for one target amount.
+
+    ``last`` is the step that makes the target, ``form`` what it makes it as (dissolved, another
+    hydrate may stand for it), ``goal`` the need that this meets.
+    """
 
     target: str
     target_g: float
     last: str
+    form: str
+    goal: Need
     steps: tuple[StepAmounts, ...]
     draws: tuple[Draw, ...]
     limits: str = ""

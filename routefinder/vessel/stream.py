@@ -24,6 +24,7 @@ else:
 Part = tuple[str, str]
 WATER: Part = ("water", "l")
 OTHER = "~"
+REST: Part = (OTHER + "the rest of the recipe", "aq")  # what a recipe does not name
 
 
 @dataclass(frozen=True)

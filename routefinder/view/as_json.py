@@ -6,16 +6,17 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from routefinder.asking.fields import FIELDS
+from routefinder.assessment.ending import EndState
 from routefinder.assessment.measure import Measure
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
 from routefinder.library.evidence import of_yield
 from routefinder.library.value import NAMES
-from routefinder.records.question import Question
+from routefinder.records.question import Question, State
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
-from routefinder.view import danger_words
+from routefinder.view import danger_words, state_words
 from routefinder.view.yield_words import as_data
 
 if TYPE_CHECKING:
@@ -39,6 +40,8 @@ def _plain(value: Any, pairs: bool) -> Any:
     """A shelf or bench by its name, pairs as a mapping, other tuples as lists."""
     if isinstance(value, Shelf | Bench):
         return value.name
+    if isinstance(value, State):
+        return str(value)
     if not isinstance(value, tuple):
         return value
     return dict(value) if pairs else list(value)
@@ -58,6 +61,7 @@ def answer(found: Answer) -> dict[str, Any]:
             "amount_g": q.amount_g,
         },
         "question": _question(q),
+        "state": _state(found),
         "ending": str(found.ending),
         "gap": found.gap,
         "routes": [route(r) | ({"reuse": _reuse(r)} if q.reuse else {}) for r in found.routes],
@@ -75,6 +79,32 @@ def answer(found: Answer) -> dict[str, Any]:
             "set_aside": [vars(a) for a in why.aside],
         },
         "notes": list(found.notes),
+    }
+
+
+def _state(found: Answer) -> dict[str, Any] | None:
+    """In what state the target was wanted, and whether the routes end so."""
+    state = found.state
+    if state is None:
+        return None
+    return {
+        "wanted": str(state.asked),
+        "said": state.said,
+        "met": state.met,
+        "other_solids": list(state.solids),
+        "sentence": state_words.sentence(found) or None,
+    }
+
+
+def ends(found: EndState) -> dict[str, Any]:
+    """The state in which a route leaves its target."""
+    made = found.liquor
+    return {
+        "state": found.kind,
+        "water_share": found.water_share,
+        "strength": made.strength if made else None,
+        "mol_per_L": made.mol_per_L if made else None,
+        "solution_g": made.total_g if made else None,
     }
 
 
@@ -138,6 +168,7 @@ def route(found: Route) -> dict[str, Any]:
             "share": a.carried.share,
             "from": [{"id": s.id, "mol": mol} for s, mol in a.carried.supplies],
         },
+        "ends": ends(a.ends),
         "purity": {
             "share": a.purity.share,
             "besides": [{"what": w, "share": share} for w, share in a.purity.besides],

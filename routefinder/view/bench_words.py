@@ -10,8 +10,9 @@ from routefinder.assessment import drying_words
 from routefinder.assessment.heat import HeatOfStep
 from routefinder.hazards.attendance import Attendance
 from routefinder.listing import listed
-from routefinder.records.stage import STAGES
+from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import Step
+from routefinder.view.words import things_left
 from routefinder.worksheet.bench_work import BenchPortion, StepWork
 from routefinder.worksheet.safety import Gear
 
@@ -58,29 +59,7 @@ def doing(w: StepWork) -> list[str]:
     record = w.plan.amount.step.record
     vessel = f" in the {w.vessel}" if w.vessel else ""
     if w.charge:
-        first, *rest = w.charge
-        verb = "Measure" if first.liquid and first.from_step is None else "Put"
-        out.append(f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}.")
-        # before anything goes in
-        out += [f"Mind: {note}." for note in (*w.plan.heat.notes, *_of_the_charge(record))]
-        burning = bool(first.burns)
-        for i, p in enumerate(rest):
-            slowly = w.in_portions and i == len(rest) - 1
-            each = "each when the foam has fallen" if w.foams else "letting it cool between"
-            portions = f", in portions, {each}" if slowly else ""
-            if p.little_by_little:
-                out.append(f"Add {portion(p)} little by little with stirring, the next only when "
-                           "the last has calmed down; wait when it warms.")  # fmt: skip
-            elif p.liquid and burning and not p.burns:
-                out.append(f"Pour {portion(p)} slowly into it with stirring{portions}.")
-            elif p.burns and p.liquid:
-                out.append(f"Pour {portion(p)} slowly into it with stirring, never the other way "
-                           f"round{portions}.")  # fmt: skip
-            elif p.burns:
-                out.append(f"Add {portion(p)} in small lots with stirring: it heats{portions}.")
-            else:
-                out.append(f"Add {portion(p)}{portions}.")
-            burning = burning or bool(p.burns)
+        out += _putting_in(w)
     out += [
         f"Lead in {portion(p)}, under the surface, as fast as it is taken up." for p in w.led_in
     ]
@@ -89,7 +68,7 @@ def doing(w: StepWork) -> list[str]:
     out.append(f"Work at {window}{vessel if not w.charge else ''}{stages(record)}.")
     if not w.charge:
         out += [f"Mind: {note}." for note in w.plan.heat.notes]
-    if w.plan.heat.heater is not None and w.plan.heat.heating_min:
+    if w.plan.heat.heater is not None and w.plan.heat.heating_min and not _hot_before(w):
         out.append(_heating(w, w.plan.heat.heater.name, w.plan.heat.heating_min))
     for i, crop in enumerate(w.crops, start=1):
         which = f"Crop {i}: " if len(w.crops) > 1 else ""
@@ -121,7 +100,7 @@ def doing(w: StepWork) -> list[str]:
                        "is in the first slowly into it, never the other way round.")  # fmt: skip
         else:
             out.append(f"When it is done, add {portion(p)}.")
-    if w.filters:
+    if w.filters and not _parted_before(w):
         out.append("Filter.")
     out += _washing(w)
     if w.agents:
@@ -132,7 +111,82 @@ def doing(w: StepWork) -> list[str]:
     return out
 
 
-def _heating(w: StepWork, heater: str, minutes: float) -> str:
+def _putting_in(w: StepWork) -> list[str]:
+    """Everything in its order, and what the stages do between one charge and the next."""
+    first, *rest = w.charge
+    record = w.plan.amount.step.record
+    verb = "Measure" if first.liquid and first.from_step is None else "Put"
+    thinned = any(p.to_dissolve or (p.stage and p.liquid and p.burns) for p in rest)
+    keep = thinned and first.water
+    back = ", half of it; the other half waits for what goes in later" if keep else ""
+    out = [f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}{back}."]
+    # before anything goes in
+    notes = [s.note for s in record.stages[:1] if s.kind == "charge" and s.note]
+    out += [f"Mind: {note}." for note in (*w.plan.heat.notes, *notes)]
+    burning = bool(first.burns)
+    place = first.stage
+    for i, p in enumerate(rest):
+        last = i == len(rest) - 1
+        text = _adding(w, p, burning, w.in_portions and last, keep)
+        if p.stage != place:
+            out += _between(w, place, p.stage)
+            place = p.stage
+            if note := record.stages[place].note:
+                alone = sum(q.stage == place for q in rest) == 1
+                text = f"{text.rstrip('.')} ({note})." if alone else text
+                out += [] if alone else [f"Mind: {note}."]
+        out.append(text)
+        burning = burning or bool(p.burns)
+    return out
+
+
+def _adding(w: StepWork, p: BenchPortion, burning: bool, slowly: bool, keep: bool) -> str:
+    """How one thing goes in; ``burning``: onto an acid or a lye that burns."""
+    each = "each when the foam has fallen" if w.foams else "letting it cool between"
+    portions = f", in portions, {each}" if slowly else ""
+    if p.to_dissolve:
+        where = "the water kept back" if keep else "as little water as takes it up"
+        also = ", in small lots: it heats" if p.burns else ""
+        return (
+            f"Dissolve {portion(p)} in {where}{also}, and pour it slowly into the rest{portions}."
+        )
+    if p.stage and p.liquid and p.burns and keep:
+        return (
+            f"Pour {portion(p)} slowly into the water kept back, never the other way round, and "
+            f"that slowly into the rest with stirring{portions}."
+        )
+    if p.little_by_little:
+        return (
+            f"Add {portion(p)} little by little with stirring, the next only when the last has "
+            "calmed down; wait when it warms."
+        )
+    if p.liquid and burning and not p.burns:
+        return f"Pour {portion(p)} slowly into it with stirring{portions}."
+    if p.burns and p.liquid:
+        return (
+            f"Pour {portion(p)} slowly into it with stirring, never the other way round{portions}."
+        )
+    if p.burns:
+        return f"Add {portion(p)} in small lots with stirring: it heats{portions}."
+    if p.stage and p.liquid:
+        return f"Pour {portion(p)} slowly into it with stirring{portions}."
+    return f"Add {portion(p)}{portions}."
+
+
+def _between(w: StepWork, place: int, then: int) -> list[str]:
+    """What is done after one charge and before the next, and how the next goes in."""
+    out = []
+    for stage in w.plan.amount.step.record.stages[place + 1 : then]:
+        text = one_stage(stage)
+        if stage.kind == "heat" and w.plan.heat.heater is not None and w.plan.heat.heating_min:
+            warm = _heating(w, w.plan.heat.heater.name, w.plan.heat.heating_min, now=True)
+            out.append(f"{text[0].upper()}{text[1:]}: {warm[0].lower()}{warm[1:]}")
+        elif stage.kind != "charge":
+            out.append(f"{text[0].upper()}{text[1:]}.")
+    return out
+
+
+def _heating(w: StepWork, heater: str, minutes: float, now: bool = False) -> str:
     """How long a heater heats; what heats itself past its window is only started by it."""
     heat = w.plan.heat
     low = w.plan.amount.step.record.temperature.low_C
@@ -141,34 +195,50 @@ def _heating(w: StepWork, heater: str, minutes: float) -> str:
         return (f"It warms itself: if it does not start, warm it a little with {heater}, and take "
                 "the heat away as soon as it does; a cold bath at hand.")  # fmt: skip
     long = digits.duration(minutes) if minutes >= 1 else "a minute"
-    when = ", when its stage comes" if w.plan.amount.step.record.stages else ""
+    when = ", when its stage comes" if w.plan.amount.step.record.stages and not now else ""
     return f"Heat with {heater}{when}: about {long}."
 
 
-def _of_the_charge(record: Step) -> list[str]:
-    """How things are put in, where the step's stages say so."""
-    return [s.note for s in record.stages if s.kind == "charge" and s.note]
+def _last_charge(record: Step) -> int:
+    return max((i for i, s in enumerate(record.stages) if s.kind == "charge"), default=0)
+
+
+def _hot_before(w: StepWork) -> bool:
+    """Whether it was heated between two charges."""
+    stages_ = w.plan.amount.step.record.stages
+    last = max((p.stage for p in w.charge), default=0)
+    return any(s.kind == "heat" for s in stages_[:last])
+
+
+def _parted_before(w: StepWork) -> bool:
+    """Whether its only filter comes before something else goes in."""
+    stages_ = w.plan.amount.step.record.stages
+    last = max((p.stage for p in w.charge), default=0)
+    filters = [i for i, s in enumerate(stages_) if s.kind == "filter"]
+    return bool(filters) and filters[-1] < last
+
+
+def one_stage(stage: Stage) -> str:
+    """A stage in words, with its figures."""
+    words, low, high = STAGES[stage.kind][0], stage.at_C, stage.to_C
+    if stage.kind == "heat":
+        words = "bring" if high is not None else "heat"
+    if low is not None and high is not None and low != high:
+        words += f" at {digits.window(low, high)}"
+    elif (only := low if low is not None else high) is not None:
+        at = "to" if low is None and stage.kind in {"heat", "cool"} else "at"
+        words += f" {at} {digits.temperature(only)}"
+    more = [digits.duration(stage.for_min)] if stage.for_min else []
+    more += [f"{stage.times} times"] if stage.times > 1 else []
+    more += [stage.until] if stage.until else []
+    more += [stage.note] if stage.note and "this record" not in stage.note else []
+    return words + (f" ({', '.join(more)})" if more else "")
 
 
 def stages(record: Step) -> str:
-    """The stages that a record writes, in order: a window by itself does not say what is hot."""
-    said = []
-    for s in record.stages:
-        if s.kind == "charge":
-            continue
-        words, low, high = STAGES[s.kind][0], s.at_C, s.to_C
-        if s.kind == "heat":
-            words = "bring" if high is not None else "heat"
-        if low is not None and high is not None and low != high:
-            words += f" at {digits.window(low, high)}"
-        elif (only := low if low is not None else high) is not None:
-            at = "to" if low is None and s.kind in {"heat", "cool"} else "at"
-            words += f" {at} {digits.temperature(only)}"
-        more = [digits.duration(s.for_min)] if s.for_min else []
-        more += [f"{s.times} times"] if s.times > 1 else []
-        more += [s.until] if s.until else []
-        more += [s.note] if s.note and "this record" not in s.note else []
-        said.append(words + (f" ({', '.join(more)})" if more else ""))
+    """The stages after the last charge, in order: a window by itself does not say what is hot."""
+    after = record.stages[_last_charge(record) :]
+    said = [one_stage(s) for s in after if s.kind != "charge"]
     return f", stage by stage: {'; '.join(said)}" if len(said) > 1 else ""
 
 
@@ -257,7 +327,7 @@ def left_over(w: StepWork) -> list[str]:
     """What all batches of the step leave over, and where it usually goes; local rules decide."""
     out = [f"Keep: {digits.mass(grams)} {name}; nothing here uses it." for name, grams in w.kept]
     for h in w.leavings:
-        what = ", ".join(f"{digits.mass(x.mass_g)} {x.name}" for x in h.what)
+        what = things_left(h)
         never = "".join(f" Never add {n.agent}: {n.words}." for n in h.never)
         where = h.where[0].upper() + h.where[1:]
         out.append(f"{where}: {what} ({h.kind}): {h.how}.{never}")

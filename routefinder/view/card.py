@@ -344,6 +344,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             for aid, resolved in zip(r.auxiliaries, step.aids, strict=True)
         ],
         "equipment": [need.in_words() for need in r.equipment],
+        "tests": [t.as_file() for t in r.tests],
         "done_when": list(r.done_when),
         "watch": list(r.watch),
         "cautions": list(r.cautions),

@@ -290,6 +290,7 @@ def _step_rows(found: dict[str, Any]) -> Rows:
         "auxiliaries", [_aid_words(a, limiting["label"]) for a in found["auxiliaries"]]
     )
     rows += _bullets("equipment", found["equipment"])
+    rows += _bullets("bench tests", [_test_words(t) for t in found["tests"]])
     for label, key in (("done when", "done_when"), ("watch", "watch"), ("cautions", "cautions")):
         rows += _bullets(label, found[key])
     hazards = _code_lines(found["statements"])
@@ -333,6 +334,12 @@ def _yield_rows(found: dict[str, Any]) -> Rows:
             share = _range(part["low"], part["typical"], part["high"])
             lines.append(f"{_BULLET}{what}: {share}{triangular}{by}")
     return _listed("yield", lines)
+
+
+def _test_words(test: dict[str, Any]) -> str:
+    end = f", {test['end_point']} end point" if "end_point" in test else ""
+    said = [*test.get("wants", ()), *([test["note"]] if "note" in test else [])]
+    return f"{test['method']}{end}" + (f": {' '.join(said)}" if said else "")
 
 
 def _strength_words(row: dict[str, Any]) -> str:

@@ -183,6 +183,7 @@ def card(
     strengths: Mapping[str, float] | None = None,
     charged: Sequence[Supply] = (),
     danger: Danger | None = None,
+    inside: Mapping[str, float] | None = None,
 ) -> str:
     """The card of a step as an HTML-like label; ``danger`` is the worst of it."""
     rows = [
@@ -194,7 +195,7 @@ def card(
     if words:
         rows.append(_row(_lines(words, 36)))
     rows += _danger_rows(danger, 36)
-    words = _hazard_words(library, step, strengths, charged)
+    words = _hazard_words(library, step, strengths, charged, inside)
     if words:
         rows.append(_row(_lines(words, 36)))
     return _framed([*rows, *_lacking(missing, 34)], bool(missing))
@@ -205,9 +206,10 @@ def _hazard_words(
     step: ResolvedStep,
     strengths: Mapping[str, float] | None,
     charged: Sequence[Supply],
+    inside: Mapping[str, float] | None,
 ) -> str:
     """GHS codes of all that is present, those added for caution apart, what has no data."""
-    label = step_label(library, step, strengths, charged)
+    label = step_label(library, step, strengths, charged, inside)
     words = [" ".join(label.statements)] if label.statements else []
     if label.for_caution:
         words.append(f"for caution {' '.join(label.for_caution)}")

@@ -8,12 +8,14 @@ from dataclasses import asdict
 from typing import Any
 
 from routefinder.assessment import shopping
+from routefinder.assessment.ending import end_state
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
 from routefinder.vessel.water import liquor
 from routefinder.view import danger_words
+from routefinder.view.as_json import ends
 from routefinder.view.as_json import step as step_data
 from routefinder.worksheet import explain
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -36,6 +38,7 @@ def plan(found: Plan) -> dict[str, Any]:
             "planned_g": found.planned_g,
         },
         "route": {"number": found.number, "name": found.name},
+        "ends": ends(end_state(found.library, found.amounts)),
         "shelf": q.shelf.name,
         "bench": q.bench.name if q.bench else None,
         "terms": _terms(found),
@@ -72,7 +75,8 @@ def plan(found: Plan) -> dict[str, Any]:
                     "where": h.where,
                     "steps": list(h.steps),
                     "what": [
-                        {"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what
+                        {"name": w.name, "state": w.state, "mass_g": w.mass_g or None}
+                        for w in h.what
                     ],
                     "how": h.how,
                     "never": [{"agent": n.agent, "words": n.words} for n in h.never],
@@ -157,6 +161,9 @@ def _shopping(found: Plan) -> dict[str, Any]:
         "consumed": bought.consumed,
         "to_pay": bought.packets,
         "no_price": list(bought.unknown),
+        "others": [
+            {"currency": c, "consumed": used, "to_pay": paid} for c, used, paid in bought.others
+        ],
         "materials": [_purchase(p) for p in bought.purchases],
         "besides": [
             {"id": d.supply.id, "name": d.supply.name, "mass_g": d.as_weighed_g}
@@ -171,7 +178,7 @@ def _purchase(p: shopping.Purchase) -> dict[str, Any]:
         "id": p.material, "name": p.name, "need_g": p.need_g, "have_g": p.have_g,
         "short_g": p.short_g, "density_g_mL": p.density_g_mL, "consumed": p.consumed,
         "to_pay": p.packets, "stays_over_g": p.left_g, "keeps_min": p.keeps_min,
-        "makes": p.makes,
+        "makes": p.makes, "currency": p.currency,
         "packs": None if p.chosen is None else [
             {"pack": pack.label, "count": n, "grams": pack.grams, "price": pack.price}
             for pack, n in p.chosen.packs
@@ -219,6 +226,7 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
             "calms": s.stays.calms,
         },
         "peak_mL": b.peak_mL if b else None,
+        "peak_g": b.peak_g if b else None,
         "batch_note": (b.note or None) if b else None,
         "portions": [{"what": w, "goes": n} for w, n in b.portions] if b else [],
         "weigh_outs": [
@@ -373,10 +381,14 @@ def _money(found: Plan) -> dict[str, Any]:
         "total": m.total,
         "per_gram": m.per_gram,
         "no_price": list(m.unknown),
+        "others": [{"currency": c, "materials": money} for c, money in m.others],
         "parts": [asdict(p) for p in m.parts],
         "bought_ready": {
             "material": buy.material or None,
             "bought": buy.bought,
+            "elsewhere": (
+                {"money": buy.elsewhere[0], "currency": buy.elsewhere[1]} if buy.elsewhere else None
+            ),
             "made": buy.made,
             "hours": buy.hours,
             "saves": buy.saves,

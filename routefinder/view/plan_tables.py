@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from routefinder import digits
 from routefinder.view import bench_words, plan_words
 from routefinder.view.plan_words import KINDS, measured, packs, paid, percent, weight
+from routefinder.view.words import things_left
 from routefinder.worksheet.bench_work import StepWork
 from routefinder.worksheet.plan import Plan
 
@@ -52,7 +53,7 @@ def shopping(plan: Plan) -> PlanTable:
              plan_words.amount(p, p.have_g) if p.have_g else "–",
              plan_words.amount(p, p.short_g) if p.short_g else "–", packs(p),
              plan_words.amount(p, p.left_g) if p.short_g and p.chosen else "–",
-             paid(p.consumed, bought.currency), paid(p.packets, bought.currency))
+             paid(p.consumed, p.currency), paid(p.packets, p.currency))
             for p in bought.purchases
         ),
     )  # fmt: skip
@@ -89,7 +90,7 @@ def money(plan: Plan) -> PlanTable:
         "Money for materials",
         (("material", "t"), ("used", "n"), ("money", "n"), ("share", "n")),
         tuple(
-            (p.name, measured(plan, p.material, p.grams), paid(p.money, spent.currency),
+            (p.name, measured(plan, p.material, p.grams), plan_words.part_paid(p, spent),
              digits.percent(p.share) if p.share is not None else "?")
             for p in spent.parts
         ),
@@ -103,7 +104,7 @@ def handling(plan: Plan) -> PlanTable:
         (("where, kind", "t"), ("what", "t"), ("usual handling", "t"), ("never add", "t")),
         tuple(
             (f"{h.where}, {h.kind}",
-             ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what), h.how,
+             things_left(h), h.how,
              "; ".join(f"{n.agent}: {n.words}" for n in h.never))
             for h in plan.handling.kinds
         ),

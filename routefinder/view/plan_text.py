@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
+from routefinder.assessment.ending import end_state
 from routefinder.assessment.purity import purity
 from routefinder.assessment.reasoning import Reason
-from routefinder.view import bench_words, danger_words
+from routefinder.view import bench_words, danger_words, state_words
 from routefinder.view.plan_words import (
     KINDS,
     air_words,
@@ -24,6 +25,7 @@ from routefinder.view.plan_words import (
     money_words,
     packs,
     paid,
+    part_paid,
     percent,
     shopping_words,
     sure_words,
@@ -34,7 +36,7 @@ from routefinder.view.plan_words import (
     waste_words,
 )
 from routefinder.view.text import print_disclaimer, purity_words, say
-from routefinder.view.words import under_never
+from routefinder.view.words import things_left, under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -133,7 +135,7 @@ def _shopping(plan: Plan, out: Console) -> None:
             p.name, amount(p, p.need_g), amount(p, p.have_g) if p.have_g else "–",
             amount(p, p.short_g) if p.short_g else "–", packs(p),
             amount(p, p.left_g) if p.short_g and p.chosen else "–",
-            paid(p.consumed, bought.currency), paid(p.packets, bought.currency),
+            paid(p.consumed, p.currency), paid(p.packets, p.currency),
         )  # fmt: skip
     out.print(table)
     for text in shopping_words(plan):
@@ -158,7 +160,12 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
         rows.append(("a batch", "; ".join(take(f, s, numbers, s.count) for f in feeds)))
     rows.append(("gives", gives(plan, s)))
     if s.amount.step.id == plan.amounts.last:
-        rows.append(("purity", purity_words(plan.library, purity(plan.amounts))))
+        asked = plan.question.state
+        ends = state_words.ends_words(
+            end_state(plan.library, plan.amounts), asked.strength if asked else None
+        )
+        rows += [("ends", ends.removeprefix("Ends ").rstrip("."))] if ends else []
+        rows.append(("purity", purity_words(plan.library, purity(plan.library, plan.amounts))))
     rows.append(("batches", batch_words(s, many)))
     rows += [("danger", danger_words.with_cause(d)) for d in s.safety.dangers]
     rows += expect(plan, s)
@@ -223,7 +230,7 @@ def _money(plan: Plan, out: Console) -> None:
     table = _table(("material", "left"), ("used", "right"), ("money", "right"), ("share", "right"))
     for p in spent.parts:
         table.add_row(
-            p.name, measured(plan, p.material, p.grams), paid(p.money, spent.currency),
+            p.name, measured(plan, p.material, p.grams), part_paid(p, spent),
             digits.percent(p.share) if p.share is not None else "?",
         )  # fmt: skip
     out.print(table)
@@ -250,7 +257,7 @@ def _leavings(plan: Plan, out: Console) -> None:
     out.print(table)
     out.print("Usual handling (local rules decide):")
     for h in plan.handling.kinds:
-        what = ", ".join(f"{digits.mass(w.mass_g)} {w.name}" for w in h.what)
+        what = things_left(h)
         say(out, f"• {h.where}, {h.kind} ({what}): {h.how}.", 0, 2)
         for n in h.never:
             say(out, f"never add {n.agent}: {n.words}", 4, 2)

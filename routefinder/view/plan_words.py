@@ -13,12 +13,14 @@ from routefinder.assessment.exposure import Exposure
 from routefinder.assessment.gas import Also, Gas
 from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.leavings import Trapped
+from routefinder.assessment.money import Money, MoneyPart
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
 from routefinder.vessel.water import liquor
 from routefinder.view.bench_words import firing
-from routefinder.view.text import feed_words, short_path, strength_words
+from routefinder.view.state_words import strength_words
+from routefinder.view.text import feed_words, short_path
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -120,10 +122,16 @@ def measured(plan: Plan, material: str, grams: float) -> str:
 def shopping_words(plan: Plan) -> list[str]:
     """Totals, what comes from the tap, what runs out first, what the bench lacks."""
     bought = plan.buying
-    least = bool(bought.unknown)
+    least = bought.at_least
     used = digits.money(bought.consumed, bought.currency, least)
     to_pay = digits.money(bought.packets, bought.currency, least)
     out = [f"Together: {used} for what is used, {to_pay} to pay now for whole packs."]
+    for currency, consumed, packets in bought.others:
+        now = f", {digits.money(packets, currency)} to pay now for whole packs" * (packets > 0)
+        out.append(
+            f"Besides, {digits.money(consumed, currency)} for what is used{now}, "
+            f"{_apart(bought.currency)}."
+        )
     if bought.unknown:
         out.append(f"No price is known for {', '.join(bought.unknown)}.")
     for d in plan.amounts.draws:
@@ -152,6 +160,10 @@ def shopping_words(plan: Plan) -> list[str]:
     return out
 
 
+def _apart(currency: str) -> str:
+    return f"not added: the settings give no rate into {currency}"
+
+
 def amount(p: Purchase, grams: float) -> str:
     """As it is sold: a mass, or the volume of a liquid."""
     if p.density_g_mL:
@@ -174,6 +186,11 @@ def paid(value: float | None, currency: str) -> str:
     if value is None:
         return "?"
     return digits.money(value, currency) if value else "–"
+
+
+def part_paid(part: MoneyPart, spent: Money) -> str:
+    """The money of one material, in the currency it is known in."""
+    return paid(*(part.elsewhere or (part.money, spent.currency)))
 
 
 def codes(statements: Iterable[tuple[str, str]]) -> str:
@@ -276,7 +293,8 @@ def batch_words(s: StepPlan, many: str) -> str:
     text = f"{b.count}"
     if limit is not None:
         text += (
-            f": {digits.volume(limit.filling.volume_mL)} {limit.filling.when}; {limit.what} takes "
+            f": {digits.volume(limit.filling.volume_mL)} ({digits.mass(limit.filling.mass_g)}) "
+            f"{limit.filling.when}; {limit.what} takes "
             f"{digits.volume(limit.holds_mL * limit.use)} ({digits.percent(limit.use)} of it)"
         )
     if b.at_once > 1:
@@ -354,10 +372,10 @@ def crop_words(s: StepPlan) -> list[str]:
     out = []
     boils = boils_down(s.amount.step)
     for a in crops.answers:
-        if not boils and a.crops[0].boiled_off_g > 0.5:
+        if not boils and not a.to_leaves and a.crops[0].boiled_off_g > 0.5:
             out.append(f"cooling brings {digits.percent(a.as_charged_share)} of the salt")
             continue
-        parts = [f"{_bring(c)}{digits.mass(c.crystals_g)}" for c in a.crops]
+        parts = [f"{_bring(c, a.hot_parted, boils)}{digits.mass(c.crystals_g)}" for c in a.crops]
         text = "; then ".join(parts)
         out.append(f"{text}; {digits.mass(a.crops[-1].liquor_salt_g)} stay in the liquor "
                    f"({digits.percent(a.share)} crystallise)")  # fmt: skip
@@ -376,12 +394,15 @@ def air_words(e: Exposure) -> str:
     )
 
 
-def _bring(crop: Crop) -> str:
+def _bring(crop: Crop, hot_parted: bool, boils: bool) -> str:
+    then = "filter hot" if hot_parted else "cool"
+    if crop.boiled_off_g > 0.5 and not boils:
+        return f"let the dish dry up to {digits.volume(crop.liquor_water_g)} of water: "
     if crop.boiled_off_g > 0.5:
-        return f"boil down to {digits.volume(crop.liquor_water_g)} of water, cool: "
+        return f"boil down to {digits.volume(crop.liquor_water_g)} of water, {then}: "
     if crop.boiled_off_g < -0.5:
-        return f"add {digits.volume(-crop.boiled_off_g)} of water, cool: "
-    return "cool: "
+        return f"add {digits.volume(-crop.boiled_off_g)} of water, {then}: "
+    return f"{then}: "
 
 
 def gas_words(g: Gas) -> str:
@@ -518,11 +539,22 @@ def money_words(plan: Plan) -> list[str]:
         f"{'≥ ' if least else ''}{digits.significant(spent.per_gram, 2)} {spent.currency} a gram "
         f"of the {digits.mass(plan.planned_g)} that typical yields give."
     ]
+    out += [
+        f"Besides, {digits.money(sum_, currency)} of materials, {_apart(spent.currency)}."
+        for currency, sum_ in spent.others
+    ]
     text = f"Energy from the mains: {digits.significant(energy.known_kWh, 2)} kWh"
     if energy.unknown:
         unknown = ", ".join(str(plan.step(i).number) for i in energy.unknown)
         text += f", and an unknown amount for step {unknown}"
     out.append(text + ".")
+    if buy.bought is None and buy.elsewhere is not None:
+        out.append(
+            f"Bought ready as {buy.material}: {digits.money(*buy.elsewhere)} by the gram; made: "
+            f"{digits.money(buy.made, buy.currency, least)}; not compared: the settings give no "
+            f"rate into {buy.currency}."
+        )
+        return out
     if buy.bought is None:
         out.append("Bought ready: nobody in the library sells the target.")
         return out

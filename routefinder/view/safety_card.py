@@ -136,7 +136,9 @@ def batch_safety(library: Library, amount: StepAmounts, room: Room) -> dict[str,
             {
                 "kind": h.kind,
                 "where": h.where,
-                "what": [{"name": w.name, "state": w.state, "mass_g": w.mass_g} for w in h.what],
+                "what": [
+                    {"name": w.name, "state": w.state, "mass_g": w.mass_g or None} for w in h.what
+                ],
                 "how": h.how, "rule": h.rule, "source": h.source,
                 "never": [{"agent": n.agent, "words": n.words} for n in h.never],
             }

@@ -23,7 +23,8 @@ from routefinder.search.route import Ending
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
-from routefinder.view import compare_words, danger_words
+from routefinder.view import compare_words, danger_words, state_words
+from routefinder.view.state_words import strength_words
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
 
@@ -79,11 +80,13 @@ def print_answer(answer: Answer, out: Console, route: int = 1) -> None:
     """The ranked table, how the search ended, what was set aside, and one route in short."""
     print_head(answer, out)
     if answer.routes:
+        _print_state(answer, out)
         print_routes(answer.routes, out)
         out.print(ending_sentence(answer), style="italic")
         print_notes(answer, out)
         out.print()
-        print_route(answer.routes[route - 1], out)
+        asked = answer.question.state
+        print_route(answer.routes[route - 1], out, asked.strength if asked else None)
         licensed = [str(r.number) for r in answer.routes if r.assessment.licensed]
         print_controls([answer.routes[route - 1]], out)
         if licensed:
@@ -135,6 +138,11 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
     if len(answer.refused) > 8:
         out.print(f"{len(answer.refused) - 8} more steps are left out so; --json names all.")
     print_disclaimer(out)
+
+
+def of_your_runs(notes: Sequence[str], titles: Sequence[str]) -> list[str]:
+    """The notes that say where your own runs sharpened the yields of these steps."""
+    return [n for n in notes if any(n.startswith(f"{title}: ") for title in titles)]
 
 
 def print_disclaimer(out: Console) -> None:
@@ -338,8 +346,18 @@ def print_notes(answer: Answer, out: Console) -> None:
         say(out, f"Note: {note}.", 0, 2)
 
 
-def print_route(route: Route, out: Console) -> None:
-    """One route in short: per step what goes in, what comes out, how."""
+def _print_state(answer: Answer, out: Console) -> None:
+    """In what state the routes end, where it is not the one that is wanted."""
+    words = state_words.sentence(answer)
+    if words:
+        say(out, words, 0, 2, "bold")
+
+
+def print_route(route: Route, out: Console, strength: float | None = None) -> None:
+    """One route in short: per step what goes in, what comes out, how.
+
+    ``strength`` is the mass fraction that was asked for.
+    """
     a = route.assessment
     say(out, f"Route {route.number}: {route.name}", 0, 2, "bold")
     numbers = {s.id: i for i, s in enumerate(a.steps, start=1)}
@@ -366,6 +384,9 @@ def print_route(route: Route, out: Console) -> None:
         say(out, f"On the others: {', '.join(others)}.", 0, 2)
     if a.carried is not None:
         say(out, carried_words(a.carried), 0, 2)
+    ends = state_words.ends_words(a.ends, strength)
+    if ends:
+        say(out, ends, 0, 2)
     say(out, purity_words(route.library, a.purity), 0, 2)
     _print_leavings(route, out)
     first = a.runs_out_first
@@ -433,14 +454,6 @@ def control_words(c: Controlled) -> str:
     if hit.limit is not None:
         return text + f", above the limit of {digits.percent(hit.limit)}"
     return text + (f", {hit.threshold}" if hit.threshold not in ("", "any", "none") else "")
-
-
-def strength_words(made: Liquor | None) -> str:
-    """What follows "in solution": ", 12 %, 3.2 mol/L", or nothing when it is not known."""
-    if made is None:
-        return ""
-    molar = f", {digits.significant(made.mol_per_L, 2)} mol/L" if made.mol_per_L else ""
-    return f", {digits.significant(100 * made.strength, 2)} %{molar}"
 
 
 def _print_step(
@@ -613,6 +626,7 @@ def answer_html(answer: Answer) -> str:
     out = console(width=120, record=True, file=io.StringIO())
     print_head(answer, out)
     if answer.routes:
+        _print_state(answer, out)
         print_routes(answer.routes, out)
         out.print(ending_sentence(answer))
     else:

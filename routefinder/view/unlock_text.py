@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 NUMBERS = ("nothing", "one thing", "two things", "three things", "four things", "five things")
 
 
-def piece_words(piece: Piece, currency: str) -> str:
+def piece_words(piece: Piece) -> str:
     """One thing to acquire, in a line."""
+    currency = piece.currency
     if piece.kind == "limit":
         return piece.name
     text = f"{'buy' if piece.kind == 'material' else 'get'} {piece.name}"
@@ -162,10 +163,9 @@ def _print_level(found: Unlocked, size: int, ended: Ending, out: Console) -> Non
 def _print_opening(opening: Opening, out: Console) -> None:
     from routefinder.view import text
 
-    unit = _currency(opening.route)
     for i, piece in enumerate(opening.pieces):
         mark = f"{opening.number:>3}. " if i == 0 else "   + "
-        text.say(out, mark + piece_words(piece, unit), 0, 7)
+        text.say(out, mark + piece_words(piece), 0, 7)
         if piece.or_else:
             listed = list(piece.or_else[:5])
             more = len(piece.or_else) - len(listed)
@@ -223,6 +223,7 @@ def _opening_data(opening: Opening) -> dict[str, Any]:
                 "or_else": list(p.or_else),
                 "grams": p.grams,
                 "money": p.money,
+                "currency": p.currency,
                 "packs": [{"pack": k.label, "count": n} for k, n in p.packs.packs]
                 if p.packs
                 else None,

@@ -2,12 +2,14 @@
 
 **Order of addition** (common practice, where a record does not say): liquids before solids, water
 and solvents first; an acid or a lye that burns is diluted in that water before anything else comes
-to it; then what comes from an earlier step, the limiting reactant, the others last. Without water
+to it; then what comes from an earlier step; of the solids what dissolves before what does not, the
+limiting reactant first. Without water
 what burns goes into the other liquids. Of a step that gives off gas, or that would boil or warm
 much if all were put together, the last is added in portions. A gas is led in, a drying agent waits
 until the product has been washed. Hydrogen peroxide goes in after all that it acts on, little
 by little, and only a base comes after it; a burning acid goes in after a cyanoferrate; what melts
-to lye is melted first.
+to lye is melted first. Where the stages charge more than once they go before all this: the rule is
+for what goes in together. A solid that goes in later as a solution is dissolved in water kept back.
 
 **Checkpoint.** Read off the vessel's course: the pure product at the typical yield, or, of a charge
 that is only heated, all that lies there but free water; the band goes from the low yield at the low
@@ -54,6 +56,8 @@ class BenchPortion:
     ``from_step`` is the number of the step that made it; ``dissolved``: as its solution.
     ``fizzes``: a carbonate, which gives carbon dioxide with the acid of the step.
     ``little_by_little``: it acts on all that is in the vessel, and all at once it runs away.
+    ``stage`` is the place of the stage it goes in with, ``to_dissolve``: then, as a solution;
+    ``water``: plain water.
     """
 
     name: str
@@ -68,6 +72,9 @@ class BenchPortion:
     burns: str = ""
     fizzes: bool = False
     little_by_little: bool = False
+    stage: int = 0
+    to_dissolve: bool = False
+    water: bool = False
 
 
 @dataclass(frozen=True)
@@ -140,7 +147,16 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     numbers = {p.amount.step.id: p.number for p in plan.steps}
     feeds = [f for f in amount.feeds if f.drawn_g > 1e-9 and not _air(f)]
     put_in = [f for f in feeds if f.role not in {"wash", _AGENT}]
-    charge = in_order(plan.library, amount, [f for f in put_in if not f.after])
+    at_once = [f for f in put_in if not f.after]
+    groups: dict[int, list[Feed]] = {}
+    for feed in at_once:
+        for place, share in step.charges_of(feed.substance):
+            groups.setdefault(place, []).append(_part_of(feed, share))
+    charge = [
+        (place, f)
+        for place in sorted(groups)
+        for f in in_order(plan.library, amount, groups[place])
+    ]
     after = [f for f in put_in if f.after]
     agents = [f for f in feeds if f.role == _AGENT]
     led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
@@ -162,7 +178,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
             for need, tool in zip(step.record.equipment, _tools(plan, s), strict=True)
         ),
         s.batches.vessel if s.batches else "",
-        portions(charge),
+        tuple(_portion(plan.library, s, f, numbers, place) for place, f in charge),
         portions(after),
         portions(washes),
         portions(led_in),
@@ -173,12 +189,20 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         _crops(s),
         bool(names & {"filter", "filter-vacuum"}),
         drying(plan.library, step.main.substance, step.main.state, step),
-        _checkpoint(plan, s, feeds),
+        _checkpoint(plan, s),
         keeping_of(plan.library, step, step.main.substance, step.main.state),
         step.id == plan.amounts.last,
         _kept(plan.library, amount),
         leavings(plan.library, [amount]),
     )
+
+
+def _part_of(feed: Feed, share: float) -> Feed:
+    """A share of what goes in, where it goes in at several times."""
+    if share == 1.0:
+        return feed
+    of = ("moles", "mass_g", "companions_g", "water_g", "from_solution_g", "spared_g")
+    return replace(feed, **{name: getattr(feed, name) * share for name in of})
 
 
 def _kept(library: Library, amount: StepAmounts) -> tuple[tuple[str, float], ...]:
@@ -262,7 +286,7 @@ def _out_of_turn(library: Library, amount: StepAmounts, feed: Feed) -> tuple[int
 
 def _by_state(library: Library, amount: StepAmounts, feed: Feed, water: bool) -> tuple[int, int]:
     if isinstance(feed.origin, str):
-        return (0, 3) if _dissolved(amount, feed) else (1, 0 if _limits(amount, feed) else 1)
+        return (0, 3) if _dissolved(amount, feed) else (1, _solid(amount, feed))
     if feed.origin.form in _LIQUID:
         if is_water(library, feed.substance) or feed.role == "solvent":
             return (0, 0)
@@ -272,7 +296,14 @@ def _by_state(library: Library, amount: StepAmounts, feed: Feed, water: bool) ->
         if not water:
             return (0, 5)
         return (0, 1 if burns == "acid" else 2)
-    return (1, 0 if _limits(amount, feed) else 1)
+    return (1, _solid(amount, feed))
+
+
+def _solid(amount: StepAmounts, feed: Feed) -> int:
+    """The place of a solid among solids."""
+    part = next((p for p in amount.step.reactants if p.substance == feed.substance), None)
+    stays = part is not None and part.state == "s" and not is_dry_heat(amount.step)
+    return 2 * stays + (not _limits(amount, feed))
 
 
 def _limits(amount: StepAmounts, feed: Feed) -> bool:
@@ -285,7 +316,20 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
     return part is not None and part.state == "aq" and feed.water_g == 0
 
 
-def _portion(library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]) -> BenchPortion:
+def _portion(
+    library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int], place: int = 0
+) -> BenchPortion:
+    found = _plain_portion(library, s, feed, numbers)
+    step = s.amount.step
+    wet = any(p.substance == feed.substance and p.state == "aq" for p in step.reactants)
+    later = bool(place) and wet and not found.liquid
+    water = found.liquid and is_water(library, feed.substance)
+    return replace(found, stage=place, to_dissolve=later, water=water)
+
+
+def _plain_portion(
+    library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int]
+) -> BenchPortion:
     grams = feed.drawn_g / s.count
     if isinstance(feed.origin, str):
         wet = _dissolved(s.amount, feed)
@@ -333,15 +377,17 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
         return ()
     boils = boils_down(s.amount.step)
     first = s.crops.answers[0]
-    if not boils:
+    if not boils and not first.to_leaves:
         return (BenchCrop(0.0, False, first.as_charged_share * s.crops.salt_g / s.count),)
     return tuple(
-        BenchCrop(c.liquor_water_g / s.count, c.boiled_off_g > 0.5, c.crystals_g / s.count)
+        BenchCrop(
+            c.liquor_water_g / s.count, boils and c.boiled_off_g > 0.5, c.crystals_g / s.count
+        )
         for c in first.crops
     )
 
 
-def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
+def _checkpoint(plan: Plan, s: StepPlan) -> Checkpoint:
     amount, step, course = s.amount, s.amount.step, s.amount.course
     expected = low = high = ceiling = None
     if step.main.state in {"s", "l"}:
@@ -365,8 +411,7 @@ def _checkpoint(plan: Plan, s: StepPlan, feeds: list[Feed]) -> Checkpoint:
             ceiling = max(weighs(Behaviour(1.0, 1.0, True)), expected)
             high = min(high, ceiling)
     gas = sum(o.mass_g for o in amount.outcomes if o.state == "g") / s.count
-    put_in = (f.drawn_g for f in feeds if f.role not in {"wash", _AGENT})
-    charged = sum(put_in) + float(amount.along.mass_g)
+    charged = float(course.charge.contents.mass_g)
     contents = float(course.points[course.stages.reacts].contents.mass_g) / s.count
     reads = _reads(plan.bench, charged / s.count)
     tells = None if plan.bench is None else reads is not None and gas > 10 * reads

@@ -188,7 +188,8 @@ def make(
         library, question, number, name, terms, base.target_g, planned, found, start, sure,
         forward.forward(library, found, trial), bought, steps, assessment.needed, timed, keeps,
         energy, spent,
-        money.buy_or_make(library, found, spent, bought, timed.hands_on_min, hourly=terms.hourly),
+        money.buy_or_make(library, found, spent, bought, timed.hands_on_min, hourly=terms.hourly,
+                          purse=question.shelf.purse),
         waste.waste(found), waste.mass_use(library, found),
         left_over(library, found), _doubts(question, steps, timed, keeps),
     )  # fmt: skip

@@ -157,7 +157,8 @@ def safety(
     """
     step = amount.step
     poured = points_of.strengths(library, amount, liquors)
-    found = cautions(library, step, poured, points_of.charged(amount))
+    inside = points_of.inside(library, amount)
+    found = cautions(library, step, poured, points_of.charged(amount), inside)
     scored = points_of.points(library, amount, liquors)
     air: Iterable[exposure.Exposure] = ()
     if room is not None:

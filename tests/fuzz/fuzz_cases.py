@@ -66,6 +66,8 @@ JSON = json.dumps(
 def doors(library: object, folder: Path) -> dict[str, Callable[[random.Random], object]]:
     """What takes something from outside, by name; each takes the dice and does one case."""
     from routefinder import tables, units
+    from routefinder.analysis.reading import read_test
+    from routefinder.analysis.reckon import reckon
     from routefinder.asking.coverage import read_targets
     from routefinder.asking.network import find_in_network
     from routefinder.asking.question import read_question
@@ -92,6 +94,8 @@ def doors(library: object, folder: Path) -> dict[str, Callable[[random.Random], 
     return {
         "quantity": lambda d: units.read(text(d), d.choice(sorted(units.CANONICAL))),
         "any quantity": lambda d: units.read_any(mutated("250 g", d), ("mass", "volume", "amount")),
+        "bench test": lambda d: read_test(mutated("alkali, 10.00 g, 35.6 mL, 0.500 mol/L", d)),
+        "calculator": lambda d: reckon(mutated("dilute 37 % HCl to 10 %, 500 g", d)),
         "fraction": lambda d: units.read_fraction(mutated("5 %", d)),
         "formula": lambda d: formula.parse(mutated("Cu(CH3COO)2·H2O", d)),
         "equation": lambda d: equation.parse(mutated("CaO(s) + H2O(l) -> Ca(OH)2(s)", d)),
