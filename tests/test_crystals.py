@@ -188,3 +188,13 @@ def test_boiling_down_to_what_the_record_leaves(shipped, alone):
     assert one.hot_parted
     lithium = alone["recrystallise-lithium-carbonate"].answers[0]  # warmed in its own water
     assert lithium.share == pytest.approx(1 - 55 * 0.7252 / 73.89, abs=2e-3)
+
+
+def test_a_dish_that_dries_up_is_not_called_thin(alone):
+    """Chrome alum in an open dish: 700 g of water a mole are left, and no note asks to boil."""
+    one = alone["crystallise-chrome-alum"]
+    assert one.answers[0].to_leaves
+    assert one.answers[0].crops[0].liquor_water_g == pytest.approx(
+        700 / 499.4 * one.salt_g, rel=1e-3
+    )
+    assert not any("thinner" in note for note in one.notes)

@@ -219,7 +219,7 @@ class _Model:
             true = 1 - np.minimum(CLEAN * np.exp(CLEAN_SPREAD * z[:, 2]), 0.3)
         solid = self.step.main.state == "s"
         if not solid:
-            moisture = 0.0 * z[:, 3]
+            moisture = np.zeros(len(z))
         elif p.moisture is not None:
             moisture = p.moisture[0] + (p.moisture[1] - p.moisture[0]) * _even(z[:, 3])
         else:
@@ -618,7 +618,7 @@ class Worth:
 
 
 def worth(
-    found: Posterior, vessel: Vessel, tests: Sequence[tuple[Any, Callable[[Stream], Floats], str]],
+    found: Posterior, vessel: Vessel, tests: Sequence[tuple[Any, Callable[[Stream], Number], str]],
     figure: str,
 ) -> tuple[Worth, ...]:  # fmt: skip
     """Further tests by how much doubt of a figure each would take away for a minute of work.

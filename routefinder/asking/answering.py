@@ -25,7 +25,7 @@ from routefinder.graph.pack import (
     pack,
     real_steps,
 )
-from routefinder.library import regulated
+from routefinder.library import excess, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library import value as values
 from routefinder.library.library import Library
@@ -58,6 +58,7 @@ class Inquiry:
 
     def __init__(self, lib: Library, question: Question) -> None:
         self.finish = question.limits.purity is not None and not question.front
+        lib = excess.with_excess(lib, question.excess)
         self.lib = purify.with_purifiers(lib, question.target) if self.finish else lib
         self.question = question
         self.narrowed = narrowing.narrow(self.lib, question)

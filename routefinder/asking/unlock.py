@@ -51,6 +51,7 @@ class _Unlocking:
         self.lib = lib
         self.question = question
         self.asked = answering.Inquiry(lib, question)
+        self.lib = self.asked.lib
         self.started = time.monotonic()
         self.after_known: dict[tuple[str, ...], answering.Inquiry] = {}
 

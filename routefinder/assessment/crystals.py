@@ -114,7 +114,9 @@ def leaves_g_mol(step: ResolvedStep) -> tuple[float, bool] | None:
 
 
 def boils_down(step: ResolvedStep) -> bool:
-    """Whether the step boils water off on purpose."""
+    """Whether the step boils water off on purpose; what distils over as the product is none."""
+    if step.main.state == "l" and step.record.kind != "concentration":
+        return False
     return any(n.name in {"evaporate", "distil"} for n in step.record.equipment)
 
 
@@ -183,7 +185,7 @@ def crystals_of_step(
         low, high = min(a.share for a in answers), max(a.share for a in answers)
         if high - low > 0.02:
             notes.append(f"solubility tables disagree: {low:.0%} to {high:.0%} of the salt")
-    plain = answers and not boils and not answers[0].hot_parted
+    plain = answers and not (boils or answers[0].hot_parted or answers[0].to_leaves)
     if plain and answers[0].crops[0].boiled_off_g > (CLEAR - 1) * free:
         a = answers[0]
         notes.append(

@@ -165,7 +165,7 @@ def _gear(
     else:
         washes = sum(f.as_weighed_g for f in amount.feeds if f.role == "wash")
         volume = (amount.mass_in_g - washes) / batches
-    for need in amount.step.record.equipment:
+    for need in amount.step.needs:
         if need.name not in RUNNING and (need.name != "vessel" or own):
             continue
         tool = _tool_for(bench, need, used, volume if need.name == "vessel" else 0.0)

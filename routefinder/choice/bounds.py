@@ -358,9 +358,7 @@ def _unmet(step: ResolvedStep, bench: Bench | None) -> set[object]:
         return need if need.name == "vessel" else need.name
 
     return {
-        counts_as(need)
-        for need in step.record.equipment
-        if not need.anywhere and bench.serving(need) is None
+        counts_as(need) for need in step.needs if not need.anywhere and bench.serving(need) is None
     }
 
 

@@ -65,6 +65,14 @@ def plan(
             help="How full a step's vessel may be: '2=85 %' (repeat); fewer batches, more care.",
         ),
     ] = None,
+    tools: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--with",
+            metavar="STEP=TOOL",
+            help="What a step is to be done with, of your bench: 'step 2 = drying oven' (repeat).",
+        ),
+    ] = None,
     energy_price: Annotated[
         str | None,
         typer.Option("--energy-price", metavar="PRICE", help="Price of a kWh: '0.30 USD/kWh'."),
@@ -106,7 +114,7 @@ def plan(
     given: dict[str, Any] = {
         "confidence": confidence, "start": start, "hours": hours, "room": room,
         "air_changes": air_changes, "heater": heater, "energy_price": energy_price,
-        "hourly": hourly, "fill": fill or (),
+        "hourly": hourly, "fill": fill or (), "tools": tools or (),
     }  # fmt: skip
     terms.read(**given)  # what cannot be used is told before the search, not after it
     if to:

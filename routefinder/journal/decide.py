@@ -20,6 +20,8 @@ import math
 from dataclasses import dataclass, replace
 
 from routefinder import digits
+from routefinder.analysis.model import VESSEL
+from routefinder.analysis.step_tests import Prepared, deciding
 from routefinder.assessment import drying_words
 from routefinder.assessment.distribution import Z90
 from routefinder.assessment.drying import drying
@@ -99,8 +101,49 @@ def weigh(
     moisture: float | None = None,
     strength: tuple[float, float, float] | None = None,
 ) -> Verdict:
+    """What it means that ``charge`` went in and ``out`` came out of a step; see ``by_weight``."""
+    found = by_weight(
+        library, step, charge, out, others=others, tare_g=tare_g, part=part, wet=wet,
+        moisture=moisture, strength=strength,
+    )  # fmt: skip
+    if found.says != "cannot tell":
+        return found
+    decides = deciding(library, step)
+    checks = found.next_checks if decides is None else (_test(step, decides), *found.next_checks)
+    notes = (*found.notes, *(f"the library notes: {n.rstrip('.')}" for n in step.record.notes))
+    return replace(found, next_checks=checks, notes=notes)
+
+
+def _test(step: ResolvedStep, test: Prepared) -> str:
+    """The test that decides, in a line."""
+    place = "the charge before its wash" if test.on == VESSEL else f"the {test.on}"
+    end = " to the first end point" if test.first else ""
+    figures = ", ".join(
+        f"{value:.4g} {test.method.unit} {words}"
+        for value, words in ((test.usual, "as usual"), (test.short, "if it stopped a tenth short"))
+    )
+    return (
+        f"what decides: {test.method.title}{end}, {test.sample_g:g} g of {place}: {figures} "
+        f"(routefinder test {step.id})"
+    )
+
+
+def by_weight(
+    library: Library,
+    step: ResolvedStep,
+    charge: Charge,
+    out: Reading,
+    *,
+    others: tuple[Charge, ...] = (),
+    tare_g: float = 0.0,
+    part: float = 1.0,
+    wet: bool = False,
+    moisture: float | None = None,
+    strength: tuple[float, float, float] | None = None,
+) -> Verdict:
     """What it means that ``charge`` went in and ``out`` came out of a step.
 
+    Where the weight cannot tell, the test that decides is named, with what the record notes.
     ``tare_g`` is a vessel weighed with both; ``part`` the share of the whole that this weight is
     expected to be (one crop or batch of several); ``wet`` marks a weight that is not dry yet, with
     its ``moisture`` (water per gram of wet product) if it is known. ``strength`` is what a gram of

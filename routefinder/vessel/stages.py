@@ -130,10 +130,7 @@ def _reacts(listed: tuple[Stage, ...], crystals: bool, dry: bool) -> int:
 
 def is_dry_heat(step: ResolvedStep) -> bool:
     """Whether a solid charge is heated dry: no solution or liquid reacts, and nothing wets it."""
-    heated = any(n.name in {"heat-dry", "open-flame"} for n in step.record.equipment)
-    damp = any(p.state == "aq" for p in (*step.reactants, step.main))
-    wetted = any(a.role in {"solvent", "medium"} for a in step.aids)
-    return heated and not damp and not wetted
+    return step.dry_heat
 
 
 def _derive(library: Library, step: ResolvedStep, written: tuple[Stage, ...] = ()) -> list[Stage]:

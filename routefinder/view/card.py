@@ -187,7 +187,8 @@ def _material(library: Library, name: str) -> dict[str, Any]:
     m = library.materials[name]
     record = m.record
     contents = []
-    for content, substance in zip(record.contains, m.fractions, strict=True):
+    named = [content for content in record.contains if not content.what]
+    for content, substance in zip(named, m.fractions, strict=True):
         s = library.substances[substance]
         contents.append(
             {
@@ -219,6 +220,16 @@ def _material(library: Library, name: str) -> dict[str, Any]:
         "names": list(record.names),
         "form": record.form,
         "contains": contents,
+        "besides": [
+            {
+                "what": content.what,
+                "stated": content.strength[0],
+                "stated_basis": content.strength[1],
+                "fate": content.fate,
+            }
+            for content in record.contains
+            if content.what
+        ],
         "density_g_mL": record.density_g_mL,
         "price": None
         if price is None
@@ -393,7 +404,7 @@ def _equipment(library: Library, name: str) -> dict[str, Any]:
                 "steps": [
                     s.id
                     for s in library.steps.values()
-                    if any(offer.serves(need) for need in s.record.equipment)
+                    if any(offer.serves(need) for need in s.needs)
                 ],
             }
             for offer in e.offers

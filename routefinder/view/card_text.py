@@ -213,6 +213,7 @@ def _material_rows(found: dict[str, Any]) -> Rows:
                 stated += f" as {formulas.pretty(row['stated_as'])}"
             text += f" (stated as {stated})"
         contents.append(text)
+    contents += [f"{digits.percent(row['stated'])} {row['what']}" for row in found["besides"]]
     rows += _listed("contains (w/w)", contents)
     rows += _bullets(
         "control lists",

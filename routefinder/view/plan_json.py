@@ -124,6 +124,7 @@ def _terms(found: Plan) -> dict[str, Any]:
         "price_per_kWh": t.price_per_kWh,
         "hourly": t.hourly,
         "fill": dict(t.fill),
+        "with": [{"step": step, "tool": tool} for step, tool in t.tools],
         "assumed": list(t.assumed),
     }
 

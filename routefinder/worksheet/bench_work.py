@@ -174,8 +174,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     return StepWork(
         s,
         tuple(
-            (need.in_words(), tool)
-            for need, tool in zip(step.record.equipment, _tools(plan, s), strict=True)
+            (need.in_words(), tool) for need, tool in zip(step.needs, _tools(plan, s), strict=True)
         ),
         s.batches.vessel if s.batches else "",
         tuple(_portion(plan.library, s, f, numbers, place) for place, f in charge),

@@ -10,8 +10,8 @@ starting material is what that share of trials needs (``uncertainty``, other mat
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from routefinder import digits, units
 from routefinder.assessment import (
@@ -39,6 +39,7 @@ from routefinder.records.shelf import Bench
 from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
+from routefinder.worksheet import wished
 from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
 from routefinder.worksheet.terms import Terms
 
@@ -146,7 +147,8 @@ def make(
 ) -> Plan:
     """The plan of an assessed route; raises InputError when the terms do not fit it."""
     terms = terms or Terms()
-    bench = question.bench
+    bench = wished.with_chosen(library, question.bench, assessment.steps, terms.tools)
+    question = replace(question, bench=bench)
     base = assessment.amounts
     trial = uncertainty.simulate(library, base)
     sure = uncertainty.how_sure(library, base)
@@ -186,13 +188,26 @@ def make(
     )  # fmt: skip
     return Plan(
         library, question, number, name, terms, base.target_g, planned, found, start, sure,
-        forward.forward(library, found, trial), bought, steps, assessment.needed, timed, keeps,
+        forward.forward(library, found, trial), bought, steps,
+        _needed(library, assessment, bench, made), timed, keeps,
         energy, spent,
         money.buy_or_make(library, found, spent, bought, timed.hands_on_min, hourly=terms.hourly,
                           purse=question.shelf.purse),
         waste.waste(found), waste.mass_use(library, found),
         left_over(library, found), _doubts(question, steps, timed, keeps),
     )  # fmt: skip
+
+
+def _needed(
+    library: Library,
+    assessment: Assessment,
+    bench: Bench | None,
+    made: Sequence[batches.Batches],
+) -> tuple[equipment.Needed, ...]:
+    """What the route needs, as it was assessed, or with the tools that are named for its steps."""
+    if bench is None or not bench.chosen:
+        return assessment.needed
+    return equipment.needed(library, assessment.steps, bench, {b.step: b.vessels for b in made})
 
 
 def _start(

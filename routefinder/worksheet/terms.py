@@ -15,6 +15,7 @@ from routefinder.assessment import calendar, heat
 from routefinder.assessment.calendar import Calendar
 from routefinder.assessment.room_air import AIR_CHANGES, Room
 from routefinder.errors import FieldError, InputError
+from routefinder.worksheet import wished
 
 HOURS = "every day, 9 to 17"  # when a start is given and no hours
 _PRICE = re.compile(r"^\s*(?P<number>[\d.,]+)\s*(?:(?P<money>[^\d\s/]+)\s*/\s*kWh)?\s*$")
@@ -26,7 +27,8 @@ class Terms:
 
     ``confidence`` is the share of trials (0 to 1) that must reach the asked amount; without it the
     plan takes typical yields. ``fill`` is the part of a vessel (0 to 1) that a step may fill, by
-    step id. ``assumed`` are sentences on what was taken for granted in reading the terms.
+    step id; ``tools`` are (step, tool) that the user wants used. ``assumed`` are sentences on what
+    was taken for granted in reading the terms.
     """
 
     confidence: float | None = None
@@ -39,6 +41,7 @@ class Terms:
     hourly: float | None = None
     fill: Mapping[str, float] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
+    tools: tuple[tuple[str, str], ...] = ()
 
 
 def known(names: Iterable[str]) -> None:
@@ -62,11 +65,13 @@ def read(
     energy_price: str | float | None = None,
     hourly: float | None = None,
     fill: Sequence[str] = (),
+    tools: Sequence[str] = (),
 ) -> Terms:
     """Read the terms as a user writes them; raises InputError with one sentence.
 
-    ``fill`` may be one text as well as several.
+    ``fill`` and ``tools`` may be one text as well as several.
     """
+    tools = (tools,) if isinstance(tools, str) else tools
     fill = (fill,) if isinstance(fill, str) else fill
     for name, value in (("start", start), ("hours", hours), ("room", room), ("heater", heater)):
         if value is not None and not isinstance(value, str) and not isinstance(value, date):
@@ -89,7 +94,7 @@ def read(
     return Terms(
         None if confidence is None else _confidence(confidence), when,
         _room(room, air_changes, assumed), power, efficiency, price, currency, hourly,
-        dict(_fill(text) for text in fill), tuple(assumed),
+        dict(_fill(text) for text in fill), tuple(assumed), tuple(map(wished.read, tools)),
     )  # fmt: skip
 
 
