@@ -636,7 +636,7 @@ def heat_of_step(
             elif rise > PORTIONS_K and _mixed(library, amount):
                 notes.append(f"warms by {rise:.0f} K when mixed at once: add in portions")
     boil_off, other, at_most, words = _boil_off(
-        step, water, crystals_of_step(library, amount, water)
+        step, water, crystals_of_step(library, amount, water, bench)
     )
     lines += words
     boils = boil_off is not None and boil_off > 0

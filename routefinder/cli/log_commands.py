@@ -24,6 +24,7 @@ from routefinder.cli.log_base import (
     open_store,
     readable,
 )
+from routefinder.cli.log_test_command import log_test
 from routefinder.cli.log_weigh_commands import asked_back, gone, keep, strength, weigh
 from routefinder.cli.takes_question import takes_question
 from routefinder.disclaimer import DISCLAIMER
@@ -49,6 +50,7 @@ def register(app: typer.Typer) -> None:
         undo, show, today, yields, replan, report,
     ):  # fmt: skip
         log.command(command.__name__)(command)
+    log.command("test")(log_test)
     log.command("export")(export_)
     log.command("import")(import_)
     app.add_typer(log)
@@ -372,6 +374,11 @@ def yields(
     only_library: o.OnlyLibrary = False,
     json_out: o.JsonOut = False,
     journal: JournalFile = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option("--plot", metavar="FILE", help="Draw how well past estimates held: .svg."),
+    ] = None,
+    force: o.Force = False,
 ) -> None:
     """What your runs teach about the yields, and how well past estimates held."""
     from dataclasses import asdict
@@ -390,6 +397,13 @@ def yields(
         found = results(store, library)
     learned = learn.learn(library, found)
     held = learn.calibration(found)
+    if plot is not None:
+        from routefinder import files
+        from routefinder.view import calibration_plot
+
+        if plot.suffix.lower() != ".svg":
+            raise InputError(f"{plot}: the picture of past estimates ends in .svg")
+        files.write(plot, calibration_plot.page(held), force=force)
     if json_out:
         data = {"schema": "routefinder/own-yields/1", "disclaimer": DISCLAIMER,
                 "steps": {k: asdict(v) for k, v in learned.items()},

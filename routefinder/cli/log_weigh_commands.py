@@ -171,6 +171,7 @@ def strength(
     from routefinder import digits
     from routefinder.journal.account import account
     from routefinder.journal.book import open_book
+    from routefinder.view import text
 
     if (value is None) == (read is None):
         raise InputError("give a strength ('6.4 %'), or a reading of a bench test with --read")
@@ -195,6 +196,7 @@ def strength(
         confirm(book, own, said, entry.entry)
         for line in dosing(library, account(library, book), own):
             typer.echo(f"  {line}")
+        text.print_disclaimer(text.console())
 
 
 def keep(

@@ -113,7 +113,8 @@ class StepBook:
     ``ins`` are grams by name of what was weighed in; ``out_g`` what came out (dry, unless ``wet``).
     ``strength`` is what was last measured of what it made: grams of it per gram, with its 10th and
     90th percentile. ``gone`` is what went elsewhere: on the shelf, given away, used up. ``failed``
-    says why it stands as failed, ``failures`` why it failed at every attempt.
+    says why it stands as failed, ``failures`` why it failed at every attempt. ``tests`` are bench
+    tests as they were written down.
     """
 
     number: int
@@ -130,6 +131,7 @@ class StepBook:
     photos: list[str] = field(default_factory=list)
     strength: dict[str, Any] | None = None
     gone: list[dict[str, Any]] = field(default_factory=list)
+    tests: list[str] = field(default_factory=list)
 
     @property
     def id(self) -> str:
@@ -289,6 +291,8 @@ def _take(step: StepBook, entry: Entry, first: int) -> None:
     elif entry.kind == "strength":
         step.strength = {**data, "entry": entry.entry, "happened": entry.happened}
         step.made = step.made or entry.happened
+    elif entry.kind == "test":
+        step.tests.append(str(data["words"]))
     elif entry.kind == "gone":
         step.gone.append({**data, "entry": entry.entry})
     elif entry.kind == "shelf" and "kept_g" in data and "shelf" not in data:

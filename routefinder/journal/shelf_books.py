@@ -341,8 +341,8 @@ def keep(store: Store, book: Book, state: StepState, library: Library, yes: bool
         )
     if lot.state != "s" and not step.outs:
         raise InputError(
-            f"step {step.number}: nobody measured how much there is; do so first ('log weigh "
-            f'{step.number} --out "1.1 kg"\', or a volume)'
+            f"step {step.number}: nobody measured how much there is; do so first, by weight or by "
+            f"volume ('log weigh {step.number}')"
         )
     if step.wet:
         raise InputError(f"step {step.number}: only weighed wet; dry it, or log its strength")

@@ -261,6 +261,12 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     product, limiting = found["product"], found["limiting"]
     rows = [("equation" if found["equation"] else "recipe", found["pretty"])]
     rows.append(("makes", f"{product['name']}; counted on {limiting['name']}"))
+    if (made := found["solution"]) is not None:
+        about = "about " * made["about"]
+        rows.append(
+            ("solution", f"{digits.significant(100 * made['strength'], 2)} %, {about}"
+             f"{digits.significant(made['mol_per_L'], 2)} mol/L, from what the shops sell")
+        )  # fmt: skip
     window = found["temperature"]
     text = digits.window(window["low_C"], window["high_C"])
     rows.append(("window", text + _by(window["sources"])))
