@@ -50,6 +50,7 @@ SEEDS = 3  # best routes of each of these orders, to begin a front with
 BEATEN_SHOWN = 8
 USE_UP_AMONG = 25  # how many of the best routes are looked through for those that take most
 VARIANTS = 3  # of a way that are listed under its first route
+MANY = 50  # whoever asks for more ways gets every variant met
 PATIENCE = 300  # variants met in a row without a new way, before the search is content
 
 
@@ -96,10 +97,11 @@ class Inquiry:
     def side(self) -> Callable[[str], bool] | None:
         """Which substances are side work, bought where they can be had; None: all may be made.
 
-        By cost, making is weighed against buying; what must be used may be wanted for side work.
+        By cost, and in several measures, making is weighed against buying; what must be used may
+        be wanted for side work.
         """
         q = self.question
-        if q.make_reagents or q.order == "cost":
+        if q.make_reagents or q.order == "cost" or q.front:
             return None
         carry = self.carry
         if any(self.lib.root(u) not in carry for u in q.limits.use):
@@ -244,7 +246,8 @@ class Inquiry:
         """
         caps = self.caps(packed)
         seconds = self.question.seconds
-        beside = 0 if self.question.different else VARIANTS
+        beside = 0 if self.question.different else (VARIANTS if top <= MANY else 10**9)
+        patience = PATIENCE if top <= MANY else 10**9
         ways: dict[frozenset[str], variety.Way] = {}
 
         def way(ids: tuple[str, ...]) -> variety.Way:
@@ -283,7 +286,7 @@ class Inquiry:
 
         found = best.search(
             packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
-            accept=accepts, worth=lambda: 0.0 if len(since) > PATIENCE else float("inf"),
+            accept=accepts, worth=lambda: 0.0 if len(since) > patience else float("inf"),
         )  # fmt: skip
         if not fold:
             return found
