@@ -26,7 +26,7 @@ from dataclasses import dataclass
 
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.library.solubility import crystallises_dissolved
+from routefinder.library.solubility import crystallises
 from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel.kiln import TOUCH_C, usual_minutes
 
@@ -67,7 +67,7 @@ def stages_of(library: Library, step: ResolvedStep) -> Stages:
     if known is not None:
         return known
     written = step.record.stages
-    crystals = crystallises_dissolved(library, step)
+    crystals = crystallises(library, step)
     begun = all(s.kind in BEGINS for s in written)
     derived = _derive(library, step, written) if begun else []
     listed = _with_wash(step, tuple(derived) or written)
@@ -184,7 +184,7 @@ def _wet(library: Library, step: ResolvedStep) -> list[Stage]:
     window = step.record.temperature
     heated = bool(names & {"heat-liquid", "open-flame", "heat-dry", "reflux", "distil"})
     gas = any(p.state == "g" for p in step.products)
-    crystals = crystallises_dissolved(library, step)
+    crystals = crystallises(library, step)
     stages = [_stage("charge")]
     if heated and step.heat_C > HOT_C:
         stages.append(_stage("heat", to_C=step.heat_C))
