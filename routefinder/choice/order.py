@@ -4,7 +4,7 @@ Every order is a sum over steps, each counted once, so that the search can be ex
 
 * ``steps``     1 a step
 * ``yield``     -ln(typical yield) a step (the product of all step yields)
-* ``time``      hands-on + waiting hours a step
+* ``time``      hands-on + waiting hours a step (``vessel.durations``)
 * ``hazard``    sum over the aspects of points squared (a 4 weighs as much as sixteen 1s)
 * ``balanced``  a step + hands-on hours/8 + waiting hours/32 + 4 x -ln(carried) + hazard/10 +
                 8 x -ln(purity) + 3 x hours of raking: a working day, a quarter of the product, a
@@ -36,6 +36,7 @@ from routefinder.library import value as values
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.question import STEP_COST
+from routefinder.vessel.durations import usual_times
 
 # what buying one thing costs, when everything can be bought: an errand is a fraction of a step
 ERRANDS = {
@@ -121,7 +122,7 @@ def cost_at(
     carry = values.chain(library, target) if order == "balanced" else frozenset()
 
     def hours(step: ResolvedStep) -> float:
-        return (step.record.time.hands_on_min + step.record.time.waiting_min) / 60
+        return usual_times(library, step).total_min / 60
 
     def loss(step: ResolvedStep) -> float:
         return -math.log(step.record.yield_.typical)
@@ -134,8 +135,8 @@ def cost_at(
         share = purity.alone(library, step) if handed and not by else 1.0
         return (
             weigh.step * (1 + BESIDES * by)
-            + weigh.day * step.record.time.hands_on_min / 60 / 8
-            + weigh.waiting * step.record.time.waiting_min / 60 / 24
+            + weigh.day * usual_times(library, step).hands_on_min / 60 / 8
+            + weigh.waiting * usual_times(library, step).waiting_min / 60 / 24
             + weigh.raking * raking_h(step)
             + weigh.loss * lost * (1.0 if handed else ASIDE)
             + weigh.hazard * hazard_cost(profile) / 10
