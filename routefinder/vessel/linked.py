@@ -11,7 +11,8 @@ The next step bears it (our rules, common practice) when
 * it is the only taker, takes it as a reactant, and works in water;
 * the water that comes along is no more than it calls for, and nothing stands too weak for it;
 * what comes along besides water and what the next step has in its own equation is less than a
-  hundredth of the product, or the next step washes its own product;
+  hundredth of the product, or the next step washes its own solid product (of a liquor that is
+  filtered, what is undissolved does not count: it stays on the filter);
 * nothing of that meets anything there that gives fire, spitting or a bad gas (``hazards.meets``).
 
 A cake keeps its yield. A slurry loses nothing on a filter: it is taken at the better end of its
@@ -232,8 +233,9 @@ def _foreign(library: Library, step: ResolvedStep, feed: Feed, stream: Stream) -
     known = {p.substance for p in (*step.reactants, *step.products)}
     known |= {library.root(s) for s in known} | {feed.form, library.root(feed.form), WATER[0]}
     out: dict[str, float] = {}
-    for (what, _), grams in stream.parts.items():
-        if what not in known:
+    filtered = step.main.state == "aq" and stages_of(library, step).having(*SEPARATES)
+    for (what, phase), grams in stream.parts.items():
+        if what not in known and not (filtered and phase == "s"):
             out[what] = out.get(what, 0.0) + float(grams)
     return out
 
