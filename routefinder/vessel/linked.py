@@ -9,7 +9,8 @@ earlier, and all that is then in the vessel goes on with it, water and salts too
 The next step bears it (our rules, common practice) when
 
 * it is the only taker, takes it as a reactant, and works in water;
-* the water that comes along is no more than it calls for, and nothing stands too weak for it;
+* the water that comes along is no more than it calls for (or than a tenth of what is there), and
+  nothing stands too weak for it;
 * what comes along besides water and what the next step has in its own equation is less than a
   hundredth of the product, or the next step washes its own solid product (of a liquor that is
   filtered, what is undissolved does not count: it stays on the filter);
@@ -40,6 +41,7 @@ from routefinder.vessel.stream import WATER, Stream
 
 LITTLE = 0.01  # g of other things a g of product that a step without a wash bears; our choice
 TRACE = 0.001
+LITTLE_WATER = 0.1  # of the water that is there, where none is called for; our choice
 _AFTER = {
     "wet": frozenset({"dry", "grind", "stand", "cool"}),
     "slurry": frozenset({"settle", *SEPARATES, "wash", "dry", "grind", "stand", "cool"}),
@@ -206,8 +208,10 @@ def _not_borne(
     call = pot.called(library, taker.step)
     wanted = (call.bound_g + call.start_g) * taker.turns
     brought = float(stream.grams(*WATER))
-    if brought > wanted * (1 + 1e-9) + 1e-9:
-        return f"it brings {brought:.3g} g of water, and {wanted:.3g} g are called for there"
+    there = water.water_of_step(library, taker).charged_g - brought
+    most = max(wanted, LITTLE_WATER * there)
+    if brought > most * (1 + 1e-9) + 1e-9:
+        return f"it brings {brought:.3g} g of water, and {most:.3g} g are borne there"
     own = float(stream.grams(feed.form))
     other = _foreign(library, taker.step, feed, stream)
     washes = any(s.kind == "wash" for s in stages_of(library, taker.step).listed)
