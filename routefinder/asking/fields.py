@@ -270,9 +270,10 @@ def _one(field: Field, value: Any) -> Any:
         raise FieldError("{f} is {value!r}, not {what}", f=field.name, value=value, what=what)
     if field.choices and value not in field.choices:
         listed = ", ".join(field.choices)
+        said = "unknown {what} {value!r}" if field.asks else "{f} is {value!r}"
         raise FieldError(
-            "unknown {what} {value!r}; choose one of {listed}", f=field.name, value=value,
-            what=field.asks.lower() or field.name, listed=listed,
+            said + "; choose one of {listed}", f=field.name, value=value,
+            what=field.asks.lower(), listed=listed,
         )  # fmt: skip
     if field.least is not None:
         good = value > field.least if field.above else value >= field.least
