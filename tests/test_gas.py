@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from strategies import few
 
 import routefinder
 from routefinder.assessment import gas, room_air
@@ -112,7 +113,7 @@ def test_room_keeps_gas(litres, over, room, at):
 
 
 @given(st.floats(1, 500), st.integers(1, 480), st.floats(1, 200), st.floats(0, 12))
-@settings(max_examples=40)
+@few(40)
 def test_room_against_small_steps(litres, over, volume, changes):
     """The formula against the balance followed by small steps in time (trapezoids)."""
     room, steps, until = Room(volume, changes), 4800, 480.0

@@ -226,3 +226,44 @@ def test_command_weigh_with_tests(shipped):
     )
     assert "DONE" in out.output
     assert isinstance(run("weigh", LYE, "--in", "106.0 g", "--of", "Na2CO3").exception, InputError)
+
+
+def test_titrate_a_lye_in_the_journal(tmp_path):
+    """Weigh in, weigh out, titrate twice: the strength is told, kept, dosed by, and reported."""
+    shelf = tmp_path / "shelf.csv"
+    shelf.write_text("material,amount\nsoda ash,500 g\nslaked lime,500 g\ntap water,20 L\n")
+    journal = ("--journal", str(tmp_path / "j.sqlite"))
+
+    def log(*words):
+        out = run("log", *words, *journal)
+        assert out.exit_code == 0, (words, out.output, out.exception)
+        return out.output
+
+    log("start", "sodium hydroxide", "--amount", "50 g", "--shelf", str(shelf))
+    log("weigh", "1", "--in", "78.6 g", "--of", "soda ash", "--no-shelf", "--yes")
+    log("weigh", "1", "--in", "63.1 g", "--of", "slaked lime", "--no-shelf", "--yes")
+    assert "what decides: titration" in log("weigh", "1", "--out", "940 g", "--yes").replace(
+        "\n", " "
+    )
+    one = json.loads(log("test", "1", "titration, 10.00 g, 30.1 mL, 0.500 mol/L", "--json"))
+    both = json.loads(
+        log("test", "1", "alkali, 10.00 g, 28.6 mL, 0.500 mol/L, first end point", "--json")
+    )
+    assert (one["says"], both["says"]) == ("cannot tell", "done")
+    widths = [d["dose_by"]["share"]["high"] - d["dose_by"]["share"]["low"] for d in (one, both)]
+    assert widths[1] < 0.5 * widths[0]
+    # by hand: 2 x 28.6 - 30.1 = 27.1 mL of hydroxide, 13.55 mmol in 10 g, 5.42 %
+    assert both["dose_by"]["share"]["middle"] == pytest.approx(0.0542, abs=0.001)
+    shown = log("show", "1")
+    assert "measured: 5.4 %" in shown
+    assert "86 % of theory" in shown
+    report = tmp_path / "run.html"
+    log("report", "1", "--to", str(report))
+    assert "<li>alkali, 10.00 g, 28.6 mL" in report.read_text(encoding="utf-8")
+    picture = tmp_path / "cal.svg"
+    log("yields", "--plot", str(picture))
+    svg = picture.read_text(encoding="utf-8")
+    assert "fell into the interval that holds 80 %" in svg
+    assert "local rules" in svg
+    out = run("log", "test", "1", "flame, 1 g", *journal)
+    assert isinstance(out.exception, InputError)

@@ -15,8 +15,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from strategies import few
 
 from routefinder.errors import InputError, JournalFault
 from routefinder.journal import exchange, store
@@ -317,7 +318,7 @@ DATA = st.dictionaries(
 )  # fmt: skip
 
 
-@settings(max_examples=50)  # each writes and syncs five files
+@few(50)  # each writes and syncs five files
 @given(
     st.lists(DATA, min_size=1, max_size=3),
     st.lists(st.tuples(st.integers(0, 99), st.sampled_from(store.KINDS), st.sampled_from([None, "s"]), DATA), max_size=8),

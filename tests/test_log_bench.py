@@ -142,6 +142,51 @@ def test_only_the_figure_changes_and_one_copy_a_day(soap, tmp_path):
     assert copy.read_bytes().decode() == SHELF
 
 
+def test_a_correction_sets_the_shelf_right(soap, tmp_path):
+    """Corrected to less, taken back: what was taken off too much is put back."""
+    path = tmp_path / "shelf.csv"
+    soap("weigh", "1", "--in", "400 g", "--yes")
+    assert "1.600 kg" in path.read_text() or "1.60 kg" in path.read_text()
+    said = soap("correct", "1", "--in", "300 g", "--yes")
+    assert "put back make 1.70 kg" in said
+    assert "1.70 kg" in path.read_text()
+    assert "put back make 2.00 kg" in soap("undo", "--yes")
+    assert path.read_bytes().decode() == SHELF
+
+
+def test_what_goes_with_what_was_weighed_in(soap):
+    """Half the quicklime: half the soda goes with it, not the plan's (by proportion)."""
+    soap("weigh", "1", "--in", "233 g", "--no-shelf")
+    soap("weigh", "1", "--out", "128.6 g")
+    said = soap("weigh", "2", "--in", "66.3 g", "--of", "step 1")
+    assert "with it go: 111 g soda ash" in said  # 66.3 of the 128.6 g that came out; 215 g at most
+    said = soap("weigh", "2", "--in", "111 g", "--of", "soda ash", "--no-shelf")
+    assert "go with what else was weighed in" in said
+    assert "slip" not in said
+
+
+def test_what_another_run_took_is_gone(soap, tmp_path):
+    """The rest of a run, begun from what it left over: taken once, not lying in both."""
+    soap("weigh", "1", "--in", "233 g", "--no-shelf")
+    soap("weigh", "1", "--out", "128.6 g")
+    soap("weigh", "2", "--in", "100 g", "--of", "step 1")
+    soap("weigh", "2", "--in", "160 g", "--of", "soda ash", "--no-shelf")
+    soap("end", "2")
+    soap("weigh", "3", "--in", "730 g", "--of", "oleic acid", "--no-shelf")
+    soap("weigh", "3", "--out", "740 g")
+    said = soap("replan")
+    assert "Made: 740 g instead of 1.00 kg" in said
+    assert "Left over: 28.6 g calcium oxide" in said
+    options = json.loads(soap("replan", "--json"))["options"]
+    number = next(i for i, o in enumerate(options, 1) if o["kind"] == "make the rest")
+    assert "run 2, from what run 1 made: the rest of run 1" in soap("replan", "--take", number)
+    assert "left over: 28.6 g" in soap("today")
+    assert "run 2, step 1" in soap(
+        "weigh", "1", "--in", "28.6 g", "--run", "2", "--of", "made in step 1"
+    )
+    assert "left over: 28.6 g" not in soap("today")
+
+
 def test_a_shelf_is_finished_after_a_kill(soap, tmp_path):
     """Killed before, or after, the file was written: the next command offers it, or enters it."""
     path = tmp_path / "shelf.csv"

@@ -336,3 +336,24 @@ def test_the_command_without_a_route(studio):
     done = command(studio, 40, "--top", "1", "--max-steps", "2")
     assert isinstance(done.exception, InputError)
     assert "there is no route 40" in str(done.exception)
+
+
+def test_what_lies_there_is_told_beside_what_is_counted(shipped):
+    """A soap that keeps salt and glycerol is counted pure, and the page says what lies there: by the
+    course of its vessel, under "gives" and at the checkpoint alike."""
+    from routefinder.worksheet.bench_work import bench_work
+
+    found = rf.find("castile soap", "500 g", library=shipped, top=4)
+    number = next(
+        r.number for r in found.routes if r.assessment.ids[-1] == "boil-and-salt-out-castile-soap"
+    )
+    plan = found.plan(number)
+    work = bench_work(plan)[-1]
+    made = work.plan.amount.course.product
+    lies = float(made.in_phases("s", "l", "aq"))
+    dry = lies - float(made.grams("water", "l"))
+    assert work.checkpoint.lies_g == pytest.approx(dry / work.plan.count, rel=1e-9)
+    assert dry > 1.02 * work.checkpoint.expected_g
+    words = printed(plan)
+    assert f"as it lies there {text.digits.mass(lies)}" in words
+    assert "that is the product by itself: with what goes along" in words

@@ -7,8 +7,9 @@ import math
 from datetime import date, datetime
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from strategies import few
 
 import routefinder
 from routefinder.assessment import calendar, heat, schedule
@@ -142,7 +143,6 @@ def small_cases(draw):
 
 
 @given(small_cases())
-@settings(max_examples=120)
 def test_as_early_as_brute_force(case):
     """Four blocks without hours: the end is the earliest there is."""
     blocks, capacities = case
@@ -162,7 +162,7 @@ class Minutes(calendar.Calendar):
 
 
 @given(small_cases())
-@settings(max_examples=80)
+@few(80)
 def test_as_early_as_brute_force_with_hours(case):
     """The same with working hours for what is watched."""
     blocks, capacities = case
@@ -194,7 +194,7 @@ def cases(draw, most=12):
 
 
 @given(cases(), st.booleans(), st.integers(1, 3))
-@settings(max_examples=40)
+@few(40)
 def test_laws_of_a_plan(blocks, hours, pots):
     """Order kept, no gap in a group, no resource twice, the watched in hours, nothing lost."""
     capacities = {"pot": pots}
@@ -226,7 +226,7 @@ def _never_more(spans, room):
 
 
 @given(cases(most=8), st.booleans())
-@settings(max_examples=30)
+@few(30)
 def test_later_keeps_the_laws(blocks, hours):
     """As late as it goes: same end, order and resources kept, nothing earlier than before."""
     calendar_ = WEEKEND if hours else None
@@ -245,7 +245,7 @@ def test_later_keeps_the_laws(blocks, hours):
 
 
 @given(cases(most=8))
-@settings(max_examples=30)
+@few(30)
 def test_more_equipment_is_never_slower(blocks):
     """A second pot, kiln and jar: the end is no later (exact cases)."""
     blocks = blocks[: ls.EXACT]

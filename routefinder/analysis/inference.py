@@ -607,7 +607,7 @@ def _fit(z: Floats, log_w: Floats) -> tuple[Floats, Floats]:
 
 
 @dataclass(frozen=True)
-class Worth:
+class Telling:
     """What a further test would tell: ``cut`` is the share of the doubt (standard deviation)."""
 
     test: Any
@@ -620,7 +620,7 @@ class Worth:
 def worth(
     found: Posterior, vessel: Vessel, tests: Sequence[tuple[Any, Callable[[Stream], Number], str]],
     figure: str,
-) -> tuple[Worth, ...]:  # fmt: skip
+) -> tuple[Telling, ...]:  # fmt: skip
     """Further tests by how much doubt of a figure each would take away for a minute of work.
 
     ``tests`` are (the test as prepared, its reading of a stream, what it is done on). Linear Bayes:
@@ -642,6 +642,6 @@ def worth(
         joint = float((w * (got - middle) * (values - mean)).sum())
         left = max(var - joint**2 / (spread + test.u**2), 0.0)
         cut = 1 - math.sqrt(left / var)
-        rows.append(Worth(test, figure, math.sqrt(left), cut, test.method.minutes))
+        rows.append(Telling(test, figure, math.sqrt(left), cut, test.method.minutes))
     rows.sort(key=lambda r: -r.cut / r.minutes)
     return tuple(rows)

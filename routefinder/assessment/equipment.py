@@ -67,7 +67,9 @@ def needed(
     kept = [
         (need, tool)
         for need, tool in found
-        if not any(o != need and t == tool and _covers(o, need) for o, t in found)
+        if not any(
+            o.name == need.name and t == tool and o != need and _covers(o, need) for o, t in found
+        )
     ]
     kept.sort(key=lambda pair: list(CAPABILITIES).index(pair[0].name))
     return tuple(Needed(need, tuple(found[need, tool]), tool) for need, tool in kept)

@@ -604,7 +604,9 @@ def heat_of_step(
     if at_25 is not None and capacity > 0:
         given = -(at_25 + dissolving)
         wet = any(p.state == "aq" for p in (*step.reactants, *step.products))
-        if any(library.substances[p.substance].formula == "O2" for p in step.reactants):
+        if step.record.kind == "electrolysis":
+            lines.append("the current drives it and sets its pace: no rise can be told")
+        elif any(library.substances[p.substance].formula == "O2" for p in step.reactants):
             lines.append("it goes as fast as air comes to it: no rise can be told")
         elif wet and water.charged_g <= 0:
             lines.append("the amounts hold no water, though the step is in solution: no rise")
@@ -634,7 +636,7 @@ def heat_of_step(
             elif rise > PORTIONS_K and _mixed(library, amount):
                 notes.append(f"warms by {rise:.0f} K when mixed at once: add in portions")
     boil_off, other, at_most, words = _boil_off(
-        step, water, crystals_of_step(library, amount, water)
+        step, water, crystals_of_step(library, amount, water, bench)
     )
     lines += words
     boils = boil_off is not None and boil_off > 0
@@ -683,7 +685,7 @@ def heat_of_step(
             + f" = {significant(mains)} kWh (a kiln draws about {DUTY:.0%} of its power over ramp "
             "and soak, common practice)"
         )
-    found = decomposition(library, step)
+    found = None if step.record.kind == "electrolysis" else decomposition(library, step)
     furnace = None
     need = _heat_need(step)
     if need is not None and need.name != "heat-liquid":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -15,6 +15,7 @@ from routefinder.cli.log_base import (
     RunNumber,
     StepName,
     When,
+    Yes,
     any_time,
     confirm,
     happened,
@@ -23,10 +24,15 @@ from routefinder.cli.log_base import (
     open_store,
     readable,
 )
-from routefinder.cli.log_weigh_commands import gone, keep, strength, weigh
+from routefinder.cli.log_test_command import log_test
+from routefinder.cli.log_weigh_commands import asked_back, gone, keep, strength, weigh
 from routefinder.cli.takes_question import takes_question
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError
+
+if TYPE_CHECKING:
+    from routefinder.journal.book import Book
+    from routefinder.journal.store import Store
 
 MOST_PHOTO_BYTES = 500_000_000
 log = typer.Typer(
@@ -44,6 +50,7 @@ def register(app: typer.Typer) -> None:
         undo, show, today, yields, replan, report,
     ):  # fmt: skip
         log.command(command.__name__)(command)
+    log.command("test")(log_test)
     log.command("export")(export_)
     log.command("import")(import_)
     app.add_typer(log)
@@ -213,7 +220,7 @@ def finish(at: When = None, run: RunNumber = None, journal: JournalFile = None) 
     _simple("finished", None, {}, "finished", at, run, journal)
 
 
-def undo(run: RunNumber = None, journal: JournalFile = None) -> None:
+def undo(run: RunNumber = None, yes: Yes = False, journal: JournalFile = None) -> None:
     """Take back the last entry of a run; it stays readable, and can be entered again."""
     from routefinder.journal.book import open_book
     from routefinder.view import journal_text
@@ -231,11 +238,17 @@ def undo(run: RunNumber = None, journal: JournalFile = None) -> None:
         own = next((s for s in book.steps if s.id == last.step), None)
         was = journal_text.entry_words(last.kind, last.data)
         confirm(book, own, f"taken back (was: {was})", new.entry)
-        for entry in book.entries:
-            if entry.kind == "shelf" and entry.data.get("of_entry") == last.entry:
-                typer.echo(
-                    f"  the shelf file stays as it is; it was changed so: {entry.data['words']}"
-                )
+        _set_shelf_right(store, book, last.entry, yes)
+
+
+def _set_shelf_right(store: Store, book: Book, entry: int, yes: bool) -> None:
+    from routefinder.journal import shelf_books
+    from routefinder.journal.book import first_of
+
+    first = first_of(book.entries).get(entry, entry)
+    said = shelf_books.offer_back(store, book, first, library_of(book), yes, asked_back)
+    if said:
+        typer.echo(f"  {said}")
 
 
 def correct(
@@ -254,6 +267,7 @@ def correct(
     wet: Annotated[bool, typer.Option("--wet", help="The weight was wet.")] = False,
     at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When it was.")] = None,
     void: Annotated[bool, typer.Option("--void", help="Take the entry back.")] = False,
+    yes: Yes = False,
     journal: JournalFile = None,
 ) -> None:
     """Correct an entry: a new one that names the old, which stays readable."""
@@ -302,6 +316,8 @@ def correct(
         was = journal_text.entry_words(old.kind, old.data)
         now = journal_text.entry_words(kind, data)
         confirm(book, own, f"{now} (was: {was})", new.entry)
+        if old.kind == "in" and (void or mass is not None):
+            _set_shelf_right(store, book, entry, yes)
 
 
 def show(
@@ -358,6 +374,11 @@ def yields(
     only_library: o.OnlyLibrary = False,
     json_out: o.JsonOut = False,
     journal: JournalFile = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option("--plot", metavar="FILE", help="Draw how well past estimates held: .svg."),
+    ] = None,
+    force: o.Force = False,
 ) -> None:
     """What your runs teach about the yields, and how well past estimates held."""
     from dataclasses import asdict
@@ -376,6 +397,13 @@ def yields(
         found = results(store, library)
     learned = learn.learn(library, found)
     held = learn.calibration(found)
+    if plot is not None:
+        from routefinder import files
+        from routefinder.view import calibration_plot
+
+        if plot.suffix.lower() != ".svg":
+            raise InputError(f"{plot}: the picture of past estimates ends in .svg")
+        files.write(plot, calibration_plot.page(held), force=force)
     if json_out:
         data = {"schema": "routefinder/own-yields/1", "disclaimer": DISCLAIMER,
                 "steps": {k: asdict(v) for k, v in learned.items()},

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 SLIP = 1.5  # so many times the plan, or so many times less, and one is asked whether it is a slip
 FAR = 10.0  # so many times the plan is not entered without a yes
+DIFFERS = 0.02  # a charge that differs less from the plan is the plan's
 CANNOT = 2.0  # so many times the most that can come out, likewise
 
 
@@ -132,7 +133,7 @@ def weigh(
                            "went into it)")  # fmt: skip
             weigh_text.print_verdict(said, console)
         if taken is not None:
-            for line in _beside_plan(own, taken):
+            for line in _beside_plan(library, standing, own, taken):
                 typer.echo(line)
             for line in warnings(library, standing, own, when):
                 typer.echo(f"  Mind: {line}.")
@@ -170,6 +171,7 @@ def strength(
     from routefinder import digits
     from routefinder.journal.account import account
     from routefinder.journal.book import open_book
+    from routefinder.view import text
 
     if (value is None) == (read is None):
         raise InputError("give a strength ('6.4 %'), or a reading of a bench test with --read")
@@ -194,6 +196,7 @@ def strength(
         confirm(book, own, said, entry.entry)
         for line in dosing(library, account(library, book), own):
             typer.echo(f"  {line}")
+        text.print_disclaimer(text.console())
 
 
 def keep(
@@ -310,19 +313,38 @@ def planned_g(own: StepBook, taken: dict[str, Any]) -> float | None:
     return None
 
 
-def _beside_plan(own: StepBook, taken: dict[str, Any]) -> list[str]:
+def _beside_plan(
+    library: Library, standing: Account, own: StepBook, taken: dict[str, Any]
+) -> list[str]:
+    """What the plan weighs in, what goes with what else was weighed in, and what still lacks."""
     from routefinder import digits
+    from routefinder.journal.account import scale_of
 
+    out = []
     planned = planned_g(own, taken)
-    if planned is None:
-        return []
-    out = [f"  planned: {digits.mass(planned)}"]
-    times = own.ins[taken["name"]]["grams"] / planned if planned else 1.0
-    if not 1 / SLIP < times < SLIP and not taken["more"]:
-        out.append(
-            f"  that is {times:.2g} times the plan: if it is a slip, correct it (log correct); if "
-            "not, go no further before it is clear what it changes"
-        )
+    asked = planned
+    if planned is not None:
+        out.append(f"  planned: {digits.mass(planned)}")
+        scale = scale_of(library, standing, own, taken["name"])
+        if scale is not None and abs(scale - 1) > DIFFERS and not taken.get("whole"):
+            asked = planned * scale
+            out[0] += f"; {digits.mass(asked)} go with what else was weighed in"
+        times = own.ins[taken["name"]]["grams"] / asked if asked else 1.0
+        if not 1 / SLIP < times < SLIP and not taken["more"]:
+            what = "the plan" if asked == planned else "that"
+            out.append(
+                f"  that is {_times(times)} times {what}: if it is a slip, correct it (log "
+                "correct); if not, go no further before it is clear what it changes"
+            )
+    scale = scale_of(library, standing, own)
+    rest = [
+        f"{digits.mass(f['as_weighed_g'] * scale)} {f['name']}"
+        for f in own.plan["feeds"]
+        if scale is not None and abs(scale - 1) > DIFFERS and "name" in f
+        and not f.get("everywhere") and f["name"] not in own.ins
+    ]  # fmt: skip
+    if rest:
+        out.append(f"  with it go: {', '.join(rest)}")
     return out
 
 

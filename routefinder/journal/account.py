@@ -236,7 +236,7 @@ def doses(library: Library, standing: Account, step: StepBook) -> list[Dose]:
             if feed.get("from_step") != step.id or not is_main(library, feed, step):
                 continue
             moles = float(feed["mol"])
-            weighed = [c for c in state.charges if c.name in taker.ins]
+            weighed = [c for c in state.charges if c.key in taker.ins]
             if weighed and state.resolved is not None:
                 found = model(library, state.resolved, weighed[0], tuple(weighed[1:]))
                 part = next(
@@ -252,6 +252,28 @@ def doses(library: Library, standing: Account, step: StepBook) -> list[Dose]:
                      total / rho if rho else None, lot.left_total_g if lot is not None else None)
             )  # fmt: skip
     return out
+
+
+def scale_of(library: Library, standing: Account, step: StepBook, beside: str = "") -> float | None:
+    """How many times the plan the reactants weighed into a step make it, the scarcest first.
+
+    ``beside`` is left out (to say how much of it goes with the others). None when none was weighed.
+    """
+    state = standing.of(step.id)
+    if state.resolved is None:
+        return None
+    weighed = [c for c in state.charges if c.key in step.ins and c.key != beside and not c.whole]
+    if not any(c.role == "reactant" for c in weighed):
+        return None
+    planned = next(
+        (f["mol"] for f in step.plan["feeds"]
+         if f["role"] == "reactant" and f["substance"] == state.resolved.limiting.substance), 0.0,
+    )  # fmt: skip
+    if not planned:
+        return None
+    weighed.sort(key=lambda c: c.role != "reactant")
+    found = model(library, state.resolved, weighed[0], tuple(weighed[1:]))
+    return found.turns * state.resolved.limiting.moles / float(planned)
 
 
 def most_out_g(library: Library, state: StepState, wet: bool) -> float | None:
@@ -344,18 +366,20 @@ class _Work:
         stated = bool(data.get("stated", True))
         source = self._source(data)
         material: Supply | None = None
+        name = str(data["name"])
         if source is not None and source.lot is not None:
             lot = source.lot
+            name = f"{self.library.name(lot.what)} {name}"
             if not stated and lot.strength:
                 purity = min(lot.strength, 1.0)
                 low, high = (min(g / (lot.total_g or 1.0), 1.0) for g in (lot.low_g, lot.high_g))
-            material = _supply(lot, data["name"])
+            material, stated = _supply(lot, name), True
         elif data.get("material") in self.library.materials:
             material = supply(self.library.materials[data["material"]])
         return Charge(
-            data["form"], data["name"], Reading(data["grams"], data["reads_g"]), purity,
+            data["form"], name, Reading(data["grams"], data["reads_g"]), purity,
             min(low, purity), max(high, purity), stated, material,
-            bool(data.get("whole")), data.get("role", "reactant"),
+            bool(data.get("whole")), data.get("role", "reactant"), key=str(data["name"]),
         )  # fmt: skip
 
     def _source(self, data: Mapping[str, Any]) -> StepState | None:

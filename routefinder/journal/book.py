@@ -113,7 +113,8 @@ class StepBook:
     ``ins`` are grams by name of what was weighed in; ``out_g`` what came out (dry, unless ``wet``).
     ``strength`` is what was last measured of what it made: grams of it per gram, with its 10th and
     90th percentile. ``gone`` is what went elsewhere: on the shelf, given away, used up. ``failed``
-    says why it stands as failed, ``failures`` why it failed at every attempt.
+    says why it stands as failed, ``failures`` why it failed at every attempt. ``tests`` are bench
+    tests as they were written down.
     """
 
     number: int
@@ -130,6 +131,7 @@ class StepBook:
     photos: list[str] = field(default_factory=list)
     strength: dict[str, Any] | None = None
     gone: list[dict[str, Any]] = field(default_factory=list)
+    tests: list[str] = field(default_factory=list)
 
     @property
     def id(self) -> str:
@@ -196,7 +198,7 @@ def open_book(store: Store, run: int) -> Book:
     steps = [StepBook(i, plan) for i, plan in enumerate(found.data.get("steps") or (), start=1)]
     by = {s.id: s for s in steps}
     book = Book(found, steps, None, [], [], store.entries(run))
-    first = _first(book.entries)
+    first = first_of(book.entries)
     for entry in store.standing(run):
         step = by.get(entry.step or "")
         data = entry.data
@@ -208,10 +210,26 @@ def open_book(store: Store, run: int) -> Book:
             (step.photos if step else book.photos).append(str(data.get("path", "")))
         elif step is not None:
             _take(step, entry, first.get(entry.entry, entry.entry))
+    _passed_on(store, book)
     return book
 
 
-def _first(entries: list[Entry]) -> dict[int, int]:
+def _passed_on(store: Store, book: Book) -> None:
+    """What a run that goes on from this one has weighed in of what was made here."""
+    for run in store.runs():
+        if run.fault or run.data.get("goes_on_from") != book.run.run:
+            continue
+        for entry in store.standing(run.run):
+            made = str(entry.data.get("material") or "")
+            grams = entry.data.get("grams")
+            if entry.kind != "in" or entry.fault or not isinstance(grams, float | int):
+                continue
+            for step in book.steps:
+                if made == f"{MADE}{step.number}":
+                    step.gone.append({"grams": float(grams), "words": f"run {run.run}"})
+
+
+def first_of(entries: list[Entry]) -> dict[int, int]:
     """The entry that each correction goes back to."""
     out: dict[int, int] = {}
     for entry in entries:
@@ -273,6 +291,8 @@ def _take(step: StepBook, entry: Entry, first: int) -> None:
     elif entry.kind == "strength":
         step.strength = {**data, "entry": entry.entry, "happened": entry.happened}
         step.made = step.made or entry.happened
+    elif entry.kind == "test":
+        step.tests.append(str(data["words"]))
     elif entry.kind == "gone":
         step.gone.append({**data, "entry": entry.entry})
     elif entry.kind == "shelf" and "kept_g" in data and "shelf" not in data:

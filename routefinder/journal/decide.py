@@ -122,8 +122,9 @@ def _test(step: ResolvedStep, test: Prepared) -> str:
         f"{value:.4g} {test.method.unit} {words}"
         for value, words in ((test.usual, "as usual"), (test.short, "if it stopped a tenth short"))
     )
+    used = f" with {test.method.titrant} of {test.molar:g} mol/L" if test.method.titrant else ""
     return (
-        f"what decides: {test.method.title}{end}, {test.sample_g:g} g of {place}: {figures} "
+        f"what decides: {test.method.title}{end}, {test.sample_g:g} g of {place}{used}: {figures} "
         f"(routefinder test {step.id})"
     )
 

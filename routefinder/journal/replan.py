@@ -34,6 +34,7 @@ from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts
 
 Search = Callable[[Question], Sequence[tuple[str, Assessment]]]
+LEAST_OTHER = 0.5  # another route that gives less than half is none: our choice
 ENOUGH = 0.99  # a run that reaches so much of its amount has reached it: our choice
 
 
@@ -109,7 +110,8 @@ def left_on_shelf(book: Book, shelf: Sequence[Supply]) -> list[Supply]:
     booked: dict[int, float] = {}
     for e in book.entries:
         if e.kind == "shelf" and e.data.get("of_entry") is not None:
-            booked[e.data["of_entry"]] = float(e.data.get("grams", 1e15))
+            n = e.data["of_entry"]
+            booked[n] = booked.get(n, 0.0) + float(e.data.get("grams", 1e15))
     out = []
     for one in shelf:
         used = 0.0
@@ -285,6 +287,8 @@ def _others(
         drawn = {d.supply.id for d in other.amounts.draws}
         have = {m.id: m.amount_g for m in made if m.amount_g is not None and m.id in drawn}
         reach = _reach(library, other.amounts, {**stock, **have})
+        if reach.expected_g < LEAST_OTHER * other.amounts.target_g:
+            continue
         n = len(other.steps)
         out.append(
             Option("another route", f"another route, {digits.count(n, 'step')} ({name}): "
@@ -361,7 +365,14 @@ def _rest(
             continue
         assessment = assess(library, steps, used, target, lacking_g, bench)
         have = {m.id: m.amount_g for m in made if m.amount_g is not None}
-        reach = _reach(library, found, {**stock, **have})
+        short = listing.listed(
+            f"{digits.mass(d.as_weighed_g - stock[d.supply.id])} {d.supply.name}"
+            for d in found.draws
+            if d.supply.id in stock and d.as_weighed_g > stock[d.supply.id] * 1.001
+        )  # fmt: skip
+        needed = {d.supply.id: d.as_weighed_g for d in found.draws}
+        enough = {k: max(v, needed.get(k, 0.0)) for k, v in stock.items()} if short else stock
+        reach = _reach(library, found, {**enough, **have})
         numbers = [s.step.number for s in standing.states if s.step.id in {x.id for x in steps}]
         again = f"step{'s' if len(numbers) > 1 else ''} {listing.listed(map(str, numbers))}"
         start = listing.listed(
@@ -374,6 +385,8 @@ def _rest(
             what = listing.listed(m.name for m in made)
             words = f"make the rest from what is left over ({what}), by {again}: "
             words += f"{digits.mass(reach.expected_g)} of the missing {digits.mass(lacking_g)}"
+        if short:
+            words += f"; the shelf is short of {short}"
         kind = "make the rest" if made else "repeat"
         name = f"the rest of run {standing.book.run.run}"
         out.append(Option(kind, words, reach.chance, reach.output_g, (name, assessment)))

@@ -135,6 +135,7 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
                 "time": digits.duration(planned_min),
                 "spent": digits.duration(spent) if spent is not None else "",
                 "temperatures": ", ".join(step.temperatures), "notes": step.notes,
+                "tests": step.tests,
                 "photos": [(p, is_picture(p)) for p in step.photos],
             }
         )  # fmt: skip

@@ -18,8 +18,8 @@ from routefinder.analysis.inference import (
     Posterior,
     Priors,
     Spread,
+    Telling,
     Weighed,
-    Worth,
     infer,
     prior_yield,
     worth,
@@ -28,6 +28,7 @@ from routefinder.analysis.model import PRODUCT, VESSEL, Vessel, charged, typical
 from routefinder.analysis.reading import Tested
 from routefinder.assessment.distribution import Distribution
 from routefinder.errors import InputError
+from routefinder.journal.account import StepState
 from routefinder.journal.mass_model import model, vessel
 from routefinder.journal.rivals import rivals
 from routefinder.journal.weight import Charge, Reading
@@ -37,6 +38,7 @@ from routefinder.vessel.stream import Number, Stream
 
 RIVALS = 3  # other solids that are tried, the nearest in weight first
 SAME = 1e-3  # a rival that weighs the same to this share is left out: a weight never tells it
+TOLD = 0.8  # of the spread before: our choice
 NEXT = 3  # further tests that are named
 
 
@@ -57,8 +59,14 @@ class Sensed:
     strength: Spread
     product_g: Spread
     odd: str
-    worth: tuple[Worth, ...]
+    worth: tuple[Telling, ...]
     doubt: str
+    dissolved: bool = False
+
+    @property
+    def told(self) -> bool:
+        """Whether the readings tell the strength: a good deal less doubt than before."""
+        return self.strength.sd < TOLD * self.found.before["share"].sd
 
 
 def titrates(library: Library, step: ResolvedStep) -> str:
@@ -119,7 +127,25 @@ def sense(
     return Sensed(
         step.id, step.title, found.says, step.main.substance, tuple(named), found,
         found.figures["share"], found.figures["product_g"], _odd(found, named),
-        _worth(library, step, put_in, found, doubt, done), doubt,
+        _worth(library, step, put_in, found, doubt, done), doubt, step.main.state == "aq",
+    )  # fmt: skip
+
+
+def of_step(library: Library, state: StepState, tests: Sequence[Tested]) -> Sensed:
+    """What tests of a step of a run mean, with what was weighed in it and out of it.
+
+    Raises InputError where nobody knows what went in.
+    """
+    step, own = state.resolved, state.step
+    if step is None or not state.charges:
+        raise InputError(f"nobody knows what went into step {own.number}; log it with log weigh")
+    out = None
+    if own.out_g is not None:
+        out = Reading(own.out_g, own.reads_g)
+    part = (own.outs[-1].get("part") or 1.0) if len(own.outs) == 1 else 1.0
+    return sense(
+        library, step, state.charges[0], tests, out, others=tuple(state.charges[1:]), part=part,
+        wet=own.wet, moisture=own.moisture,
     )  # fmt: skip
 
 
@@ -152,7 +178,7 @@ def _odd(found: Posterior, named: Sequence[str]) -> str:
 def _worth(
     library: Library, step: ResolvedStep, put_in: Vessel, found: Posterior, doubt: str,
     done: set[tuple[str, bool, str]],
-) -> tuple[Worth, ...]:  # fmt: skip
+) -> tuple[Telling, ...]:  # fmt: skip
     offered = []
     for place in (PRODUCT, VESSEL):
         if place not in found.streams:

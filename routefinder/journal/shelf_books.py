@@ -39,12 +39,16 @@ PURE = 0.995  # purer than that is called pure on a shelf: our choice
 
 @dataclass(frozen=True)
 class ShelfChange:
-    """A change of a shelf file, worked out but not done: ``old`` and ``new`` text of the file."""
+    """A change of a shelf file, worked out but not done: ``old`` and ``new`` text of the file.
+
+    ``taken_g`` is what it really takes off (below 0: puts back), however much was wanted.
+    """
 
     path: Path
     old: str
     new: str
     words: str
+    taken_g: float = 0.0
 
     @property
     def mark(self) -> dict[str, str]:
@@ -126,7 +130,7 @@ def _figure(value: float, places: int) -> str:
 
 
 def taking(path: Path, library: Library, material: str, grams: float) -> ShelfChange:
-    """Take ``grams`` of a material (its id) from the shelf.
+    """Take ``grams`` of a material (its id) from the shelf; below 0: put so much back.
 
     Raises InputError when it is not on the shelf or has no amount there.
     """
@@ -149,7 +153,9 @@ def taking(path: Path, library: Library, material: str, grams: float) -> ShelfCh
         new = new[: row.start + shift] + line + new[row.end + shift :]
         shift += len(line) - (row.end - row.start)
         said = f"{name}: {amount} less {digits.mass(wanted - short)} leaves {after}"
-        if i + 1 == len(bottles):
+        if grams < 0:
+            said = f"{name}: {amount} and {digits.mass(-grams)} put back make {after}"
+        elif i + 1 == len(bottles):
             said = f"{name}: {amount} less {digits.mass(wanted)} leaves {after}"
             if short:
                 said += f" (the shelf was short by {digits.mass(short)})"
@@ -157,7 +163,7 @@ def taking(path: Path, library: Library, material: str, grams: float) -> ShelfCh
         wanted = short
         if not short:
             break
-    return ShelfChange(path, text, new, "; ".join(words))
+    return ShelfChange(path, text, new, "; ".join(words), grams - short)
 
 
 def _is(row: tables.Line, supply: Supply, library: Library) -> bool:
@@ -275,7 +281,9 @@ def offer(
     if isinstance(change, str):
         return change
     answer = True if yes else ask(f"Shelf {change.path.name}: {change.words}. Write it?")
-    data: dict[str, Any] = {"words": change.words, "of_entry": entry, "grams": grams}
+    data: dict[str, Any] = {
+        "words": change.words, "of_entry": entry, "grams": change.taken_g or grams
+    }  # fmt: skip
     if answer is None:
         return f"shelf left as it is (say --yes to write: {change.words})"
     if not answer:
@@ -286,6 +294,28 @@ def offer(
     backup = carry_out(change, library)
     store.add(book.run.run, "shelf", step.id, {**data, "backup": str(backup)})
     return f"shelf {change.path.name}: {change.words} (as it was this morning: {backup.name})"
+
+
+def offer_back(store: Store, book: Book, first: int, library: Library, yes: bool, ask: Ask) -> str:
+    """After a weight was corrected or taken back: offer to set the shelf right.
+
+    ``first`` is the entry as it was first made.
+    """
+    booked = [e for e in book.entries if e.kind == "shelf" and e.data.get("of_entry") == first]
+    taken = sum(float(e.data.get("grams", 0.0)) for e in booked)
+    old = next((e for e in book.entries if e.entry == first), None)
+    if old is None or not taken:
+        return ""
+    now = sum(
+        g for s in book.steps for row in s.ins.values() for n, g in row["parts"] if n == first
+    )
+    step = next((s for s in book.steps if s.id == old.step), None)
+    if step is None or abs(now - taken) <= 1e-6 * taken:
+        return ""
+    change = for_taking(book, {**old.data, "grams": now - taken}, library)
+    if change is None:
+        return ""
+    return offer(store, book, step, first, library, change, yes, ask, now - taken)
 
 
 def keep(store: Store, book: Book, state: StepState, library: Library, yes: bool, ask: Ask) -> str:
@@ -311,8 +341,8 @@ def keep(store: Store, book: Book, state: StepState, library: Library, yes: bool
         )
     if lot.state != "s" and not step.outs:
         raise InputError(
-            f"step {step.number}: nobody measured how much there is; do so first ('log weigh "
-            f'{step.number} --out "1.1 kg"\', or a volume)'
+            f"step {step.number}: nobody measured how much there is; do so first, by weight or by "
+            f"volume ('log weigh {step.number}')"
         )
     if step.wet:
         raise InputError(f"step {step.number}: only weighed wet; dry it, or log its strength")

@@ -112,7 +112,7 @@ class Charge:
     material it was taken from, when it is known (for what else comes along in it). ``whole``: it
     stands for all that was put together, in the step's proportions. ``role`` as in a plan's feeds.
     ``most`` is the share that it may be at the most, where the purity is only reckoned (a solution
-    that nobody measured); None: as stated.
+    that nobody measured); None: as stated. ``key`` is its name in the journal's entries.
     """
 
     form: str
@@ -126,6 +126,7 @@ class Charge:
     whole: bool = False
     role: str = "reactant"
     most: float | None = None
+    key: str = ""
 
     @property
     def u_purity(self) -> float:

@@ -163,6 +163,10 @@ class _Strength(_Kept):
         return self
 
 
+class _Test(_Kept):
+    words: Annotated[str, Field(min_length=1, max_length=1000)]
+
+
 class _Gone(_Kept):
     grams: Grams
     words: Words = ""
@@ -180,6 +184,7 @@ class _Remark(_Kept):
 
 ENTRIES: dict[str, type[_Kept]] = {
     "in": _In, "out": _Out, "temperature": _Temperature, "strength": _Strength, "gone": _Gone,
+    "test": _Test,
 }  # fmt: skip
 
 

@@ -6,7 +6,7 @@ too, because it must be heated, boiled off or crystallised from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from routefinder.chem.formula import molar_mass
 from routefinder.library import pot
@@ -15,6 +15,7 @@ from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.stream import WATER as LIQUID
+from routefinder.vessel.volume import volume_mL
 
 LITTLE = 0.05  # g of other things a gram of product: above it the table's density says nothing
 
@@ -78,14 +79,16 @@ class Liquor:
     """The solution that a step makes: ``strength`` is the product's mass fraction in it.
 
     ``others_g`` is what else is dissolved; nothing is known of what stays as a solid.
-    ``mol_per_L`` is told where a table has the density and little else is dissolved.
+    ``mol_per_L`` is by the volume of all that is in it (``vessel.volume``); ``about``: no table has
+    its density, or other things are dissolved beside it.
     """
 
     substance: str
     mass_g: float
     water_g: float
     others_g: float
-    mol_per_L: float | None = None
+    mol_per_L: float
+    about: bool
 
     @property
     def total_g(self) -> float:
@@ -133,16 +136,12 @@ def liquor(library: Library, amount: StepAmounts) -> Liquor | None:
     if product.state != "aq" or water <= 0:
         return None
     others = float(made.liquor_g) - water - product.mass_g
-    liquid = Liquor(product.substance, product.mass_g, water, others)
-    found = (
-        None
-        if others > LITTLE * product.mass_g
-        else curve(library, product.substance).at(liquid.strength)
-    )
-    if found is None or not found.from_table:
-        return liquid
-    molar = library.substances[product.substance].molar_mass_g
-    return replace(liquid, mol_per_L=liquid.strength * found.g_mL * 1000 / molar)
+    root = library.root(product.substance)
+    litres = volume_mL(library, made.only("l", "aq")) / 1000
+    molar = product.mass_g / library.substances[root].molar_mass_g / litres
+    found = curve(library, root).at(product.mass_g / (product.mass_g + water))
+    about = others > LITTLE * product.mass_g or found is None or not found.from_table
+    return Liquor(product.substance, product.mass_g, water, others, molar, about)
 
 
 def liquors(library: Library, found: Amounts) -> dict[str, Liquor]:

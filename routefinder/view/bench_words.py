@@ -65,6 +65,7 @@ def doing(w: StepWork) -> list[str]:
     ]
     low, high = record.temperature.low_C, record.temperature.high_C
     window = digits.window(low, high)
+    cold = low if w.plan.crops is None else w.plan.crops.cold_C
     out.append(f"Work at {window}{vessel if not w.charge else ''}{stages(record)}.")
     if not w.charge:
         out += [f"Mind: {note}." for note in w.plan.heat.notes]
@@ -72,14 +73,18 @@ def doing(w: StepWork) -> list[str]:
         out.append(_heating(w, w.plan.heat.heater.name, w.plan.heat.heating_min))
     for i, crop in enumerate(w.crops, start=1):
         which = f"Crop {i}: " if len(w.crops) > 1 else ""
+        then = "filter hot" if crop.hot else f"cool to {digits.temperature(cold)}"
         if crop.boils:
             out.append(
-                f"{which}boil down until {digits.volume(crop.leave_mL)} of water are left, cool "
-                f"to {digits.temperature(low)}, collect about {digits.mass(crop.crystals_g)}."
+                f"{which}boil down until {digits.volume(crop.leave_mL)} of water are left, {then}, "
+                f"collect about {digits.mass(crop.crystals_g)}."
             )
         else:
-            out.append(f"{which}cool to {digits.temperature(low)}; about "
-                       f"{digits.mass(crop.crystals_g)} crystallise.")  # fmt: skip
+            out.append(f"{which}{then}; about {digits.mass(crop.crystals_g)} crystallise.")
+    crystals_g, counted = sum(c.crystals_g for c in w.crops), w.checkpoint.expected_g
+    if counted is not None and crystals_g > 1.03 * counted:
+        out.append(f"(So much by the solubility tables; the record counts on "
+                   f"{digits.mass(counted)} in the jar.)")  # fmt: skip
     if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off_at_most:
         out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
     fires = sum((s.for_min or 0.0) * s.times for s in record.stages)
@@ -307,6 +312,10 @@ def checkpoint(w: StepWork) -> list[str]:
             text += (
                 f"; more than {shown(c.ceiling_g)} cannot be the {dry}pure product: "
                 f"{drying_words.again(w.drying)}"
+            )
+        if c.lies_g is not None:
+            text += (
+                f"; that is the product by itself: with what goes along {shown(c.lies_g)} lie there"
             )
         out.append(text + ".")
     if c.gas_g >= 0.05:

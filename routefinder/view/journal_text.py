@@ -109,6 +109,8 @@ def entry_words(kind: str, data: dict[str, Any]) -> str:
         return f"out {poured}{data['grams']:.10g} g{wet}{more}"
     if kind == "strength":
         return f"strength {digits.percent(data['share'])} ({data.get('words', '')})"
+    if kind == "test":
+        return f"test: {data['words']}"
     if kind == "gone":
         return f"gone: {digits.mass(data['grams'])} {data.get('words', '')}".rstrip()
     if kind == "temperature":

@@ -303,6 +303,8 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
             for p in s.pots
         ],
         "solution_strength": made.strength if made else None,
+        "solution_mol_per_L": made.mol_per_L if made else None,
+        "solution_about": made.about if made else None,
         "crops": None
         if s.crops is None
         else {

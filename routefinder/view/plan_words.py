@@ -17,12 +17,14 @@ from routefinder.assessment.money import Money, MoneyPart
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
+from routefinder.vessel.stream import WATER
 from routefinder.vessel.water import liquor
 from routefinder.view.bench_words import firing
 from routefinder.view.state_words import strength_words
 from routefinder.view.text import feed_words, short_path
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
+from routefinder.worksheet.bench_work import LIES_MORE
 from routefinder.worksheet.plan import Plan, StepPlan
 
 
@@ -281,7 +283,19 @@ def gives(plan: Plan, s: StepPlan) -> str:
     made += f" at the typical yield of {yield_words(s.amount.step.record.yield_)}"
     if not s.amount.step.is_recipe:
         made += f"; never more than {digits.mass(s.amount.theoretical_g)}"
-    return made
+    return made + _lies_there(s)
+
+
+def _lies_there(s: StepPlan) -> str:
+    """What a wet or impure product weighs as it lies there; nothing where that is itself."""
+    product, stream = s.amount.product, s.amount.course.product
+    whole = float(stream.in_phases("s", "l", "aq"))
+    if product.state not in {"s", "l"} or whole < product.mass_g * LIES_MORE:
+        return ""
+    water = float(stream.grams(*WATER))
+    wet = f", {digits.mass(water)} of it water" if water > (LIES_MORE - 1) * whole else ""
+    basis = "dry and pure" if wet else "pure"
+    return f"; counted {basis}: as it lies there {digits.mass(whole)}{wet}"
 
 
 def batch_words(s: StepPlan, many: str) -> str:

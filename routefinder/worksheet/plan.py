@@ -164,7 +164,7 @@ def make(
         power_W=terms.heater_W,
     )  # fmt: skip
     gases = gas.gases(library, found, terms.room, batches=counts)
-    crops = crystals.crystals(library, found)
+    crops = crystals.crystals(library, found, bench)
     waters = water.water_of_steps(library, found)
     liquors = water.liquors(library, found)
     pots = water.pots_of_steps(library, found)
