@@ -26,7 +26,7 @@ from dataclasses import dataclass
 
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.library.solubility import crystallises_dissolved
+from routefinder.library.solubility import crystallises
 from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel.kiln import TOUCH_C, usual_minutes
 
@@ -67,7 +67,7 @@ def stages_of(library: Library, step: ResolvedStep) -> Stages:
     if known is not None:
         return known
     written = step.record.stages
-    crystals = crystallises_dissolved(library, step)
+    crystals = crystallises(library, step)
     begun = all(s.kind in BEGINS for s in written)
     derived = _derive(library, step, written) if begun else []
     listed = _with_wash(step, tuple(derived) or written)
@@ -184,14 +184,15 @@ def _wet(library: Library, step: ResolvedStep) -> list[Stage]:
     window = step.record.temperature
     heated = bool(names & {"heat-liquid", "open-flame", "heat-dry", "reflux", "distil"})
     gas = any(p.state == "g" for p in step.products)
-    crystals = crystallises_dissolved(library, step)
+    crystals = crystallises(library, step)
     stages = [_stage("charge")]
     if heated and step.heat_C > HOT_C:
         stages.append(_stage("heat", to_C=step.heat_C))
     at = {"at_C": window.low_C, "to_C": window.high_C}
     if not crystals:
         if "electrolysis" in names:
-            stages.append(_stage("electrolyse", **at))
+            current = next(n for n in step.record.equipment if n.name == "electrolysis")
+            stages.append(_stage("electrolyse", **at, current_A=current.limit("current")))
         elif "distil" in names:
             stages.append(_stage("distil", **at))
         elif "reflux" in names or (heated and step.heat_C > HOT_C):
