@@ -223,7 +223,7 @@ def _not_borne(
             f"{share:.2g} g of other things a gram ({name}) would go along, and nothing is washed"
         )
     for what in other:
-        bad = _meets(library, taker.step, what) if other[what] > TRACE * own else ""
+        bad = meets_badly(library, taker.step, what) if other[what] > TRACE * own else ""
         if bad:
             return bad
     weak = {p.substance for p in _pots(library, found, taker_id) if p.too_weak}
@@ -244,7 +244,8 @@ def _foreign(library: Library, step: ResolvedStep, feed: Feed, stream: Stream) -
     return out
 
 
-def _meets(library: Library, step: ResolvedStep, what: str) -> str:
+def meets_badly(library: Library, step: ResolvedStep, what: str) -> str:
+    """What comes of a dissolved substance with what a step holds, where that is grave; else ""."""
     substance = library.substances.get(what)
     if substance is None:
         return ""
