@@ -139,3 +139,14 @@ class Refused(RoutefinderError):
 
 class OutOfReach(RoutefinderError):
     """An answer could not be computed with what is installed or known."""
+
+
+def missing_package(error: BaseException) -> str:
+    """The sentence for a required package that is not installed; empty for any other fault."""
+    name = (error.name or "").split(".")[0] if isinstance(error, ModuleNotFoundError) else ""
+    if name in {"", "routefinder"}:
+        return ""
+    return (
+        f"the package {name}, which routefinder cannot do without here, is not installed; "
+        "install routefinder with all it needs: pip install --upgrade routefinder"
+    )

@@ -51,6 +51,7 @@ RUNS: dict[str, tuple[str, ...]] = {
     ),
     "plan": (
         ASK, f"{ASK} --json", f"{ASK} --explain mass:1", f"{ASK} --explain mass:1 --json",
+        f"{ASK} --try-first", f"{ASK} --try-first --json",
         f"{ASK} {' '.join(f'--to {{new}}{kind}' for kind in plan_files.ENDINGS)}",
     ),
     "unlock": (f"{ASK} --most 1 --top 1 --seconds 1", f"{ASK} --most 1 --top 1 --seconds 1 --json"),

@@ -18,9 +18,10 @@ from routefinder.analysis.inference import (
 )
 from routefinder.analysis.model import Unknowns, vessel_of
 from routefinder.analysis.reading import read_test
+from routefinder.assessment.distribution import Distribution
 from routefinder.cli.main import app
 from routefinder.errors import InputError
-from routefinder.journal import decide, senses, weight
+from routefinder.journal import decide, learn, senses, trial, weight
 
 LIME = "burn-whiting-to-quicklime"
 LYE = "causticise-soda-with-slaked-lime"
@@ -267,3 +268,55 @@ def test_titrate_a_lye_in_the_journal(tmp_path):
     assert "local rules" in svg
     out = run("log", "test", "1", "flame, 1 g", *journal)
     assert isinstance(out.exception, InputError)
+
+
+# --- learning between like steps, and trials
+
+
+def test_kin_beat_learning_each_by_itself():
+    """On simulated benches a step's next run is foreseen better when like steps share strength."""
+    prior = Distribution(0.75, 0.85, 0.92)
+    dice = np.random.default_rng(5)
+    alone = shared = 0.0
+    for _ in range(300):
+        kind = dice.normal(0, np.sqrt(1 / 6))
+        means = kind + dice.normal(0, np.sqrt(1 / 6), 6)
+        seen = [[learn.Result(1, str(j), learn.yield_at(prior, dice.normal(m, 1)))
+                 for _ in range(2)] for j, m in enumerate(means)]  # fmt: skip
+        own = seen[0]
+        like = learn.kin([(prior, rows) for rows in seen[1:]])
+        for with_kin in (False, True):
+            found = learn.update(prior, own, like=like if with_kin else None)
+            miss = (learn.score(prior, found.typical) - means[0]) ** 2
+            shared += miss * with_kin
+            alone += miss * (not with_kin)
+    assert shared < 0.93 * alone
+
+
+def test_kin_without_siblings_change_nothing():
+    """No like step, or like steps without results: the same as by itself, to the last digit."""
+    prior = Distribution(0.75, 0.85, 0.92)
+    own = [learn.Result(1, "a", 0.8), learn.Result(2, "a", 0.7)]
+    alone = learn.update(prior, own)
+    assert learn.update(prior, own, like=learn.kin([])) == alone
+    assert learn.kin([(prior, [])]).runs == pytest.approx(learn.PRIOR_RUNS)
+    good = learn.kin([(prior, [learn.Result(1, "b", 0.95)] * 4)])
+    assert good.centre > 0
+    assert learn.PRIOR_RUNS < good.runs < 2 * learn.PRIOR_RUNS
+    assert learn.update(prior, own, like=good).typical > alone.typical
+
+
+def test_trials_save_little_or_much_but_never_cost_start(demo_routes, demo):
+    """An expected start after a trial is none greater; the demo's trials are priced and timed."""
+    found = demo_routes["precipitate-basic-copper-carbonate"].assessment
+    rows = trial.trials(demo.library, found.amounts, "USD")
+    assert len(rows) >= 2
+    for row in rows:
+        assert row.after_g <= row.before_g * 1.001
+        assert row.in_g > 0
+        assert row.minutes > 0
+        assert row.money >= 0
+    assert rows[0].cut >= rows[-1].cut
+    assert rows[0].cut > 0.001
+    with pytest.raises(InputError):
+        trial.trials(demo.library, found.amounts, "USD", 1.5)

@@ -16,8 +16,8 @@ from typer.testing import CliRunner
 import routefinder as rf
 from routefinder.cli.main import app
 from routefinder.errors import InputError
-from routefinder.view import plan_json, plan_text, text
-from routefinder.worksheet import explain, terms
+from routefinder.view import explain, plan_json, plan_text, text, time_words
+from routefinder.worksheet import terms
 
 RUN = CliRunner()
 WEEKEND = {"start": "2026-11-28", "hours": "Saturday and Sunday, 9 to 17"}
@@ -76,7 +76,7 @@ def test_the_parts_agree(plan):
         spans = [b for name, b in plan.timed.spans if name == s.amount.step.id]
         assert sorted(spans) == list(range(1, s.count + 1))
         assert s.batches.vessel in " ".join(
-            line for r in plan.timed.reasons if r.figure == f"time:{s.amount.step.id}"
+            line for r in time_words.reasons(plan.timed) if r.figure == f"time:{s.amount.step.id}"
             for line in r.lines
         )  # fmt: skip
     assert plan.timed.hands_on_min == pytest.approx(600)  # 2 h, 2 × 1 h, 2 × 3 h

@@ -65,7 +65,9 @@ class Inquiry:
     def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
             self.lib, steps, (*self.supplies, *more), self.goal,
-            orders.step_cost(self.question.order, self.narrowed.profiles, self.question.step_cost),
+            orders.step_cost(
+                self.lib, self.question.order, self.narrowed.profiles, self.question.step_cost
+            ),
             orders.ERRANDS[self.question.order], self.finish,
         )  # fmt: skip
 
@@ -161,7 +163,9 @@ class Inquiry:
         caps = self.caps(packed)
         seconds = self.question.seconds
         if self.question.order == "cost":
-            charge = orders.step_cost("cost", self.narrowed.profiles, self.question.step_cost)
+            charge = orders.step_cost(
+                self.lib, "cost", self.narrowed.profiles, self.question.step_cost
+            )
             steps, shelf, moles = self.priced(packed, charge)
             return priced.cheapest_routes(
                 steps, shelf, packed.target, moles, top,
@@ -261,7 +265,7 @@ def _front(lib: Library, question: Question) -> Answer:
     found = asked.front(keys)
     members = list(found.routes)
     if question.order == "cost":
-        charge = orders.step_cost("cost", asked.narrowed.profiles, question.step_cost)
+        charge = orders.step_cost(asked.lib, "cost", asked.narrowed.profiles, question.step_cost)
         members.sort(key=lambda m: asked.total_cost(m.steps, charge))
     shown = members[: question.top]
     routes = _routes(asked, [StepSet(m.steps, m.cost, found.complete) for m in shown], keys)

@@ -90,6 +90,13 @@ def plan(
             "(repeat).",
         ),
     ] = None,
+    try_first: Annotated[
+        bool,
+        typer.Option(
+            "--try-first",
+            help="What a small trial of each step would save on the large batch, instead.",
+        ),
+    ] = False,
     to: Annotated[
         list[Path] | None,
         typer.Option(
@@ -130,6 +137,17 @@ def plan(
         o.show(found, json_out)
         raise typer.Exit(1)
     made = found.plan(route, **given)
+    if try_first:
+        from routefinder.journal.trial import trials
+        from routefinder.view import trial_text
+
+        sure = made.start.confidence or 0.9
+        rows = trials(made.library, made.amounts, made.spent.currency, sure)
+        if json_out:
+            o.echo_json(trial_text.as_json(rows))
+        else:
+            trial_text.print_trials(rows, text.console())
+        return
     if to:
         for path in to:
             plan_files.write(made, found, path, force)
@@ -143,8 +161,8 @@ def plan(
 
 
 def _show(made: Plan, explain: list[str], json_out: bool) -> None:
+    from routefinder.view import explain as figures
     from routefinder.view import plan_text, text
-    from routefinder.worksheet import explain as figures
 
     reasons = [r for figure in explain for r in figures.explain(made, figure)]
     if json_out:

@@ -57,8 +57,8 @@ def plan_data(
                     "substance": product.substance, "state": product.state, "mass_g": product.mass_g
                 },
                 "ceiling_g": None if amount.step.is_recipe else amount.theoretical_g,
-                "hands_on_min": amount.step.record.time.hands_on_min,
-                "waiting_min": amount.step.record.time.waiting_min,
+                "hands_on_min": amount.times.hands_on_min,
+                "waiting_min": amount.times.waiting_min,
                 "feeds": [_feed(f) for f in amount.feeds],
             }
         )  # fmt: skip

@@ -191,7 +191,8 @@ def _wet(library: Library, step: ResolvedStep) -> list[Stage]:
     at = {"at_C": window.low_C, "to_C": window.high_C}
     if not crystals:
         if "electrolysis" in names:
-            stages.append(_stage("electrolyse", **at))
+            current = next(n for n in step.record.equipment if n.name == "electrolysis")
+            stages.append(_stage("electrolyse", **at, current_A=current.limit("current")))
         elif "distil" in names:
             stages.append(_stage("distil", **at))
         elif "reflux" in names or (heated and step.heat_C > HOT_C):

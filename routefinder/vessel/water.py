@@ -13,6 +13,7 @@ from routefinder.library import pot
 from routefinder.library.densities import curve
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
+from routefinder.vessel.course import mixed
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.stream import WATER as LIQUID
 from routefinder.vessel.volume import volume_mL
@@ -157,23 +158,17 @@ def pots_of_steps(library: Library, found: Amounts) -> dict[str, tuple[InPot, ..
 
 
 def water_of_step(library: Library, amount: StepAmounts) -> WaterOfStep:
-    """Water of one step, by where it comes from and where it goes."""
-    fed = wash = after = 0.0
-    for feed in amount.feeds:
-        # what is brought stands in what is carried, and in the water of the other feeds
-        plain = feed.mass_g - feed.from_solution_g
-        own = plain if is_water(library, feed.substance) else feed.water_g
-        if feed.role == "wash":
-            wash += own
-        elif feed.after:
-            after += own
-        else:
-            fed += own
+    """Water of one step as its course has it, by where it comes from and where it goes."""
+    charge = amount.course.charge
+    charged = float(mixed(library, amount.step, amount.course).grams(*LIQUID))
+    carried = float(amount.along.grams(*LIQUID))
     onward = 0.0
     if amount.step.main.state == "aq":
         onward = float(amount.course.product.grams(*LIQUID))
-    carried = float(amount.along.grams(*LIQUID))
-    return WaterOfStep(fed, wash, carried, _formed_g(library, amount), onward, after)
+    return WaterOfStep(
+        charged - carried, float(charge.wash.grams(*LIQUID)), carried, _formed_g(library, amount),
+        onward, float(charge.after.grams(*LIQUID)),
+    )  # fmt: skip
 
 
 def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:

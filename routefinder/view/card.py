@@ -23,6 +23,7 @@ from routefinder.library.regulated import verdict
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source
 from routefinder.records.substance import Hazards, Storage
+from routefinder.vessel.durations import usual_times
 from routefinder.vessel.water import liquor
 from routefinder.view import control_words, safety_card
 from routefinder.view.yield_words import as_data
@@ -314,7 +315,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
         "heat": _heat(library, step),
         "time": {
             "hands_on_min": r.time.hands_on_min,
-            "waiting_min": r.time.waiting_min,
+            "waiting_min": usual_times(library, step).waiting_min,
             "unattended": r.time.unattended,
             "stay": {
                 "watched": stays.stay,

@@ -460,7 +460,7 @@ def _print_step(
     step = amount.step
     window = step.record.temperature
     where = digits.window(window.low_C, window.high_C)
-    time = step.record.time
+    time = amount.times
     out.print(f"{numbers[step.id]:>3}. {step.title}", style="bold")
     out.print(
         f"     {where}; {digits.duration(time.hands_on_min)} work"

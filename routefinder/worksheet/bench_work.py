@@ -26,10 +26,10 @@ from dataclasses import dataclass, replace
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.equipment import tools
-from routefinder.assessment.heat import PORTIONS_K
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
 from routefinder.assessment.room_air import ACIDS
+from routefinder.assessment.warming import PORTIONS_K
 from routefinder.hazards.kinds import kinds
 from routefinder.library import fumes
 from routefinder.library.library import Library
@@ -178,7 +178,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     wet = any(p.state in {"aq", "l"} for p in step.reactants)
     current = step.record.kind == "electrolysis"  # it sets the pace of its gas
     foams = _gives_gas(plan.library, amount) and wet and not current
-    warms = s.heat.boiled_by_itself_g > 0 or (s.heat.rise_K or 0.0) > PORTIONS_K
+    warms = s.heat.warming.boiled_g > 0 or (s.heat.warming.rise_K or 0.0) > PORTIONS_K
     return StepWork(
         s,
         tuple(

@@ -11,8 +11,9 @@ from datetime import date
 from difflib import get_close_matches
 
 from routefinder import units
-from routefinder.assessment import calendar, heat
+from routefinder.assessment import calendar
 from routefinder.assessment.calendar import Calendar
+from routefinder.assessment.heater import EFFICIENCY
 from routefinder.assessment.room_air import AIR_CHANGES, Room
 from routefinder.errors import FieldError, InputError
 from routefinder.worksheet import wished
@@ -35,7 +36,7 @@ class Terms:
     calendar: Calendar | None = None
     room: Room | None = None
     heater_W: float | None = None
-    efficiency: float = heat.EFFICIENCY
+    efficiency: float = EFFICIENCY
     price_per_kWh: float | None = None
     price_currency: str = ""
     hourly: float | None = None
@@ -87,7 +88,7 @@ def read(
         if start is None:
             assumed.append("no start is given: it begins today")
         when = calendar.read(hours or HOURS, start or date.today())
-    power, efficiency = (None, heat.EFFICIENCY) if heater is None else _heater(heater)
+    power, efficiency = (None, EFFICIENCY) if heater is None else _heater(heater)
     price, currency = (None, "") if energy_price is None else _price(energy_price)
     if hourly is not None and not (hourly >= 0 and math.isfinite(hourly)):
         raise InputError(f"an hour is worth {hourly:g}; give a number from 0 up")
@@ -137,7 +138,7 @@ def _heater(text: str) -> tuple[float, float]:
         raise InputError(
             f"the heater {text!r} has no power; write for example '1.5 kW at 50 %'"
         ) from None
-    share = units.read_fraction(parts[1]) if len(parts) == 2 else heat.EFFICIENCY
+    share = units.read_fraction(parts[1]) if len(parts) == 2 else EFFICIENCY
     if not (power > 0 and 0 < share <= 1):
         raise InputError(
             f"the heater {text!r} needs a power above 0, and an efficiency above 0 and up to 100 "
