@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from routefinder.records.shelf import Bench
 
 SLIP = 1.5  # so many times the plan, or so many times less, and one is asked whether it is a slip
-FAR = 10.0  # so many times the plan is not entered without a yes
+FAR = 5.0  # so many times the plan is not entered without a yes: a decimal point is ten
 DIFFERS = 0.02  # a charge that differs less from the plan is the plan's
 CANNOT = 2.0  # so many times the most that can come out, likewise
 
@@ -168,7 +168,6 @@ def strength(
     journal: JournalFile = None,
 ) -> None:
     """Log how strong a solution, or how pure a product, was found; the next step is dosed by it."""
-    from routefinder import digits
     from routefinder.journal.account import account
     from routefinder.journal.book import open_book
     from routefinder.view import text
@@ -188,7 +187,7 @@ def strength(
         entry = store.add(book.run.run, "strength", own.id, found, happened=when)
         book = open_book(store, book.run.run)
         own = book.step(step)
-        said = f"{library.name(own.plan['product']['substance'])}: {digits.percent(found['share'])}"
+        said = f"{library.name(own.plan['product']['substance'])}: {_percent(found['share'])}"
         if found["high"] > found["low"]:
             said += f" ({_percent(found['low'])} to {_percent(found['high'])})"
         if found.get("density_g_mL"):
@@ -553,7 +552,7 @@ def tested(library: Library, own: StepBook, text: str, density: str | None) -> d
 
 
 def _percent(value: float) -> str:
-    return f"{value * 100:.4g} %"
+    return f"{value * 100:.3g} %"
 
 
 # --- what is said besides

@@ -372,6 +372,8 @@ def _rest(
         )  # fmt: skip
         needed = {d.supply.id: d.as_weighed_g for d in found.draws}
         enough = {k: max(v, needed.get(k, 0.0)) for k, v in stock.items()} if short else stock
+        if not made and found.limits in needed:  # afresh: from what the sentence names
+            enough = {**enough, found.limits: needed[found.limits]}
         reach = _reach(library, found, {**enough, **have})
         numbers = [s.step.number for s in standing.states if s.step.id in {x.id for x in steps}]
         again = f"step{'s' if len(numbers) > 1 else ''} {listing.listed(map(str, numbers))}"
@@ -417,7 +419,7 @@ def _make_up(
         after = forecast(library, standing, found, stock, good, more)
         maker = state.step
         made = maker.plan["product"]["mass_g"]
-        starts = _more(maker, lacking / lot.pure_g, lacking / made)
+        starts = _more(standing, maker, lacking / lot.pure_g, lacking / made)
         out.append(
             Option(
                 "repeat",
@@ -431,10 +433,18 @@ def _make_up(
     return out
 
 
-def _more(maker: StepBook, share: float, planned: float) -> str:
+def _more(standing: Account, maker: StepBook, share: float, planned: float) -> str:
     words = []
     for feed in maker.plan["feeds"]:
-        if feed.get("everywhere") or "from_step" in feed:
+        if feed.get("everywhere"):
+            continue
+        if "from_step" in feed:
+            before = standing.of(feed["from_step"])
+            logged = maker.ins.get(f"from step {before.step.number}")
+            grams = (logged["grams"] if logged else feed["as_weighed_g"]) * share
+            left = before.lot.left_total_g if before.lot is not None else None
+            there = f"{digits.mass(left)} are left" if left else "nothing is left"
+            words.append(f"{digits.mass(grams)} from step {before.step.number} ({there})")
             continue
         logged = maker.ins.get(feed["name"])
         start = logged["grams"] if logged else feed["as_weighed_g"]
