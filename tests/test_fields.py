@@ -54,7 +54,7 @@ WRONG = {
     "budget": -1, "no_licence": "yes", "step_cost": float("inf"), "different": 1, "make_reagents": 1,
     "reuse": "no",
     "non_dominated": 3, "measures": 3, "may_lack": -1, "prefer": "yield", "seconds": "long",
-    "state": "wet", "purity": "120 %", "excess": "ethanol",
+    "state": "wet", "purity": "120 %", "excess": "ethanol", "carry": "bone",
 }  # fmt: skip
 
 

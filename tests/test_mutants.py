@@ -165,6 +165,23 @@ def test_what_is_acutely_toxic_counts_from_1_percent(shipped):
     assert not {"H300", "H301", "H302"} & set(solution_hazards(toxic, 0.009).statements)
 
 
+@pytest.mark.parametrize(
+    ("code", "percent"),
+    [("H300", 10.0), ("H301", 100 / 3), ("H302", 25.0), ("H310", 25.0), ("H311", 30.0),
+     ("H312", 55.0), ("H330", 10.0), ("H331", 50.0), ("H332", 30.0)],
+)  # fmt: skip
+def test_where_an_acute_category_begins_in_a_mixture(shipped, code, percent):
+    """By hand: 100 / ATE(mix) = sum of c / ATE, with the converted estimates and the bounds of CLP
+    Annex I Tables 3.1.2 and 3.1.1 (from memory): 5 mg/kg at 10 % are 50, the bound of category 1/2.
+    """
+    salt = next(s for s in shipped.substances.values() if s.cas == "7647-14-5")
+    toxic = salt.model_copy(
+        update={"id": "toxic", "hazards": Hazards(statements=(code,), source=("from memory",))}
+    )
+    assert code in solution_hazards(toxic, (percent + 0.2) / 100).statements
+    assert code not in solution_hazards(toxic, (percent - 0.2) / 100).statements
+
+
 def test_no_heat_is_not_raised():
     """Amounts add a point to what gives heat; what gives none has none to add to."""
     none = dict.fromkeys(score.ASPECTS, Score(0, ""))

@@ -168,6 +168,16 @@ def route(found: Route) -> dict[str, Any]:
             "share": a.carried.share,
             "from": [{"id": s.id, "mol": mol} for s, mol in a.carried.supplies],
         },
+        "links": [
+            {
+                "from": x.maker,
+                "to": x.taker,
+                "how": x.how,
+                "why": x.why or None,
+                "saved_min": x.saved_min,
+            }
+            for x in a.links
+        ],
         "ends": ends(a.ends),
         "purity": {
             "share": a.purity.share,
