@@ -26,8 +26,24 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 
+LONGEST_LINE = 2_000  # characters; a sentence that quotes what was given need not be longer
+
+
+def _cut(text: str) -> str:
+    """``text`` with the middle of overlong lines left out."""
+    return "\n".join(
+        line
+        if len(line) <= LONGEST_LINE
+        else f"{line[: LONGEST_LINE // 2]} ... {line[-LONGEST_LINE // 3 :]}"
+        for line in text.split("\n")
+    )
+
+
 class RoutefinderError(Exception):
-    """Base of all errors that carry a sentence meant for the user."""
+    """Base of all errors that carry a sentence meant for the user; no line of it is endless."""
+
+    def __str__(self) -> str:
+        return _cut(super().__str__())
 
 
 class InputError(RoutefinderError, ValueError):
@@ -50,7 +66,7 @@ class FieldError(InputError):
     def said(self, name: Callable[[str], str]) -> str:
         """The message with the fields named by ``name``."""
         named = dict(zip("fg", map(name, self.fields), strict=False))
-        return self.template.format(**named, **self.values)
+        return _cut(self.template.format(**named, **self.values))
 
 
 class QuantityError(InputError):
@@ -139,3 +155,14 @@ class Refused(RoutefinderError):
 
 class OutOfReach(RoutefinderError):
     """An answer could not be computed with what is installed or known."""
+
+
+def missing_package(error: BaseException) -> str:
+    """The sentence for a required package that is not installed; empty for any other fault."""
+    name = (error.name or "").split(".")[0] if isinstance(error, ModuleNotFoundError) else ""
+    if name in {"", "routefinder"}:
+        return ""
+    return (
+        f"the package {name}, which routefinder cannot do without here, is not installed; "
+        "install routefinder with all it needs: pip install --upgrade routefinder"
+    )

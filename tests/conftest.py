@@ -18,18 +18,20 @@ os.environ["ROUTEFINDER_SETTINGS"] = str(HERE / "no-settings.toml")
 os.environ["ROUTEFINDER_JOURNAL"] = os.path.join(os.environ["ROUTEFINDER_CACHE"], "no-journal")
 os.environ.setdefault("COLUMNS", "110")
 
-settings.register_profile(
-    "default", deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow]
-)
-settings.load_profile("default")
+# 100 examples of every law; HYPOTHESIS_PROFILE=thorough tries four times as many, as .ci/run does
+for name, most in (("default", 100), ("thorough", 400)):
+    settings.register_profile(
+        name, deadline=None, max_examples=most, suppress_health_check=[HealthCheck.too_slow]
+    )
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
 
 @pytest.fixture(scope="session")
 def shipped():
     """The shipped library."""
-    from routefinder.library.cache import load_cached
+    from routefinder.asking.library import load_library
 
-    return load_cached()
+    return load_library()
 
 
 @pytest.fixture(scope="session")

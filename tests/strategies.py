@@ -5,6 +5,7 @@ from __future__ import annotations
 import string
 from functools import lru_cache
 
+from hypothesis import settings
 from hypothesis import strategies as st
 
 from routefinder.hidden import HIDDEN
@@ -48,6 +49,13 @@ sources = st.lists(
                      "computed: from molar masses", "from memory: B, Manual"]),
     min_size=1, max_size=3,
 )  # fmt: skip
+
+
+def few(examples: int) -> settings:
+    """Fewer examples for a law whose every case costs much; in proportion in a thorough run."""
+    return settings(max_examples=examples * settings.default.max_examples // 100)
+
+
 floats = st.floats(0.001, 1e5, allow_nan=False)
 fractions = st.floats(0.01, 1.0)
 celsius = st.floats(-200, 2000)

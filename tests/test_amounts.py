@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from routefinder.assessment import yields as overall
@@ -88,7 +88,6 @@ def toy_routes(draw):
 
 
 @given(toy_routes(), st.floats(0.01, 1e4))
-@settings(max_examples=300)
 def test_mass_is_conserved_at_every_step(case, grams):
     """In = out to 1e-9, with excess, losses, co-products, auxiliaries and impurities."""
     library, steps, supplies, target = case

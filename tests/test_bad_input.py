@@ -7,6 +7,8 @@ import sys
 
 import pytest
 
+from routefinder.asking import library
+
 SUBSTANCES = """\
 - {id: water, name: water, formula: H2O, density: 1 g/mL, sources: from memory}
 - {id: burnt-lime, name: calcium oxide, formula: CaO, names: [quicklime], sources: from memory}
@@ -278,12 +280,14 @@ def test_cache_that_cannot_be_written(call, lib, monkeypatch, tmp_path):
     assert call("find", "Ca(OH)2", "--library", lib, "--only-library")[0] == 0
     (cached,) = good.glob("library-*.cache")
     cached.write_bytes(b"damaged")
+    monkeypatch.setattr(library, "_loaded", {})  # as a new process has it
     assert call("find", "Ca(OH)2", "--library", lib, "--only-library")[0] == 0
     assert cached.read_bytes() != b"damaged"
     (heats,) = [p for p in good.iterdir() if p != cached]
     assert heats.name.startswith("heats-")
     cached.unlink()
     heats.write_bytes(b"damaged too")
+    library._loaded.clear()
     assert call("find", "Ca(OH)2", "--library", lib, "--only-library")[0] == 0
     assert heats.read_bytes() != b"damaged too"
 

@@ -153,7 +153,8 @@ def test_batches_hold_what_the_course_holds(shipped, studio):
             holds = limit.holds_mL * limit.use * one.count
             assert holds >= limit.filling.volume_mL * (1 - 1e-9), step.id
         put_in = sum(g for _, g in filling.put_in)
-        assert put_in == pytest.approx(float(course.charge.contents.mass_g), rel=1e-9), step.id
+        weighed = course.charge.contents.mass_g + course.charge.after.mass_g
+        assert put_in == pytest.approx(float(weighed), rel=1e-9), step.id
     assert judged > 800
     assert dry_washed >= 10
 

@@ -188,3 +188,43 @@ def test_boiling_down_to_what_the_record_leaves(shipped, alone):
     assert one.hot_parted
     lithium = alone["recrystallise-lithium-carbonate"].answers[0]  # warmed in its own water
     assert lithium.share == pytest.approx(1 - 55 * 0.7252 / 73.89, abs=2e-3)
+
+
+def test_the_crop_is_that_of_the_bench(shipped, studio):
+    """Without a refrigerator the crop is reckoned at what the bench reaches, never below its window."""
+    from routefinder.assessment.crystals import coldest_C
+    from routefinder.assessment.one_step import one_step_route
+    from routefinder.records.capability import Capability
+    from routefinder.records.shelf import Bench, Tool
+
+    def cooling(to):
+        return Tool(f"to {to}", (Capability.model_validate({"cool": {"to": f"{to} degC"}}),))
+
+    step = shipped.steps["crystallise-epsom-salt"]  # down to 2 degC
+    assert coldest_C(step, None) == pytest.approx(2.0)
+    assert coldest_C(step, Bench(())) == pytest.approx(20.0)
+    assert coldest_C(step, Bench((cooling(15), cooling(4)))) == pytest.approx(4.0)
+    assert coldest_C(step, Bench((cooling(-18),))) == pytest.approx(2.0)
+    found = one_step_route(shipped, step, 1000.0)
+    here = {
+        name: crystals(shipped, found, bench)[step.id]
+        for name, bench in (("none", None), ("room", Bench(())), ("bath", Bench((cooling(15),))))
+    }
+    assert here["none"].cold_C < here["bath"].cold_C < here["room"].cold_C
+    assert here["none"].share[1] > here["bath"].share[1] > here["room"].share[1]
+    assert any("this bench cools to 20 °C, the record to 2 °C" in n for n in here["room"].notes)
+    warmer = [
+        s.id for s in shipped.steps.values()
+        if coldest_C(s, Bench(())) < min(s.record.temperature.low_C, 20.0) - 1e-9
+    ]  # fmt: skip
+    assert warmer == []
+
+
+def test_a_dish_that_dries_up_is_not_called_thin(alone):
+    """Chrome alum in an open dish: 700 g of water a mole are left, and no note asks to boil."""
+    one = alone["crystallise-chrome-alum"]
+    assert one.answers[0].to_leaves
+    assert one.answers[0].crops[0].liquor_water_g == pytest.approx(
+        700 / 499.4 * one.salt_g, rel=1e-3
+    )
+    assert not any("thinner" in note for note in one.notes)

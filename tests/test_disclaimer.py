@@ -51,6 +51,7 @@ RUNS: dict[str, tuple[str, ...]] = {
     ),
     "plan": (
         ASK, f"{ASK} --json", f"{ASK} --explain mass:1", f"{ASK} --explain mass:1 --json",
+        f"{ASK} --try-first", f"{ASK} --try-first --json",
         f"{ASK} {' '.join(f'--to {{new}}{kind}' for kind in plan_files.ENDINGS)}",
     ),
     "unlock": (f"{ASK} --most 1 --top 1 --seconds 1", f"{ASK} --most 1 --top 1 --seconds 1 --json"),
@@ -75,7 +76,12 @@ RUNS: dict[str, tuple[str, ...]] = {
     "log weigh": ("1 --in '401.7 g' --of 'root killer' --no-shelf --out '100 g' {journal}",),
     "log show": ("{journal}", "1 {journal}", "1 --json {journal}"),
     "log today": ("{journal}",),
-    "log yields": ("{journal}", "--json {journal}"),
+    "log strength": ("1 '90 %' {journal}",),
+    "log test": (
+        "1 'iodometry, 0.50 g, 45 mL, 0.100 mol/L' {journal}",
+        "1 'iodometry, 0.50 g, 45 mL, 0.100 mol/L' --json {journal}",
+    ),
+    "log yields": ("{journal}", "--json {journal}", "--plot {new}.svg {journal}"),
     "log replan": ("{journal}", "--json {journal}"),
     "log report": ("1 {journal}", "1 --to {new}.html {journal}", "1 --to {new}.md {journal}"),
     "log export": ("{new}.json {journal}", "{new}.csv {journal}"),
@@ -83,7 +89,7 @@ RUNS: dict[str, tuple[str, ...]] = {
 # they only say back what was just written down, and nothing of a step, a route or a substance
 ACKNOWLEDGE = {
     "log keep", "log begin", "log end", "log temp", "log note", "log photo", "log fail",
-    "log finish", "log correct", "log import", "new step", "new substance", "new material",
+    "log finish", "log correct", "log import", "log gone", "log undo", "new step", "new substance", "new material",
 }  # fmt: skip
 WRITES = {"--to", "--diagram", "--plot", "--save", "--json", "--explain", "--network", "--coverage"}
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
 import sys
 import tomllib
 from pathlib import Path
 
 import pytest
+
+from routefinder.errors import missing_package
 
 ROOT = Path(__file__).parents[1]
 SBML = '<sbml xmlns="http://www.sbml.org/sbml/level3/version1/core" level="3" version="1"/>'
@@ -59,3 +63,40 @@ def test_no_numba_no_difference(monkeypatch):
         assert compiled.loops_for(compiled.PAYS_ABOVE) == (compiled.PLAIN, False)
     finally:
         compiled.compiled.cache_clear()
+
+
+# what has to be there, by the name that is imported; each with a command that needs it
+REQUIRED = {
+    "chemicals": ("check", "{}/lib"), "yaml": ("check", "{}/lib"), "pydantic": ("look", "quicklime"),
+    "typer": ("--help",), "rich": ("look", "quicklime"),
+}  # fmt: skip
+HALTED = """\
+import runpy, sys
+sys.modules[sys.argv.pop(1)] = None
+runpy.run_module("routefinder", run_name="__main__", alter_sys=True)
+"""
+
+
+@pytest.mark.parametrize("module", REQUIRED)
+def test_one_sentence_without_a_requirement(module, tmp_path):
+    """A broken installation: which package, and what to do; never a traceback."""
+    steps = tmp_path / "lib" / "substances"
+    steps.mkdir(parents=True)
+    (steps / "own.yaml").write_text(
+        "- {id: own, name: own, formula: NaCl, cas: 7647-14-5, sources: from memory}\n"
+    )
+    words = [w.replace("{}", str(tmp_path)) for w in REQUIRED[module]]
+    done = subprocess.run(
+        [sys.executable, "-c", HALTED, module, *words], capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "ROUTEFINDER_CACHE": str(tmp_path / "cache")},
+    )  # fmt: skip
+    assert "Traceback" not in done.stderr
+    assert done.returncode == 2, done.stderr
+    (line,) = [x for x in done.stderr.splitlines() if x.startswith("routefinder: ")]
+    assert line.startswith(f"routefinder: the package {module}, which routefinder cannot do")
+
+
+def test_our_own_modules_are_no_package():
+    """A module of routefinder's that is missing is a fault of the program, not of the user."""
+    assert missing_package(ModuleNotFoundError("x", name="routefinder.view")) == ""
+    assert missing_package(ValueError("x")) == ""

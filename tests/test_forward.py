@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from strategies import few
 from test_amounts import toy_routes
 from test_demo import R1, ask, route
 from test_reasoning import check
@@ -76,7 +77,7 @@ def test_rochelle_salt_from_200_g_and_500_g_of_soda(shipped, tmp_path):
 
 
 @given(toy_routes(), st.data())
-@settings(max_examples=60)
+@few(60)
 def test_the_most_uses_up_one_thing_and_no_more_of_the_others(case, data):
     """Worked back from the most: nothing is taken beyond the shelf, and what runs out is at 0."""
     library, steps, supplies, target = case

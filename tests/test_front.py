@@ -168,14 +168,21 @@ def test_bounds_tell_something(studio):
     assert all(b < 0 if k == "yield" else b > 0 for k, b in zip(keys, bound, strict=True))
 
 
+@pytest.fixture(scope="module")
+def every(studio):
+    """All routes on the demo's shelf, without a bench."""
+    found = find(TARGET, "250 g", top=10_000, seconds=100, shelf=studio / "shelf.csv",
+                 libraries=[studio / "reactions"])  # fmt: skip
+    assert found.ending is Ending.ALL
+    return found
+
+
 @pytest.mark.parametrize(
     "words", ["yield, cost, time, hazard, missing, waste", "cost, work", "steps"]
 )
-def test_same_as_sorting_out_all_routes(studio, words):
+def test_same_as_sorting_out_all_routes(studio, every, words):
     """On the demo's shelf without a bench: the front of all routes, found by the search."""
     given_ = dict(shelf=studio / "shelf.csv", libraries=[studio / "reactions"])
-    every = find(TARGET, "250 g", top=10_000, seconds=100, **given_)
-    assert every.ending is Ending.ALL
     keys = measures.read_names(words)
     verdicts = dominated([r.assessment for r in every.routes], keys)
     wanted = {frozenset(r.ids) for r, v in zip(every.routes, verdicts, strict=True) if v is None}

@@ -17,8 +17,10 @@ from hypothesis import strategies as st
 sys.path.insert(0, str(Path(__file__).parent / "fuzz"))
 import fuzz_cases
 
+import routefinder
 from routefinder import units
 from routefinder.asking.network import find_in_network
+from routefinder.chem import equation, formula
 from routefinder.errors import InputError, RoutefinderError
 from routefinder.graph.network import LEAST_COST, MOST_COST, PlainStep
 from routefinder.search.best import best_routes
@@ -157,3 +159,20 @@ def test_csv_networks_that_would_mislead(tmp_path, heading, cost, says):
     path.write_text(f"id,reactants,products\na,{'x' * 200_000},t\n")
     with pytest.raises(InputError, match=r"n\.csv:2:3: the cell has 200,000 characters"):
         find_in_network(path, "t", ["x"])
+
+
+ENDLESS = "1 " + "x " * 100_000
+
+
+@pytest.mark.parametrize(
+    "read",
+    [units.read_fraction, lambda t: units.read(t, "mass"),
+     lambda t: units.read_any(t, ("mass", "volume")), equation.parse, formula.parse,
+     lambda t: routefinder.find(t), lambda t: routefinder.find("CuO", t),
+     lambda t: routefinder.find("CuO", shelf=[t]), lambda t: routefinder.find("CuO", by=t)],
+)  # fmt: skip
+def test_no_sentence_is_endless(read):
+    """What was given is quoted in part, whoever calls; both ends of the sentence are there."""
+    with pytest.raises(RoutefinderError) as caught:
+        read(ENDLESS)
+    assert 0 < len(str(caught.value)) < 3_000

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -250,3 +251,52 @@ def test_every_room_says_what_it_is():
         if not ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
     ]
     assert bare == []
+
+
+# data without a sentence: their words are made in view (heat_words, gas_words, air_words, time_words)
+WORDLESS = (
+    "assessment/exposure.py", "assessment/furnace.py", "assessment/gas.py", "assessment/heat.py",
+    "assessment/heater.py", "assessment/list_schedule.py", "assessment/reaction_heat.py",
+    "assessment/room_air.py", "assessment/schedule.py", "assessment/time.py",
+    "assessment/warming.py", "vessel/amounts.py", "vessel/durations.py", "vessel/flow.py",
+    "vessel/outcomes.py", "vessel/stages.py", "vessel/water.py",
+    "worksheet/bench_work.py", "worksheet/plan.py",
+)  # fmt: skip
+SENTENCE_WORDS = 4
+WORD = re.compile(r"[A-Za-z]{2,}")
+
+
+def sentences(tree: ast.Module) -> list[str]:
+    """Texts of several words that could reach output: no docstring, error or pattern."""
+    nodes = list(ast.walk(tree))
+    apart: set[int] = set()
+    for node in nodes:
+        body = getattr(node, "body", None)
+        if isinstance(body, list) and body and isinstance(body[0], ast.Expr):
+            apart.add(id(body[0].value))
+        pattern = isinstance(node, ast.Call) and ast.unparse(node.func).startswith("re.")
+        if pattern or isinstance(node, ast.Raise | ast.Assert):
+            apart |= {id(n) for n in ast.walk(node)}
+        if isinstance(node, ast.JoinedStr):
+            apart |= {id(n) for n in node.values}
+    out = []
+    for node in nodes:
+        parts = node.values if isinstance(node, ast.JoinedStr) else [node]
+        text = " ".join(p.value for p in parts if isinstance(p, ast.Constant)
+                        and isinstance(p.value, str))  # fmt: skip
+        if id(node) not in apart and len(WORD.findall(text)) >= SENTENCE_WORDS:
+            out.append(text)
+    return out
+
+
+def test_facts_are_apart_from_words():
+    """Heat, gas, air, time and the vessel give terms with values; nobody there makes a sentence."""
+    said = {
+        name: found
+        for name in WORDLESS
+        if (found := sentences(ast.parse((PACKAGE / name).read_text(encoding="utf-8"))))
+    }
+    assert said == {}
+    trip = "def f(x):\n    'Does it.'\n    return f'{x} must be watched until it has cooled'\n"
+    assert sentences(ast.parse(trip)) == [" must be watched until it has cooled"]
+    assert sentences(ast.parse("raise E('this is what the user has to do')")) == []

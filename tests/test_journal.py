@@ -343,7 +343,7 @@ def test_adding_to_the_shelf(bench_place, demo):
         )
         own = next(s for s in read_shelf(path, demo.library).supplies if s.main == made)
         assert own.amount_g == pytest.approx(total)
-    assert len(list(bench_place.glob("shelf.csv.*.bak"))) == 2
+    assert len(list(bench_place.glob("shelf.csv.*.bak"))) == 1  # one copy a day
 
 
 def test_shelf_guards(bench_place, demo):

@@ -15,8 +15,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from strategies import few
 
 from routefinder.errors import InputError, JournalFault
 from routefinder.journal import exchange, store
@@ -308,7 +309,8 @@ WHOLE = {
 }  # fmt: skip
 OUT = {"grams": 1.0, "reads_g": 0.1}
 HELD = {"in": {**OUT, "name": "b", "form": "b", "purity": 1.0, "low": 1.0, "high": 1.0}, "out": OUT,
-        "temperature": {"temperature_C": 20.0}}  # fmt: skip
+        "temperature": {"temperature_C": 20.0}, "gone": {"grams": 2.0},
+        "strength": {"low": 0.1, "share": 0.2, "high": 0.3}}  # fmt: skip
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 DATA = st.dictionaries(
     TEXTS.map("x {}".format), st.one_of(TEXTS, st.floats(-1e15, 1e15), st.integers(-10**15, 10**15), st.none(),
@@ -316,7 +318,7 @@ DATA = st.dictionaries(
 )  # fmt: skip
 
 
-@settings(max_examples=50)  # each writes and syncs five files
+@few(50)  # each writes and syncs five files
 @given(
     st.lists(DATA, min_size=1, max_size=3),
     st.lists(st.tuples(st.integers(0, 99), st.sampled_from(store.KINDS), st.sampled_from([None, "s"]), DATA), max_size=8),

@@ -223,6 +223,7 @@ def test_ctrl_c_at_the_keyboard_leaves_nothing(tmp_path):
     process = subprocess.Popen(
         [sys.executable, "-m", "routefinder", "new", "substance"], stdin=slave, stdout=slave,
         stderr=slave, env=environment, close_fds=True, start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # heard, whoever began us
     )  # fmt: skip
     os.close(slave)
     seen = b""

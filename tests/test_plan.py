@@ -16,8 +16,8 @@ from typer.testing import CliRunner
 import routefinder as rf
 from routefinder.cli.main import app
 from routefinder.errors import InputError
-from routefinder.view import plan_json, plan_text, text
-from routefinder.worksheet import explain, terms
+from routefinder.view import explain, plan_json, plan_text, text, time_words
+from routefinder.worksheet import terms
 
 RUN = CliRunner()
 WEEKEND = {"start": "2026-11-28", "hours": "Saturday and Sunday, 9 to 17"}
@@ -76,7 +76,7 @@ def test_the_parts_agree(plan):
         spans = [b for name, b in plan.timed.spans if name == s.amount.step.id]
         assert sorted(spans) == list(range(1, s.count + 1))
         assert s.batches.vessel in " ".join(
-            line for r in plan.timed.reasons if r.figure == f"time:{s.amount.step.id}"
+            line for r in time_words.reasons(plan.timed) if r.figure == f"time:{s.amount.step.id}"
             for line in r.lines
         )  # fmt: skip
     assert plan.timed.hands_on_min == pytest.approx(600)  # 2 h, 2 × 1 h, 2 × 3 h
@@ -336,3 +336,24 @@ def test_the_command_without_a_route(studio):
     done = command(studio, 40, "--top", "1", "--max-steps", "2")
     assert isinstance(done.exception, InputError)
     assert "there is no route 40" in str(done.exception)
+
+
+def test_what_lies_there_is_told_beside_what_is_counted(shipped):
+    """A soap that keeps salt and glycerol is counted pure, and the page says what lies there: by the
+    course of its vessel, under "gives" and at the checkpoint alike."""
+    from routefinder.worksheet.bench_work import bench_work
+
+    found = rf.find("castile soap", "500 g", library=shipped, top=4)
+    number = next(
+        r.number for r in found.routes if r.assessment.ids[-1] == "boil-and-salt-out-castile-soap"
+    )
+    plan = found.plan(number)
+    work = bench_work(plan)[-1]
+    made = work.plan.amount.course.product
+    lies = float(made.in_phases("s", "l", "aq"))
+    dry = lies - float(made.grams("water", "l"))
+    assert work.checkpoint.lies_g == pytest.approx(dry / work.plan.count, rel=1e-9)
+    assert dry > 1.02 * work.checkpoint.expected_g
+    words = printed(plan)
+    assert f"as it lies there {text.digits.mass(lies)}" in words
+    assert "that is the product by itself: with what goes along" in words

@@ -5,7 +5,7 @@ from __future__ import annotations
 import oracle
 import pytest
 from generate import batch_cost, generate_priced
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import networks
 
@@ -73,7 +73,6 @@ def priced_networks(draw, max_steps=9):
 
 
 @given(priced_networks(), st.integers(1, 6))
-@settings(max_examples=400)
 def test_equal_to_costing_every_route(case, k):
     """The k least total costs are those of all routes by brute force."""
     plain, steps, shelf, target, amount = case

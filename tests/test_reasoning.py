@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
+from strategies import few
 from test_amounts import toy_routes
 from test_demo import R1, R2, ask, route
 
@@ -97,7 +98,7 @@ def test_the_chain_of_s1(studio):
 
 
 @given(toy_routes())
-@settings(max_examples=80)
+@few(80)
 def test_any_route(case):
     """Convergent routes, co-products, excesses, auxiliaries: every line holds."""
     library, steps, supplies, target = case

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 import strategies
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from strategies import few
 
 from routefinder.library import load, schema
 from routefinder.library.read import read_yaml
@@ -36,7 +37,7 @@ def test_records_survive_a_file(kind, tmp_path_factory):
     path = tmp_path_factory.mktemp("trip") / "records.yaml"
 
     @given(st.lists(KINDS[kind], min_size=1, max_size=2))
-    @settings(max_examples=80)
+    @few(80)
     def trip(records):
         path.write_text(to_yaml(records), encoding="utf-8")
         document = read_yaml(path)

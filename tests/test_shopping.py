@@ -7,8 +7,9 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from strategies import few
 from test_demo import R1, R2, ask, route
 from test_reasoning import check
 
@@ -31,7 +32,6 @@ def brute(need, packs):
     st.floats(0.5, 400),
     st.lists(st.tuples(st.integers(20, 250), st.integers(1, 400)), min_size=1, max_size=3),
 )
-@settings(max_examples=200)
 def test_least_cost_against_brute_force(need, sizes):
     """The dynamic programme finds what trying everything finds, and covers the need."""
     packs = [Pack(f"{g} g", float(g), price / 10) for g, price in sizes]
@@ -42,7 +42,7 @@ def test_least_cost_against_brute_force(need, sizes):
 
 
 @given(st.floats(1, 3000), st.lists(st.integers(1, 9), min_size=1, max_size=3, unique=True))
-@settings(max_examples=60)
+@few(60)
 def test_many_packs_are_still_exact(need, sizes):
     """Far more packs than kinds: the part bought at the best price first loses nothing."""
     packs = [Pack(f"{g}", float(g), g**0.8) for g in sizes]

@@ -215,5 +215,8 @@ def test_tables_that_fall():
     assert s.falls_between(sulfate, 20, 50) == (40, 50)
     assert s.interpolate(sulfate, 25) == pytest.approx(30.255)
     assert s.interpolate(sulfate, 15) == 19.23  # within 5 K of the end
+    # across a gap in the logarithm: the geometric mean half-way, by a straight line within 10 K
+    assert s.interpolate([(0, 4.0), (40, 16.0)], 20) == pytest.approx(8.0)
+    assert s.interpolate([(0, 0.0), (40, 16.0)], 20) == pytest.approx(8.0)
     assert s.interpolate(sulfate, 14) is None
     assert s.interpolate([(20, 1.0)], 20) is None

@@ -8,13 +8,16 @@ from dataclasses import replace
 import pytest
 
 from routefinder.asking.library import load_library
+from routefinder.assessment.one_step import from_shops
 from routefinder.library import pot, shelf
 from routefinder.library import strength_lints as lints
+from routefinder.library.densities import curve
 from routefinder.library.load import load
 from routefinder.records.shelf import Supply
 from routefinder.records.step import Step
 from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
+from routefinder.view.state_words import strength_words
 
 H2O = 18.015
 
@@ -273,6 +276,36 @@ def test_moles_per_litre_of_a_solution_made(library):
     assert made.mol_per_L == pytest.approx(
         made.strength * (1 + 0.576 * made.strength) * 1000 / 132.14, rel=0.01
     )
+
+
+def test_every_solution_shows_its_strength(library):
+    """All steps that make something dissolved: percent and moles a litre, by the vessel's course, in
+    words and for `look`; with a table of densities and nothing besides, c = 10 w rho / M."""
+    judged = exact = 0
+    for step in library.steps.values():
+        if step.main.state != "aq":
+            continue
+        judged += 1
+        amount = from_shops(library, step, 100.0)
+        made = water.liquor(library, amount)
+        assert made is not None, step.id
+        course = amount.course.product
+        liquid = float(course.in_phases("l", "aq"))
+        assert made.total_g == pytest.approx(liquid, rel=1e-9), step.id
+        assert made.strength == pytest.approx(made.mass_g / liquid, rel=1e-9)
+        assert 0 < made.mol_per_L < 60, step.id
+        root = library.root(made.substance)
+        molar = library.substances[root].molar_mass_g
+        if not made.about and made.others_g < 1e-9:
+            exact += 1
+            found = curve(library, root).at(made.strength)
+            by_hand = 1000 * made.strength * found.g_mL / molar
+            assert made.mol_per_L == pytest.approx(by_hand, rel=1e-6), step.id
+        words = strength_words(made)
+        assert "%" in words
+        assert "mol/L" in words
+    assert judged > 250
+    assert exact > 5
 
 
 # --- the lints ----------------------------------------------------------------------------------

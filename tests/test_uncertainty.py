@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from strategies import few
 from test_amounts import toy_routes, toy_step, toy_substance
 from test_demo import R1, R2, ask, route
 
@@ -47,7 +48,6 @@ def plan(case, grams=100.0):
 
 
 @given(toy_routes(), st.data())
-@settings(max_examples=300)
 def test_the_lean_pass_is_the_full_one(case, data):
     """Any yields: the same turns and draws as ``amounts``, one by one and as arrays."""
     library, steps, supplies, target = case
@@ -74,7 +74,7 @@ def test_the_lean_pass_is_the_full_one(case, data):
 
 
 @given(toy_routes())
-@settings(max_examples=60)
+@few(60)
 def test_typical_values_give_the_deterministic_answer(case):
     """With every yield certain, all trials are the overall yields of ``yields.overall``."""
     library, steps, supplies, target = case
@@ -100,7 +100,7 @@ def test_typical_values_give_the_deterministic_answer(case):
 
 
 @given(toy_routes(), st.floats(0.1, 3.0), st.floats(1.0, 3.0), st.integers(0, 5))
-@settings(max_examples=60)
+@few(60)
 def test_probabilities(case, start, more, seed):
     """A chance lies in 0-1, rises with the start, and is what ``enough_g`` promises."""
     library, found = plan(case, 10.0)

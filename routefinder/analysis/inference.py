@@ -219,7 +219,7 @@ class _Model:
             true = 1 - np.minimum(CLEAN * np.exp(CLEAN_SPREAD * z[:, 2]), 0.3)
         solid = self.step.main.state == "s"
         if not solid:
-            moisture = 0.0 * z[:, 3]
+            moisture = np.zeros(len(z))
         elif p.moisture is not None:
             moisture = p.moisture[0] + (p.moisture[1] - p.moisture[0]) * _even(z[:, 3])
         else:
@@ -607,7 +607,7 @@ def _fit(z: Floats, log_w: Floats) -> tuple[Floats, Floats]:
 
 
 @dataclass(frozen=True)
-class Worth:
+class Telling:
     """What a further test would tell: ``cut`` is the share of the doubt (standard deviation)."""
 
     test: Any
@@ -618,9 +618,9 @@ class Worth:
 
 
 def worth(
-    found: Posterior, vessel: Vessel, tests: Sequence[tuple[Any, Callable[[Stream], Floats], str]],
+    found: Posterior, vessel: Vessel, tests: Sequence[tuple[Any, Callable[[Stream], Number], str]],
     figure: str,
-) -> tuple[Worth, ...]:  # fmt: skip
+) -> tuple[Telling, ...]:  # fmt: skip
     """Further tests by how much doubt of a figure each would take away for a minute of work.
 
     ``tests`` are (the test as prepared, its reading of a stream, what it is done on). Linear Bayes:
@@ -642,6 +642,6 @@ def worth(
         joint = float((w * (got - middle) * (values - mean)).sum())
         left = max(var - joint**2 / (spread + test.u**2), 0.0)
         cut = 1 - math.sqrt(left / var)
-        rows.append(Worth(test, figure, math.sqrt(left), cut, test.method.minutes))
+        rows.append(Telling(test, figure, math.sqrt(left), cut, test.method.minutes))
     rows.sort(key=lambda r: -r.cut / r.minutes)
     return tuple(rows)

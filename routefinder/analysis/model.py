@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from routefinder.analysis.ignition import heated_alone
+from routefinder.errors import InputError
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.vessel import charge as vessel_charge
@@ -156,15 +157,23 @@ def vessel_of(library: Library, step: ResolvedStep, grams: float | None = None) 
 
 
 def charged(library: Library, step: ResolvedStep, charge: course.Charge) -> Vessel:
-    """A vessel for what was really weighed in (``journal.mass_model.vessel``)."""
+    """A vessel for what was really weighed in (``journal.mass_model.vessel``).
+
+    Raises InputError when nothing of the limiting reactant is in it.
+    """
     return Vessel(library, step, charge, _limiting(library, step, charge, step.limiting.substance))
 
 
 def _limiting(library: Library, step: ResolvedStep, charge: course.Charge, form: str) -> Part:
+    """The part of the charge that is the limiting reactant, in whatever form it was weighed in.
+
+    Raises InputError when none of it is there.
+    """
+    root = library.root(form)
     for key in charge.contents.parts:
-        if key[0] == form or (key[0] in library.substances and key[0] == library.root(form)):
+        if key[0] in library.substances and library.root(key[0]) == root:
             return key
-    raise AssertionError(f"{step.id} is charged without {form}")
+    raise InputError(f"no {library.name(form)} went into {step.id}, and it is what limits the step")
 
 
 def _not_below_0(value: Number) -> Number:

@@ -19,7 +19,7 @@ from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices, purify
 from routefinder.graph.pack import Packed, node_name, pack, real_steps
-from routefinder.library import regulated
+from routefinder.library import excess, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.listing import listed
@@ -49,6 +49,7 @@ class Inquiry:
 
     def __init__(self, lib: Library, question: Question) -> None:
         self.finish = question.limits.purity is not None and not question.front
+        lib = excess.with_excess(lib, question.excess)
         self.lib = purify.with_purifiers(lib, question.target) if self.finish else lib
         self.question = question
         self.narrowed = narrowing.narrow(self.lib, question)
@@ -64,7 +65,9 @@ class Inquiry:
     def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
             self.lib, steps, (*self.supplies, *more), self.goal,
-            orders.step_cost(self.question.order, self.narrowed.profiles, self.question.step_cost),
+            orders.step_cost(
+                self.lib, self.question.order, self.narrowed.profiles, self.question.step_cost
+            ),
             orders.ERRANDS[self.question.order], self.finish,
         )  # fmt: skip
 
@@ -160,7 +163,9 @@ class Inquiry:
         caps = self.caps(packed)
         seconds = self.question.seconds
         if self.question.order == "cost":
-            charge = orders.step_cost("cost", self.narrowed.profiles, self.question.step_cost)
+            charge = orders.step_cost(
+                self.lib, "cost", self.narrowed.profiles, self.question.step_cost
+            )
             steps, shelf, moles = self.priced(packed, charge)
             return priced.cheapest_routes(
                 steps, shelf, packed.target, moles, top,
@@ -260,7 +265,7 @@ def _front(lib: Library, question: Question) -> Answer:
     found = asked.front(keys)
     members = list(found.routes)
     if question.order == "cost":
-        charge = orders.step_cost("cost", asked.narrowed.profiles, question.step_cost)
+        charge = orders.step_cost(asked.lib, "cost", asked.narrowed.profiles, question.step_cost)
         members.sort(key=lambda m: asked.total_cost(m.steps, charge))
     shown = members[: question.top]
     routes = _routes(asked, [StepSet(m.steps, m.cost, found.complete) for m in shown], keys)

@@ -105,6 +105,10 @@ FIELDS = (
           option="--as", free=True, keeps="state", json="state",
           words=lambda v, _: f"as {'a solution' if v.kind == 'solution' else v.kind}"
           + (f" of at least {digits.percent(v.strength)}" if v.strength else "")),
+    Field("excess", str, "For a reaction that stops at its equilibrium: moles of a reactant that "
+          "go in a mole of the limiting one, such as 'ethanol = 3' (repeat).", (), many=True,
+          metavar="NAME=RATIO", free=True, pairs=True, keeps="excess", json="excess",
+          words=lambda v, lib: ", ".join(f"{lib.name(n)} {r:g} mol a mol" for n, r in v)),
     Field("max_temperature", str, "Set hotter steps aside: '250 degC'.", metavar="TEMPERATURE",
           unit="temperature", keeps="limits.max_temperature_C", json="limits.max_temperature_C",
           asks="Hottest", hint="Such as 250 degC; hotter steps are set aside.",
@@ -179,6 +183,7 @@ class QuestionFields(TypedDict, total=False):
     by: str
     top: int
     state: str | None
+    excess: Sequence[str] | Mapping[str, float]
     max_temperature: Any
     avoid: Sequence[str]
     use: Sequence[str]
@@ -199,13 +204,15 @@ class QuestionFields(TypedDict, total=False):
     seconds: float
 
 
+TERMS = {"tools": "--with"}  # terms of a plan whose option has another name
 NOT_A = {str: "a text", int: "a whole number", float: "a number", bool: "yes or no", Path: "a path"}
 
 
 def option(name: str) -> str:
     """A field as the command line says it: "use" is "--from"."""
-    return BY_NAME[name].options[0].split("/")[0] if name in BY_NAME else (
-        f"--{name.replace('_', '-')}")  # fmt: skip
+    if name in BY_NAME:
+        return BY_NAME[name].options[0].split("/")[0]
+    return TERMS.get(name, f"--{name.replace('_', '-')}")
 
 
 def key(name: str) -> str:

@@ -11,12 +11,13 @@ from routefinder.asking import fields, states
 from routefinder.asking.fields import QuestionFields
 from routefinder.choice import measures
 from routefinder.choice import prefer as preferring
-from routefinder.errors import FieldError, InputError, NameNotFound
+from routefinder.errors import FieldError, InputError, NameNotFound, QuantityError
 from routefinder.hazards.score import ASPECTS
 from routefinder.hidden import shortened
-from routefinder.library import regulated
+from routefinder.library import excess, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
+from routefinder.library.strengths import of_substance
 from routefinder.records.question import Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
@@ -90,6 +91,36 @@ class QuestionReader:
         if value is True:
             return measures.DEFAULT
         return measures.read_names(_text("non_dominated", value))
+
+    def _excess(self, value: Any) -> tuple[tuple[str, float], ...]:
+        """Ratios from "ethanol = 3", ["ethanol = 3"] or {"ethanol": 3}."""
+        if isinstance(value, Mapping):
+            value = [f"{name} = {r}" for name, r in value.items()]
+        known = {
+            self.lib.root(p.substance): p.substance
+            for s in self.lib.steps.values()
+            if (p := excess.rival(s)) is not None
+        }
+        out: dict[str, float] = {}
+        for text in self.names("excess", value):
+            name, equals, number = text.rpartition("=")
+            try:
+                ratio = float(number)
+            except ValueError:
+                ratio = 0.0
+            if not equals or not name.strip() or not 1 <= ratio <= excess.MOST:
+                raise FieldError("{f} {text!r}: write a reactant and moles of it a mole of the "
+                                 "limiting one, 1 to 100, for example 'ethanol = 3'",
+                                 f="excess", text=shortened(text))  # fmt: skip
+            regulated.refuse(name.strip(), "taken", self.lib)
+            found = self.lib.substance(name.strip())
+            if self.lib.root(found.id) not in known:
+                listed = ", ".join(sorted(map(self.lib.name, known.values())))
+                raise FieldError("{f}: no step with a known equilibrium takes {name} in excess; "
+                                 "there are {listed}", f="excess", name=found.name,
+                                 listed=listed or "none")  # fmt: skip
+            out[found.id] = ratio
+        return tuple(out.items())
 
     def _purity(self, value: Any) -> float | None:
         """A share from "97 %" or 0.97."""
@@ -215,7 +246,10 @@ def hazard_limits(value: Any) -> dict[str, int]:
 def read_amount(amount: Any, substance: Substance) -> float:
     """Grams of ``substance`` from text or a quantity. Raises FieldError, QuantityError."""
     if isinstance(amount, str):
-        number, kind = units.read_any(amount, ("mass", "amount"))
+        try:
+            number, kind = units.read_any(amount, ("mass", "amount"))
+        except QuantityError as error:
+            number, kind = _poured(amount, substance, error), "mass"
     else:
         try:
             number, kind = units.canonical(amount, "mass"), "mass"
@@ -229,6 +263,21 @@ def read_amount(amount: Any, substance: Substance) -> float:
         raise FieldError("the {f} {amount!r} must be above 0; write for example '250 g'",
                          f="amount", amount=amount)  # fmt: skip
     return number
+
+
+def _poured(amount: str, substance: Substance, error: QuantityError) -> float:
+    """Grams of a volume of a liquid; raises ``error`` for what is no volume either."""
+    try:
+        millilitres = units.read(amount, "volume")
+    except QuantityError:
+        raise error from None
+    liquid = of_substance(substance)
+    if liquid.form != "liquid" or liquid.density_g_mL is None:
+        raise FieldError(
+            "the {f} {amount!r} is a volume, and {name} is no liquid whose density is known; give "
+            "it in g", f="amount", amount=amount, name=substance.name,
+        )  # fmt: skip
+    return millilitres * liquid.density_g_mL
 
 
 def read_shelf(lib: Library, shelf: Any) -> Shelf:

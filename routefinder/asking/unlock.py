@@ -51,6 +51,7 @@ class _Unlocking:
         self.lib = lib
         self.question = question
         self.asked = answering.Inquiry(lib, question)
+        self.lib = self.asked.lib
         self.started = time.monotonic()
         self.after_known: dict[tuple[str, ...], answering.Inquiry] = {}
 
@@ -60,7 +61,7 @@ class _Unlocking:
     def cost(self, step: ResolvedStep, profile: Profile) -> float:
         """The cost of a step under the order, at a hazard profile."""
         q = self.question
-        return orders.step_cost(q.order, {step.id: profile}, q.step_cost)(step)
+        return orders.step_cost(self.lib, q.order, {step.id: profile}, q.step_cost)(step)
 
     @cached_property
     def market(self) -> Market:
@@ -147,7 +148,7 @@ class _Unlocking:
     def by_price(self, most: int) -> search.Openings:
         """The search by the cost of materials at the asked amount."""
         q, market = self.question, self.market
-        charge = orders.step_cost("cost", self.asked.narrowed.profiles, q.step_cost)
+        charge = orders.step_cost(self.lib, "cost", self.asked.narrowed.profiles, q.step_cost)
         every = list(self.lib.steps.values())
         turns = {t[0]: t for t in prices.turns(self.lib, every, self.asked.goal, charge)}
         at_hand = [s for s in self.asked.supplies if not s.in_shop]

@@ -344,7 +344,7 @@ def _timed(
     amount: StepAmounts, count: int, known: bool, vessel: str, at_once: int,
     fillings: tuple[Filling, ...], limits: tuple[BatchLimit, ...], note: str,
 ) -> Batches:  # fmt: skip
-    time = amount.step.record.time
+    time = amount.times.shared(count)
     return Batches(
         amount.step.id, count, known, vessel, at_once, fillings, limits,
         time.hands_on_min * count, time.waiting_min * math.ceil(count / at_once), note,
@@ -407,12 +407,13 @@ def reasons(every: tuple[Batches, ...], found: Amounts) -> tuple[Reason, ...]:
                          f"{number(room)} mL) = {x.count}")  # fmt: skip
         if not batch.known:
             lines.append("no vessel of known size on the bench: taken as one batch")
-        time = step.record.time
-        lines.append(f"work: {batch.count} × {number(time.hands_on_min)} min = "
+        by_hand = step.record.time.hands_on_min
+        each = batch.waiting_min / math.ceil(batch.count / batch.at_once)
+        lines.append(f"work: {batch.count} × {number(by_hand)} min = "
                      f"{number(batch.hands_on_min)} min")  # fmt: skip
         lines.append(
             f"waiting, {batch.at_once} at once: ceil({batch.count} / {batch.at_once}) × "
-            f"{number(time.waiting_min)} min = {number(batch.waiting_min)} min"
+            f"{number(each)} min = {number(batch.waiting_min)} min"
         )
         if batch.note:
             lines.append(batch.note)

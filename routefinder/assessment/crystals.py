@@ -6,7 +6,8 @@ in the cold. A salt that dissolves less on warming comes out of its own water wh
 salt and the free water (what is not
 bound in crystals) come from the amounts; the solubility tables of the library say the rest. Every
 table gives its own answer; where they disagree the range is shown. A table that ends inside the
-window is read at its ends, so that the crop is rather too small.
+window is read at its ends, so that the crop is rather too small. The cold end is what the bench
+reaches (``coldest_C``): a crop waits for no refrigerator that is not there.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from routefinder.chem import solutions
 from routefinder.library import solubility
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records.capability import ROOM_C
+from routefinder.records.shelf import Bench
 from routefinder.units import significant
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.water import WaterOfStep, water_of_steps
@@ -114,14 +117,28 @@ def leaves_g_mol(step: ResolvedStep) -> tuple[float, bool] | None:
 
 
 def boils_down(step: ResolvedStep) -> bool:
-    """Whether the step boils water off on purpose."""
+    """Whether the step boils water off on purpose; what distils over as the product is none."""
+    if step.main.state == "l" and step.record.kind != "concentration":
+        return False
     return any(n.name in {"evaporate", "distil"} for n in step.record.equipment)
 
 
+def coldest_C(step: ResolvedStep, bench: Bench | None) -> float:  # noqa: N802
+    """How cold a step gets on a bench: its window's low end, or what the bench can reach above it.
+
+    Without a bench the window counts; without anything that cools, a room (20 degC).
+    """
+    low = step.record.temperature.low_C
+    if bench is None or low >= ROOM_C:
+        return low
+    offers = [o.limit("to") for t in bench.tools for o in t.offers if o.name == "cool"]
+    return max(low, min((to for to in offers if to is not None), default=ROOM_C))
+
+
 def crystals_of_step(
-    library: Library, amount: StepAmounts, water: WaterOfStep
+    library: Library, amount: StepAmounts, water: WaterOfStep, bench: Bench | None = None
 ) -> CrystalsOfStep | None:
-    """The crops of one step; None when it does not crystallise one dissolved salt."""
+    """The crops of one step on a bench; None when it does not crystallise one dissolved salt."""
     step = amount.step
     if not solubility.crystallises(library, step):
         return None
@@ -142,7 +159,8 @@ def crystals_of_step(
         + (f", {significant(-water.formed_g)} g bound in crystals)" if water.formed_g < 0 else ")")
     ]
     falls = None
-    found = solubility.crystallising(library, product.id, window.high_C, window.low_C, clamp=True)
+    cold_C = coldest_C(step, bench)
+    found = solubility.crystallising(library, product.id, window.high_C, cold_C, clamp=True)
     for table in found:
         falls = falls or table.falls
         warms = (
@@ -171,9 +189,14 @@ def crystals_of_step(
         one = _answer(salt, free, hot, table.cold, count, table.source, boils)
         answers.append(one)
         lines += _lines(one, table.hot_C, table.cold_C, free, boils)
-    why = "" if answers else _why(found, product.name, window.low_C, window.high_C)
+    why = "" if answers else _why(found, product.name, cold_C, window.high_C)
     if why:
         lines.append(why)
+    if cold_C > window.low_C + 0.5:
+        notes.append(
+            f"this bench cools to {cold_C:.0f} °C, the record to {window.low_C:.0f} °C: the crop "
+            "is reckoned for the bench"
+        )
     if falls is not None:
         notes.append(
             f"{product.name} dissolves less on warming from {falls[0]:.0f} to {falls[1]:.0f} °C: "
@@ -183,7 +206,7 @@ def crystals_of_step(
         low, high = min(a.share for a in answers), max(a.share for a in answers)
         if high - low > 0.02:
             notes.append(f"solubility tables disagree: {low:.0%} to {high:.0%} of the salt")
-    plain = answers and not boils and not answers[0].hot_parted
+    plain = answers and not (boils or answers[0].hot_parted or answers[0].to_leaves)
     if plain and answers[0].crops[0].boiled_off_g > (CLEAR - 1) * free:
         a = answers[0]
         notes.append(
@@ -193,7 +216,7 @@ def crystals_of_step(
         )
     reason = Reason(f"crystals:{step.id}", f"Crystals of: {step.title}", (*lines, *notes))
     return CrystalsOfStep(
-        step.id, salt, free, window.high_C, window.low_C, tuple(answers), why, falls, reason,
+        step.id, salt, free, window.high_C, cold_C, tuple(answers), why, falls, reason,
         tuple(notes),
     )  # fmt: skip
 
@@ -233,12 +256,14 @@ def _why(
     return f"{name} is not less soluble at {low_C:.0f} than at {high_C:.0f} °C: cooling brings none"
 
 
-def crystals(library: Library, found: Amounts) -> dict[str, CrystalsOfStep]:
+def crystals(
+    library: Library, found: Amounts, bench: Bench | None = None
+) -> dict[str, CrystalsOfStep]:
     """The crops of every step of a route that crystallises a dissolved salt, by step id."""
     water = water_of_steps(library, found)
     out = {}
     for amount in found.steps:
-        one = crystals_of_step(library, amount, water[amount.step.id])
+        one = crystals_of_step(library, amount, water[amount.step.id], bench)
         if one is not None:
             out[amount.step.id] = one
     return out

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from routefinder.hazards.set_up import set_up
+from routefinder.hazards.set_up import chosen, set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import CAPABILITIES, Capability
@@ -35,14 +35,14 @@ def tools(
     named = [own or name for own, name in zip(vessels, named, strict=True)] if vessels else named
     left = iter(named)
     out: list[str | None] = []
-    for need in step.record.equipment:
+    for need in step.needs:
         heat = next((name for n, name in heats if n == need), None)
         if need.name == "vessel":
             out.append(next(left))
         elif any(n == need for n, _ in heats):
             out.append(heat)
         else:
-            tool = bench.serving(need)
+            tool = chosen(bench, step, need) or bench.serving(need)
             out.append(tool.name if tool else "any bench" if need.anywhere else None)
     return tuple(out)
 
@@ -59,15 +59,17 @@ def needed(
     """
     found: dict[tuple[Capability, str | None], list[str]] = {}
     for step in steps:
-        served: Sequence[str | None] = [None] * len(step.record.equipment)
+        served: Sequence[str | None] = [None] * len(step.needs)
         if bench is not None:
             served = tools(library, step, bench, (vessels or {}).get(step.id, ()))
-        for need, tool in zip(step.record.equipment, served, strict=True):
+        for need, tool in zip(step.needs, served, strict=True):
             found.setdefault((need, tool), []).append(step.id)
     kept = [
         (need, tool)
         for need, tool in found
-        if not any(o != need and t == tool and _covers(o, need) for o, t in found)
+        if not any(
+            o.name == need.name and t == tool and o != need and _covers(o, need) for o, t in found
+        )
     ]
     kept.sort(key=lambda pair: list(CAPABILITIES).index(pair[0].name))
     return tuple(Needed(need, tuple(found[need, tool]), tool) for need, tool in kept)

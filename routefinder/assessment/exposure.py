@@ -47,7 +47,8 @@ class Exposure:
     ``of_explosion`` the peak as a share of the lower flammability limit; ``at_worst`` when the
     record, not the equation, says how much. A fume is given off, but nobody knows how much: nothing
     is computed of it. For a vapour or dust: ``to_limit_g``, the grams that
-    bring the room to the limit, out of ``handled_g``. None: not known or not asked.
+    bring the room to the limit, out of ``handled_g``. None: not known or not asked. ``extraction``:
+    it asks for it; ``air`` is what a gas does in the room, ``when`` what makes a fume come.
     """
 
     substance: str
@@ -64,9 +65,10 @@ class Exposure:
     to_limit_g: float | None = None
     handled_g: float | None = None
     extraction: bool = False
-    why: str = ""
     verdict: str = ""
     at_worst: bool = False
+    air: Air | None = None
+    when: str = ""
 
     @property
     def unlimited(self) -> bool:
@@ -102,45 +104,42 @@ def exposure(
     Where the record asks for extraction, something of it always does.
     """
     room = room or Room()
-    out: dict[tuple[str, str], Exposure] = {}
     step = amount.step
     found = gas.gas_of_step(library, amount, room, batches=batches)
-    for one in found.gases if found is not None else ():
+    out = _gases(found, batches) if found is not None else {}
+    course = amount.course
+    held = [course.charge.contents, *(point.contents for point in course.points)]
+    for name, state in {p.substance: p.state for p in (*step.reactants, *step.products)}.items():
+        kind = {"l": "vapour", "s": "dust"}.get(state, "")
+        mass = max(float(stream.grams(name, state)) for stream in held)
+        if kind and mass > 0:
+            made = _loose(library.substances[name], kind, mass, step, room)
+            out |= {(name, kind): made} if made is not None else {}
+    return sorted(out.values(), key=lambda e: (not e.extraction, e.kind, -(e.times or 0.0)))
+
+
+def _gases(found: gas.GasOfStep, batches: int) -> dict[tuple[str, str], Exposure]:
+    """The gases of one batch, and what comes off besides: by figures where they are known."""
+    out: dict[tuple[str, str], Exposure] = {}
+    for one in found.gases:
         litres = (one.moles - one.kept_mol) * LITRES_PER_MOLE / batches
         if one.formula not in {"H2O", "O2", "N2"} and one.air is not None and litres > 0:
             out[one.substance, "gas"] = _of_air(
                 one.substance, one.name, one.air, litres, one.over_min
             )  # fmt: skip
-    for also in found.also if found is not None else ():
+    for also in found.also:
         key = also.substance or also.name
         if also.air is not None and also.worst_L is not None:
-            out.setdefault(
-                (key, "gas"),
-                _of_air(key, also.name, also.air, also.worst_L / batches, also.over_min,
-                        at_worst=True),
-            )  # fmt: skip
+            worst = _of_air(
+                key, also.name, also.air, also.worst_L / batches, also.over_min, at_worst=True
+            )
+            out.setdefault((key, "gas"), worst)
             continue
-        asks = "the record asks for extraction" if also.asked else "air the room"
-        when = f" ({also.when})" if also.when else ""
         out[key, "fume"] = Exposure(
-            key, also.name, "fume", None, "", extraction=also.asked,
-            why=f"{also.name}{when}: not computed; {asks}",
+            key, also.name, "fume", None, "", extraction=also.asked, when=also.when,
             verdict="draw it off" if also.asked else "air it",
         )  # fmt: skip
-    handled: dict[tuple[str, str], float] = {}
-    states = {p.substance: p.state for p in (*step.reactants, *step.products)}
-    for name, mass in [(f.substance, f.mass_g) for f in amount.feeds] + [
-        (o.substance, o.mass_g) for o in amount.outcomes
-    ]:
-        state = states.get(name, "")
-        kind = {"l": "vapour", "s": "dust"}.get(state)
-        if kind:
-            handled[name, kind] = max(handled.get((name, kind), 0.0), mass)
-    for (name, kind), mass in handled.items():
-        made = _loose(library.substances[name], kind, mass, step, room)
-        if made is not None:
-            out[name, kind] = made
-    return sorted(out.values(), key=lambda e: (not e.extraction, e.kind, -(e.times or 0.0)))
+    return out
 
 
 def _of_air(
@@ -156,11 +155,10 @@ def _of_air(
     unit, factor = "ppm", 1e6
     if air.limits is not None and air.limits.unit == "mg/m3":
         unit, factor = "mg/m3", air.counted_g * 1e6 / LITRES_PER_MOLE
-    extraction = air.verdict != "fine"
     return Exposure(
         key, name, "gas", air.limits, unit, litres, (over_min or 0.0) / 60, air.peak * factor,
-        air.shift * factor, air.times, air.of_explosion, extraction=extraction,
-        why=f"{name}: {air.why}" if extraction else "", verdict=air.verdict, at_worst=at_worst,
+        air.shift * factor, air.times, air.of_explosion, extraction=air.verdict != "fine",
+        verdict=air.verdict, at_worst=at_worst, air=air,
     )  # fmt: skip
 
 
@@ -179,16 +177,13 @@ def _loose(
         grams = least * 1e-6 * room.volume_m3 * 1000 / LITRES_PER_MOLE * substance.molar_mass_g
     else:
         grams = least * room.volume_m3 / 1000 / share
-    why = ""
-    if kind == "vapour" and step.record.temperature.high_C >= WARM_C and grams < OF_LIQUID * mass_g:
-        why = (
-            f"{grams:.2g} g of {substance.name} in the air reach the limit, {mass_g:.3g} g are warm"
-        )
-    if kind == "dust" and grams < PINCH_G < mass_g and _dusty(substance, step):
-        why = f"{1000 * grams:.2g} mg of {substance.name} dust in the air reach the limit"
+    if kind == "vapour":
+        much = step.record.temperature.high_C >= WARM_C and grams < OF_LIQUID * mass_g
+    else:
+        much = grams < PINCH_G < mass_g and _dusty(substance, step)
     return Exposure(
         substance.id, substance.name, kind, limits, limits.unit, to_limit_g=grams,
-        handled_g=mass_g, extraction=bool(why), why=why,
+        handled_g=mass_g, extraction=much,
     )  # fmt: skip
 
 
@@ -203,8 +198,8 @@ def _dusty(substance: Substance, step: ResolvedStep) -> bool:
 
 def missing_extraction(
     found: list[Exposure], step: ResolvedStep, bench: Bench | None = None
-) -> tuple[str, ...]:
-    """Why extraction (against dust: a mask will do) is needed that record or bench do not have."""
+) -> tuple[Exposure, ...]:
+    """What needs extraction (against dust: a mask will do) that record or bench do not have."""
     names = {need.name for need in step.record.equipment}
     if bench is not None:
         names &= {offer.name for tool in bench.tools for offer in tool.offers}
@@ -214,5 +209,5 @@ def missing_extraction(
         if e.kind == "vapour" and names & {"reflux", "distil"}:
             continue  # closed but for its condenser
         if e.extraction and not names & enough:
-            out.append(e.why)
+            out.append(e)
     return tuple(out)

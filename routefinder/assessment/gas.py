@@ -15,7 +15,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.room_air import (
     LITRES_PER_MOLE,
     Air,
@@ -23,12 +22,10 @@ from routefinder.assessment.room_air import (
     air_of,
     release_min,
 )
-from routefinder.chem import formula as formulas
 from routefinder.chem import thermo
 from routefinder.errors import InputError
 from routefinder.library import fumes
 from routefinder.library.library import Library
-from routefinder.units import significant
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 WORST = math.log(20)  # times the even rate
@@ -83,8 +80,9 @@ class Also:
 class GasOfStep:
     """All gases of one step, for all of its batches together.
 
-    ``air_taken_L`` is the least air that holds the oxygen it takes up (20.9 % of air); ``asked``
-    says that the record asks for extraction.
+    ``oxygen_mol`` is what it takes up (20.9 % of air); ``asked``
+    says that the record asks for extraction, ``why_asked`` because of what. ``paced``: a current
+    sets the pace.
     """
 
     step: str
@@ -92,10 +90,16 @@ class GasOfStep:
     gases: tuple[Gas, ...]
     also: tuple[Also, ...]
     asked: bool
+    why_asked: str
     batches: int
-    air_taken_L: float
-    reason: Reason
-    notes: tuple[str, ...]
+    oxygen_mol: float
+    paced: bool
+    room: Room | None
+
+    @property
+    def air_taken_L(self) -> float:  # noqa: N802
+        """The least air that holds the oxygen it takes up."""
+        return self.oxygen_mol * LITRES_PER_MOLE / OXYGEN_IN_AIR
 
     @property
     def total_L(self) -> float:  # noqa: N802
@@ -125,11 +129,7 @@ def gas_of_step(
             entry = sums.setdefault(o.substance, [0.0, 0.0])
             entry[0] += o.moles
             entry[1] += o.moles if o.fate in {"product", "used", "surplus"} else 0.0
-    oxygen = sum(
-        f.moles
-        for f in amount.feeds
-        if f.role == "reactant" and library.substances[f.substance].formula == "O2"
-    )
+    oxygen = _oxygen_mol(library, amount)
     besides = fumes.fumes(library, step)
     asked = fumes.asks(step)
     if not sums and not oxygen and not besides:
@@ -139,12 +139,11 @@ def gas_of_step(
     minutes = release_min(library, amount, batches) if over_min is None else over_min
     limited = step.record.kind == "electrolysis"  # no faster than its current
     working = step.heat_C
-    gases, lines, notes = [], [], []
+    gases = []
     for substance, (moles, kept) in sums.items():
         record = library.substances[substance]
         formula = record.formula or ""
         room_L = moles * LITRES_PER_MOLE
-        hot_L = thermo.gas_volume_L(moles, working + 273.15)
         even = room_L / batches / minutes if minutes else None
         worst = even * (1.0 if limited else WORST) if even is not None else None
         air = None
@@ -154,61 +153,27 @@ def gas_of_step(
                 cas=record.cas, asked=asked,
             )  # fmt: skip
         gases.append(
-            Gas(substance, formula, record.name, moles, kept, room_L, hot_L, minutes, even, worst,
-                air)
+            Gas(substance, formula, record.name, moles, kept, room_L,
+                thermo.gas_volume_L(moles, working + 273.15), minutes, even, worst, air)
         )  # fmt: skip
-        if formula == "H2O":
-            lines.append(
-                f"water vapour: {significant(moles)} mol, {significant(hot_L)} L at {working:.0f} "
-                "°C; it condenses in the cold"
-            )
-            continue
-        lines.append(
-            f"{record.name}: {significant(moles)} mol × {LITRES_PER_MOLE:.2f} L/mol = "
-            f"{significant(room_L)} L at 20 °C"
-            + (f", {significant(hot_L)} L at {working:.0f} °C" if working > 40 else "")
-        )
-        if even is not None and worst is not None and minutes:
-            per = f" ÷ {batches} batches" if batches > 1 else ""
-            most = (
-                f"up to {significant(worst, 2)} L/min when all meets at once (95 % through in that "
-            )
-            most = "no faster than the current lets it" if limited else most + "time)"
-            lines.append(
-                f"  {significant(room_L)} L{per} ÷ {significant(minutes)} min = "
-                f"{significant(even, 2)} L/min even; {most}"
-            )
-        if kept:
-            lines.append(f"  of it {significant(kept * LITRES_PER_MOLE)} L are collected or used")
-        if air is not None and room is not None:
-            lines.append(
-                f"  room of {significant(room.volume_m3)} m³, {significant(room.air_changes_h, 2)} "
-                f"air changes an hour: {air.verdict}: {air.why}"
-            )
-            if 0 < air.needed_m3_h < math.inf and air.verdict != "fine":
-                lines.append(
-                    f"  {significant(air.needed_m3_h, 2)} m³ of fresh air an hour keep it below "
-                    "the limit, or take longer over it"
-                )
-    also = tuple(_also(library, amount, f, room, minutes, batches) for f in besides)
-    lines += [line for a in also for line in _also_lines(a, room)]
-    air_taken = oxygen * LITRES_PER_MOLE / OXYGEN_IN_AIR
-    if oxygen:
-        lines.append(
-            f"oxygen taken up: {significant(oxygen)} mol = "
-            f"{significant(oxygen * LITRES_PER_MOLE)} L, at least {significant(air_taken)} L of "
-            f"air; at 20 % uptake {significant(air_taken * 5)} L"
-        )
-    if any(g.formula == "H2" for g in gases):
-        notes.append("hydrogen: no flame, no spark, never a closed vessel")
-    if asked:
-        notes.append(f"extraction, or outdoors: {fumes.why_asked(library, step)}")
-    elif toxic := [g.name for g in gases if g.formula not in fumes.CLEAN | {"H2"}]:
-        notes.append(f"{', '.join(toxic)}: outdoors or under extraction only")
-    reason = Reason(f"gas:{step.id}", f"Gas of: {step.title}", (*lines, *notes))
     return GasOfStep(
-        step.id, working, tuple(gases), also, asked, batches, air_taken, reason, tuple(notes)
-    )
+        step.id, working, tuple(gases),
+        tuple(_also(library, amount, f, room, minutes, batches) for f in besides), asked,
+        fumes.why_asked(library, step), batches, oxygen, limited, room,
+    )  # fmt: skip
+
+
+def _oxygen_mol(library: Library, amount: StepAmounts) -> float:
+    """Oxygen that the step takes up, mol: that of the air, or what is led in."""
+    course = amount.course
+    streams = [course.charge.contents, *(point.taken for point in course.points)]
+    return sum(
+        float(grams) / library.substances[name].molar_mass_g
+        for stream in streams
+        for (name, phase), grams in stream.parts.items()
+        if phase == "g" and name in library.substances
+        and library.substances[name].formula == "O2"
+    )  # fmt: skip
 
 
 def _also(
@@ -237,23 +202,6 @@ def _also(
         fume.name, fume.substance, fume.formula, fume.traces, fume.when, typical, worst, litres,
         minutes, air, fumes.asks(step), fume.source,
     )  # fmt: skip
-
-
-def _also_lines(a: Also, room: Room | None) -> list[str]:
-    asks = "the record asks for extraction" if a.asked else "air the room"
-    when = f" ({a.when})" if a.when else ""
-    if a.worst_g is None:
-        return [f"{a.name}{when}: not computed; {asks}"]
-    lines = [f"{a.name}{when}, at worst: {significant(a.worst_g)} g; {asks}"]
-    if a.worst_L is not None:
-        mass = formulas.molar_mass(a.formula)
-        lines[0] = (
-            f"{a.name}{when}, at worst: {significant(a.worst_g)} g ÷ {significant(mass, 4)} g/mol "
-            f"× {LITRES_PER_MOLE:.2f} L/mol = {significant(a.worst_L)} L at 20 °C; {asks}"
-        )
-    if a.air is not None and room is not None:
-        lines.append(f"  in the room: {a.air.verdict}: {a.air.why}")
-    return lines
 
 
 def gases(

@@ -29,7 +29,19 @@ _EVER = re.compile(r"for ever|forever|indefinite|stable", re.IGNORECASE)
 _NONE = re.compile(r"\b(?:use|used) (?:fresh|at once)|does not keep|at once", re.IGNORECASE)
 TAKES_UP = re.compile(
     r"moist|damp|hygroscopic|deliquesc|carbon dioxide|\bCO2\b|takes up|takes water|draws water|"
-    r"gains water|runs wet|runs to liquid|melts in air",
+    r"gains water|runs wet|runs to liquid|melts in air|slak|swells|draws damp",
+    re.IGNORECASE,
+)
+_CARBON_DIOXIDE = re.compile(r"carbon dioxide|\bCO2\b", re.IGNORECASE)
+_VENTED = re.compile(r"cap loose|airlock", re.IGNORECASE)
+LOSES = re.compile(
+    r"effloresc|loses (?:its )?(?:water|ammonia|crystal)|bloom|dries out|loses CO2|warm dry air|"
+    r"evaporates",
+    re.IGNORECASE,
+)
+AIRTIGHT = re.compile(
+    r"air-?tight|\btight\b[\w ,]*\b(?:jar|bottle|tin|tub)|well[- ]closed|\bsealed\b|"
+    r"over a drying agent",
     re.IGNORECASE,
 )
 OXIDISES = re.compile(
@@ -61,6 +73,18 @@ def keeps_min(words: str) -> float | None:
 def takes_up(words: str) -> bool:
     """Whether the words say that it takes water or carbon dioxide from the air."""
     return TAKES_UP.search(words) is not None
+
+
+def takes_carbon_dioxide(words: str) -> bool:
+    """Whether the words say that it takes up carbon dioxide; so does its solution."""
+    return _CARBON_DIOXIDE.search(words) is not None and "gives" not in words.casefold()
+
+
+def not_open(words: str) -> bool:
+    """Whether the words ask for a tight lid: it takes up, gives off or turns in open air."""
+    if _VENTED.search(words):
+        return False  # gas comes off: no tight lid, whatever else is said
+    return any(x.search(words) for x in (TAKES_UP, OXIDISES, LOSES, AIRTIGHT))
 
 
 def oxidises(words: str) -> bool:

@@ -190,11 +190,7 @@ def _serial(
             spans[block.id] = (ready, ready)
             continue
         spans[block.id] = (found[0].start, found[-1].end)
-        for p in found:
-            for resource in p.segment.resources:
-                usage.take(resource, p.start, p.end)
-        for resource in block.holds:
-            usage.take(resource, *spans[block.id])
+        _take(usage, block, found, spans[block.id])
         placed += found
     return placed, spans
 
@@ -352,28 +348,39 @@ def later(
         if not limits or not placed[name]:
             continue
         usage = _Usage(dict(capacities or {}))
-        for other, its in placed.items():
-            if other == name:
-                continue
-            for p in its:
-                for resource in p.segment.resources:
-                    usage.take(resource, p.start, p.end)
-            for resource in own[other].holds:
-                usage.take(resource, *spans[other])
-        low, high = 0, math.floor(min(limits) - spans[name][0])
-        best = None
-        while low < high:  # the end never falls as the start rises
-            middle = (low + high + 1) // 2
-            tried = _place(own[name], spans[name][0] + middle, usage, calendar)
-            if tried is not None and tried[-1].end <= min(limits) + EPS:
-                low, best = middle, tried
-            else:
-                high = middle - 1
+        for other in placed.keys() - {name}:
+            _take(usage, own[other], placed[other], spans[other])
+        best = _latest(own[name], spans[name][0], min(limits), usage, calendar)
         if best is not None:
             placed[name] = best
             spans[name] = (best[0].start, best[-1].end)
     everything = sorted((p for its in placed.values() for p in its), key=lambda p: (p.start, p.end))
     return replace(plan, placed=tuple(everything), spans=spans)
+
+
+def _take(usage: _Usage, block: Block, placed: Sequence[Placed], span: tuple[float, float]) -> None:
+    """What a block takes where it lies."""
+    for p in placed:
+        for resource in p.segment.resources:
+            usage.take(resource, p.start, p.end)
+    for resource in block.holds:
+        usage.take(resource, *span)
+
+
+def _latest(
+    block: Block, start: float, limit: float, usage: _Usage, calendar: Calendar | None
+) -> list[Placed] | None:
+    """The block as late as ``limit`` allows, in whole minutes; None where it cannot move."""
+    low, high = 0, math.floor(limit - start)
+    best = None
+    while low < high:  # the end never falls as the start rises
+        middle = (low + high + 1) // 2
+        tried = _place(block, start + middle, usage, calendar)
+        if tried is not None and tried[-1].end <= limit + EPS:
+            low, best = middle, tried
+        else:
+            high = middle - 1
+    return best
 
 
 def _tries(blocks: Sequence[Block], seed: int) -> Iterator[Sequence[Block]]:

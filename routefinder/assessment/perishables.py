@@ -14,7 +14,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from routefinder.assessment.calendar import DAY
-from routefinder.assessment.keeping import keeps_min, oxidises, takes_up
+from routefinder.assessment.keeping import (
+    keeps_min,
+    not_open,
+    oxidises,
+    takes_carbon_dioxide,
+    takes_up,
+)
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.schedule import Schedule
 from routefinder.library.library import Library
@@ -28,7 +34,10 @@ NIGHT_MIN = 360.0  # a wait that long, or one over midnight, counts as a night
 
 @dataclass(frozen=True)
 class Keeping:
-    """What is known of keeping an intermediate. ``keeps_min`` None: not stated."""
+    """What is known of keeping an intermediate. ``keeps_min`` None: not stated.
+
+    ``not_open``: it wants a tight lid, for whatever reason.
+    """
 
     substance: str
     name: str
@@ -42,6 +51,7 @@ class Keeping:
     drift_per_day: float | None
     drift_at_most: float | None
     drift_words: str
+    not_open: bool = False
 
 
 @dataclass(frozen=True)
@@ -89,22 +99,32 @@ def keeping_of(library: Library, step: ResolvedStep, substance: str, state: str)
     storage = storage or own
     plain = re.sub(r",? anhydrous$", "", record.name) if state == "aq" else record.name
     name = plain + (" solution" if state == "aq" else "")
+    dry = library.substances[library.root(substance)].storage or record.storage
+    dry_words = _words(dry)
+    alkaline = state == "aq" and takes_carbon_dioxide(dry_words)
     if storage is None:
         return Keeping(
-            substance, name, state == "aq", None, "", "", (), False, False, None, None, ""
-        )
-    words = "; ".join(w for w in (storage.how, storage.keeps, *storage.spoils_by) if w)
+            substance, name, state == "aq", None, "", "", (), alkaline, False, None, None, "",
+            alkaline,
+        )  # fmt: skip
+    words = _words(storage)
     minutes = keeps_min(storage.keeps)
     if minutes is None:
         minutes = keeps_min(storage.how)
     drift = storage.drift
     return Keeping(
         substance, name, state == "aq", minutes, storage.how, words, storage.spoils_by,
-        takes_up(words), oxidises(words),
+        takes_up(words) or alkaline, oxidises(words),
         drift.per_day if drift else None,
         drift.at_most if drift else None,
-        drift.what if drift else "",
+        drift.what if drift else "", not_open(words) or alkaline,
     )  # fmt: skip
+
+
+def _words(storage: Storage | None) -> str:
+    if storage is None:
+        return ""
+    return "; ".join(w for w in (storage.how, storage.keeps, *storage.spoils_by) if w)
 
 
 def drifted(per_day: float, days: float, at_most: float | None) -> float:
@@ -137,7 +157,7 @@ def _sentence(keeping: Keeping, waits: float, overnight: bool) -> tuple[str, flo
             f"{lies}, but keeps {_long(keeping.keeps_min)} at least by its record "
             f"({keeping.words}): make it later or plan it for the same day{drift}",
         )  # fmt: skip
-    if (keeping.takes_up or keeping.oxidises) and (overnight or waits >= NIGHT_MIN):
+    if keeping.not_open and (overnight or waits >= NIGHT_MIN):
         return "close it", change, f"{lies}: not open to the air ({keeping.words}){drift}"
     until = "for ever" if math.isinf(keeping.keeps_min) else _long(keeping.keeps_min)
     return "fine", change, f"{lies}; it keeps {until}{drift}"
@@ -227,10 +247,7 @@ def perishables(library: Library, found: Amounts, plan: Schedule) -> Perishables
     names = [
         w.keeping.name
         for w in waits
-        if w.keeping.takes_up
-        or w.keeping.oxidises
-        or w.keeping.keeps_min is None
-        or w.keeping.keeps_min < DAY
+        if w.keeping.not_open or w.keeping.keeps_min is None or w.keeping.keeps_min < DAY
     ]
     reasons = tuple(
         Reason(

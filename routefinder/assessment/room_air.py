@@ -16,11 +16,10 @@ have no place in a room at all, whatever the figure.
 
 How fast gas comes off (``release``), of one batch:
 
-    electrolysis    as the current lets it, t = z n F / I, with the current the record names (z is 4
-                    for oxygen, 2 for hydrogen), or over the step's time where that is shorter
-    dry charge      while it is soaked (``vessel.stages``): cooling gives off nothing
+    electrolysis    as the current lets it (``vessel.durations``)
+    dry charge      while it is soaked the first time: heating up and cooling give off nothing
     driven off hot  a wet charge from 80 degC without acid, or sour salt on carbonate: over work
-                    and waiting
+                    and the stage it reacts in
     any other       as the reagents meet: over the work
 
 never in less than a quarter of an hour (common practice).
@@ -38,8 +37,6 @@ from routefinder.hazards.kinds import kinds
 from routefinder.library.fumes import CLEAN
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.units import significant
-from routefinder.vessel.stages import stages_of
 from routefinder.vessel.step_amounts import StepAmounts
 
 ROOM_K = 293.15
@@ -55,8 +52,6 @@ SHIFT_MIN = 480.0
 AT_ONCE_MIN = 1e-6  # an evolution shorter than this is one at once
 LEAST_MIN = 15.0
 DRIVEN_OFF_C = 80.0
-FARADAY_C = 96485.332  # C/mol, exact in SI
-ELECTRONS = {"O2": 4, "H2": 2}
 ACIDS = frozenset({"strong acid", "mineral acid", "oxidising acid", "organic acid"})
 
 
@@ -82,8 +77,10 @@ class Air:
     ``shift`` is the mean over 8 hours. ``times`` is the greatest ratio to an exposure limit,
     ``of_explosion`` the peak as a share of the lower flammability limit (None: no such limit).
     ``counted_g`` are the grams per mole that count against a limit in mg/m3. ``verdict`` is "fine",
-    "air it", "draw it off" (the record asks for it) or "not here". ``needed_m3_h`` of fresh air
-    keep an even evolution below what is asked, for ever.
+    "air it", "draw it off" (the record asks for it) or "not here"; ``case`` says why: hydrogen
+    "burns", has "a tenth" of what burns or "little", carbon dioxide is above its "short" limit or
+    half its "shift" limit, above that "for a while", or "below"; any other is "clean" (part of air)
+    or "bad". ``needed_m3_h`` of fresh air keep an even evolution below what is asked, for ever.
     """
 
     gas: str
@@ -92,7 +89,7 @@ class Air:
     shift: float
     needed_m3_h: float
     verdict: str
-    why: str
+    case: str
     limits: data.ExposureLimits | None = None
     times: float | None = None
     of_explosion: float | None = None
@@ -135,26 +132,19 @@ def mean(litres: float, over_min: float, room: Room, until_min: float) -> float:
 
 
 def release_min(library: Library, amount: StepAmounts, batches: int = 1) -> float | None:
-    """Minutes over which the gas of one batch comes off; None when the record states no time."""
+    """Minutes over which the gas of one batch comes off; None when its stages state no time."""
     step = amount.step
-    time = step.record.time
+    times = amount.times.shared(batches)
+    reacts = times.reacting_min or times.waiting_min
     if step.record.kind == "electrolysis":
-        stage = time.waiting_min or time.hands_on_min
-        known = [m for m in (stage, _charge_min(library, amount, batches)) if m]
-        minutes = min(known, default=0.0)
+        minutes = reacts or times.hands_on_min
     elif not any(p.state in {"aq", "l"} for p in step.reactants):
-        minutes = _soak_min(library, step) or time.waiting_min or time.hands_on_min
+        minutes = times.soak_min or reacts or times.hands_on_min
     elif _driven_off(library, step):
-        minutes = time.hands_on_min + time.waiting_min
+        minutes = times.hands_on_min + reacts
     else:
-        minutes = time.hands_on_min or time.waiting_min
+        minutes = times.hands_on_min or reacts
     return max(minutes, LEAST_MIN) if minutes else None
-
-
-def _soak_min(library: Library, step: ResolvedStep) -> float | None:
-    """Minutes of one soak of a dry heat (the first drives the gas off); None when nobody says."""
-    held = (stage.for_min for stage in stages_of(library, step).having("hold"))
-    return sum(m for m in held if m) or None
 
 
 def _driven_off(library: Library, step: ResolvedStep) -> bool:
@@ -163,23 +153,6 @@ def _driven_off(library: Library, step: ResolvedStep) -> bool:
         return False
     names = set().union(*(kinds(library.substances[p.substance]).names for p in step.reactants))
     return not (names & ACIDS or {"acid salt", "carbonate"} <= names)
-
-
-def _charge_min(library: Library, amount: StepAmounts, batches: int) -> float | None:
-    """Minutes that the record's current needs for the gas of one batch; None without a current."""
-    current = next(
-        (a for need in amount.step.record.equipment
-         if need.name == "electrolysis" and (a := need.limit("current"))), None
-    )  # fmt: skip
-    if not current:
-        return None
-    moles = {
-        library.substances[o.substance].formula or "": o.moles
-        for o in amount.outcomes
-        if o.state == "g" and o.fate != "unreacted"
-    }
-    charge = max((ELECTRONS.get(f, 2) * n * FARADAY_C for f, n in moles.items()), default=0.0)
-    return charge / batches / current / 60 or None
 
 
 def air_of(
@@ -214,19 +187,17 @@ def air_of(
     burns = peak / lower if lower else None
     if formula == "H2":
         needed = rate / (EXPLOSIVE * HYDROGEN_LFL)
-        verdict, why = _of_hydrogen(peak, once)
+        verdict, case = _of_hydrogen(peak, once)
     elif formula == "CO2":
         needed = rate / (ACTION * CO2_SHIFT - CO2_OUTDOORS)
-        verdict, why = _of_carbon_dioxide(peak, shift)
+        verdict, case = _of_carbon_dioxide(peak, shift)
     elif formula in CLEAN:
-        needed, verdict, why = 0.0, "fine", "part of air"
+        needed, verdict, case = 0.0, "fine", "clean"
     else:
-        needed, verdict, why = math.inf, "not here", "outdoors or under extraction only"
-        if times is not None and times >= 0.1:
-            why += f": {significant(times, 2)} times its limit in the room"
+        needed, verdict, case = math.inf, "not here", "bad"
     if asked and verdict in {"fine", "air it"}:
-        verdict, why = "draw it off", f"{why}; the record asks for extraction"
-    return Air(formula, peak, once, shift, needed, verdict, why, limits, times, burns, mass)
+        verdict = "draw it off"
+    return Air(formula, peak, once, shift, needed, verdict, case, limits, times, burns, mass)
 
 
 _CAS = {"H2": "1333-74-0", "CO2": "124-38-9"}
@@ -244,23 +215,17 @@ def _limits(formula: str, cas: str | None) -> tuple[data.ExposureLimits | None, 
 
 def _of_hydrogen(peak: float, once: float) -> tuple[str, str]:
     if peak >= HYDROGEN_LFL or once >= HYDROGEN_LFL:
-        verdict, why = "not here", f"it would burn: {max(peak, once):.1%}, limit 4 %"
-    elif peak >= EXPLOSIVE * HYDROGEN_LFL:
-        verdict, why = "air it", f"{peak:.2%}, above the 0.4 % that is a tenth of what burns"
-    else:
-        verdict, why = "fine", f"{peak:.2%} in the whole room, limit 4 %"
-    return verdict, why + "; it gathers under the ceiling: open high up, no flame, no switch"
+        return "not here", "burns"
+    if peak >= EXPLOSIVE * HYDROGEN_LFL:
+        return "air it", "a tenth"
+    return "fine", "little"
 
 
 def _of_carbon_dioxide(peak: float, shift: float) -> tuple[str, str]:
     if peak >= CO2_SHORT:
-        return "not here", f"{_ppm(peak)}, above 30 000 ppm for 10 minutes"
+        return "not here", "short"
     if shift >= ACTION * CO2_SHIFT:
-        return "air it", f"{_ppm(shift)} over 8 hours, limit 5000 ppm"
+        return "air it", "shift"
     if peak >= CO2_SHIFT:
-        return "air it", f"{_ppm(peak)} for a while, 5000 ppm are the limit for a shift"
-    return "fine", f"{_ppm(peak)} at most, limit 5000 ppm over 8 hours"
-
-
-def _ppm(fraction: float) -> str:
-    return f"{significant(fraction * 1e6, 2)} ppm"
+        return "air it", "for a while"
+    return "fine", "below"

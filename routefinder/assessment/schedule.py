@@ -1,10 +1,9 @@
 """When each step and batch is done: hands-on, heating, waiting, cooling; what can overlap does.
 
-A batch of a step is half its hands-on time, heating up (heat and heater, or the kiln's ramp), the
-waiting, cooling down, and the other half of its hands-on time (filtering, drying, weighing); the
-halves are an assumption, since records give one figure. A record's waiting time includes heating
-and cooling; when these alone take longer, they count and a note says so. A dry heat is held as long
-as its stages say, whatever its furnace takes up and down, and as often.
+A batch of a step is half its hands-on time, its stages one after the other with the time that
+``vessel.durations`` gives each (heating by the bench's own heater), and the other half of its
+hands-on time (filtering, drying, weighing); the halves are an assumption, since records give one
+figure. What is fired again is worked on between, in equal parts.
 
 Somebody is there for handwork and, in working hours, for everything that may not be left; what may
 be is decided in ``hazards.attendance``. A liquid's heating is always watched; it may stop overnight
@@ -12,8 +11,9 @@ and go on, a firing may not. A furnace that cools with its door shut and its hea
 What must be watched for longer than any working hours stays watched, outside them, and is told.
 
 There is one pair of hands. A batch holds its vessel from first to last; a heater is taken while it
-heats (and while the step is kept hot), a kiln until it is cold, a current or an air pump while it
-waits. Batch j of a step needs the batches of the step before that fill it.
+heats (and while a stage is kept hot), a kiln until it is cold, a current or an air pump while it
+runs: not while something settles, crystallises or dries. Batch j of a step needs the batches of
+the step before that fill it.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 
 from routefinder.assessment.calendar import Calendar
 from routefinder.assessment.heat import HeatOfStep
@@ -29,18 +30,18 @@ from routefinder.assessment.list_schedule import (
     EPS,
     HANDS,
     Block,
+    Placed,
     Segment,
     Timetable,
     later,
     schedule,
 )
-from routefinder.assessment.reasoning import Reason
 from routefinder.errors import InputError
 from routefinder.hazards.attendance import CALMS_MIN, HOT_C, Attendance, attendance
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench, Tool
-from routefinder.units import significant
+from routefinder.vessel.durations import StageTime, StepTimes
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 
 RUNNING = ("electrolysis", "aerate", "reflux", "distil", "lead-in-gas")
@@ -83,12 +84,39 @@ class Link:
 
 
 @dataclass(frozen=True)
+class TimeOfStep:
+    """What the time of a step is made of.
+
+    ``times`` are those of one batch; ``takes`` the tools a batch takes. ``heating_known``: whether
+    its heater's time is in ``times``.
+    """
+
+    step: str
+    title: str
+    times: StepTimes
+    batches: int
+    in_furnace: bool
+    heating_known: bool
+    stays: Attendance
+    takes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Unwatched:
+    """A stretch of a step that must be watched for longer than any working hours."""
+
+    step: str
+    kind: str
+    minutes: float
+
+
+@dataclass(frozen=True)
 class Schedule:
     """The plan of a route in time.
 
     ``least_min`` is a bound that no schedule can beat (longest chain, all handwork); ``exact`` when
-    every order was tried. ``problems`` are things that do not work as asked. ``spans`` gives start
-    and end of each (step, batch).
+    every order was tried. ``unwatched`` is what no working hours allow. ``spans`` gives start and
+    end of each (step, batch), ``steps`` what the time of each is made of.
     """
 
     tasks: tuple[Task, ...]
@@ -99,10 +127,10 @@ class Schedule:
     least_min: float
     exact: bool
     critical: tuple[Link, ...]
-    problems: tuple[str, ...]
-    notes: tuple[str, ...]
+    unwatched: tuple[Unwatched, ...]
+    bench_given: bool
     calendar: Calendar | None
-    reasons: tuple[Reason, ...]
+    steps: tuple[TimeOfStep, ...]
 
     def when(self, minutes: float) -> datetime | None:
         """The moment on the clock, None without a calendar."""
@@ -152,7 +180,7 @@ def _gear(
     used: dict[str, int],
     own: Sequence[str],
 ) -> _Gear:
-    """What a batch of a step takes; its size is its mass at 1 g/mL.
+    """What a batch of a step takes; its size is what its vessel is charged with, at 1 g/mL.
 
     ``own`` are the vessels that the batches took; otherwise the one that the fewest steps use.
     """
@@ -160,12 +188,8 @@ def _gear(
         return _Gear((), (), ())
     vessels: list[str] = []
     running: list[str] = []
-    if heat is not None:  # with the water that a solution carries
-        volume = sum(p.mass_g for p in heat.portions) / batches
-    else:
-        washes = sum(f.as_weighed_g for f in amount.feeds if f.role == "wash")
-        volume = (amount.mass_in_g - washes) / batches
-    for need in amount.step.record.equipment:
+    volume = float(amount.course.charge.contents.mass_g) / batches
+    for need in amount.step.needs:
         if need.name not in RUNNING and (need.name != "vessel" or own):
             continue
         tool = _tool_for(bench, need, used, volume if need.name == "vessel" else 0.0)
@@ -186,89 +210,96 @@ def _gear(
 
 
 def _block(
-    step: ResolvedStep, batch: int, heat: HeatOfStep | None, gear: _Gear, longest: float,
-    after: tuple[str, ...], stays: Attendance,
-) -> tuple[Block, list[str]]:  # fmt: skip
-    """One batch as a block, and the lines of its arithmetic."""
-    time = step.record.time
-    hands, waiting = time.hands_on_min, time.waiting_min
-    heating = float(math.ceil(heat.heating_min)) if heat and heat.heating_min else 0.0
-    cooling = float(math.ceil(heat.cooling_min)) if heat else 0.0
-    soak = heat.soak_min if heat is not None else None
-    rounds = heat.rounds if heat is not None else 1
-    rest = max(waiting - heating - cooling, 0.0) if soak is None else soak
-    dry = heat is not None and heat.heater is not None and heat.heater.kind != "heat-liquid"
-    flame = heat is not None and heat.heater is not None and heat.heater.kind == "open-flame"
-    leave = not stays.stay
-    kept_hot = stays.hot or dry or (stays.stay and step.record.temperature.low_C > HOT_C)
-    lines = [
-        f"hands-on {_hours(hands)}, half before and half after the waiting"
-        if rounds == 1
-        else f"hands-on {_hours(hands)}, in {rounds + 1} parts: before, between and after"
-    ]
-    if soak is not None:
-        lines.append(
-            f"a firing: up {_hours(heating)}, held {_hours(soak)}"
-            + (f", cooling {_hours(cooling)}" if cooling else "")
-            + (f"; {rounds} firings, ground or turned between" if rounds > 1 else "")
-        )
-    elif heating + cooling > 0:
-        lines.append(
-            f"waiting {_hours(waiting)}, of it heating {_hours(heating)}"
-            + (f", cooling {_hours(cooling)}" if cooling else "")
-            + f", the rest {_hours(rest)}"
-        )
-        if heating + cooling > waiting + EPS:
-            lines.append("heating and cooling alone take longer than the waiting: they count")
-    elif waiting:
-        lines.append(f"waiting {_hours(waiting)}")
-    if heat is not None and heat.heating_min is None:
-        lines.append("heating: not known, taken as inside the waiting")
-    if leave:
-        off = " once its heat is off" if stays.heat_off else ""
-        lines.append(
-            f"the waiting may be left{off}"
-            + (f", after the first {_hours(CALMS_MIN)} of it" if stays.calms else "")
-            + ("" if stays.said else " (it stands in the cold; nobody has said)")
-        )
-    else:
-        lines.append(f"the waiting is watched: {stays.why}")
-    by_hand = [Segment("hands-on", m, True, (HANDS,)) for m in _pieces(hands, longest)]
-    if heating + rest + cooling <= EPS:
-        return Block(
-            _name(step.id, batch), tuple((s,) for s in by_hand), gear.vessels, after
-        ), lines
-    share = hands / (rounds + 1)  # before, between the firings, and after
-    by_turns = [Segment("hands-on", m, True, (HANDS,)) for m in _pieces(share, longest)]
-    watched_heating = flame or not dry or not leave
-    pieces = [heating] if dry else _pieces(heating, longest)
-    warm = [Segment("heating", m, watched_heating, gear.heater) for m in pieces if m > EPS]
-    hold = (*gear.running, *(gear.heater if kept_hot else ()))
-    tail: list[Segment] = []
-    calming = min(CALMS_MIN, rest) if leave and stays.calms else 0.0
-    if calming > EPS:
-        tail.append(Segment("waiting", calming, True, tuple(dict.fromkeys(hold))))
-        rest -= calming
-    if rest > EPS:
-        tail.append(Segment("waiting", rest, not leave, tuple(dict.fromkeys(hold))))
-    if cooling > EPS:
-        tail.append(Segment("cooling", cooling, False, gear.heater))
+    step: ResolvedStep, batch: int, times: StepTimes, heat: HeatOfStep | None, gear: _Gear,
+    longest: float, after: tuple[str, ...], stays: Attendance,
+) -> Block:  # fmt: skip
+    """One batch as a block."""
+    name = _name(step.id, batch)
+    if times.waiting_min <= EPS:
+        by_hand = _by_hand(times.hands_on_min, longest)
+        return Block(name, tuple((s,) for s in by_hand), gear.vessels, after)
+    in_furnace = heat is not None and heat.in_furnace
+    flame = in_furnace and heat is not None and heat.heater is not None and (
+        heat.heater.kind == "open-flame"
+    )  # fmt: skip
+    work = _Stretches(step, gear, longest, stays, in_furnace, flame)
+    share = times.hands_on_min / (times.rounds + 1)  # before, between the firings, and after
     groups: list[tuple[Segment, ...]] = []
-    for _ in range(rounds):
-        groups += [(s,) for s in by_turns]
-        last_by_hand = groups.pop() if by_turns else ()
-        if not warm:
-            groups.append((*last_by_hand, *tail))  # what waits, waits from when it is set up
-            continue
-        runs = [(s,) for s in warm[:-1]] + [(warm[-1], *tail)]
-        set_up = last_by_hand[0].minutes if last_by_hand else 0.0
-        if set_up + warm[0].minutes <= longest:  # set up and heated in one go
-            runs[0] = (*last_by_hand, *runs[0])
-        elif last_by_hand:
-            groups.append(last_by_hand)
+    for turn in range(1, times.rounds + 1):
+        by_hand = _by_hand(share, longest)
+        runs = work.runs([t for t in times.stages if t.round == turn])
+        if by_hand and runs:  # set up and heated in one go, and what waits, waits from then on
+            first = runs[0][0]
+            if first.label != "heating" or by_hand[-1].minutes + first.minutes <= longest:
+                runs[0] = (by_hand.pop(), *runs[0])
+        groups += [(s,) for s in by_hand]
         groups += runs
-    groups += [(s,) for s in by_turns]
-    return Block(_name(step.id, batch), tuple(groups), gear.vessels, after), lines
+    groups += [(s,) for s in _by_hand(share, longest)]
+    return Block(name, tuple(groups), gear.vessels, after)
+
+
+def _by_hand(minutes: float, longest: float) -> list[Segment]:
+    return [Segment("hands-on", m, True, (HANDS,)) for m in _pieces(minutes, longest)]
+
+
+class _Stretches:
+    """The stages of a batch as segments: who must be there, and what is taken."""
+
+    def __init__(
+        self, step: ResolvedStep, gear: _Gear, longest: float, stays: Attendance,
+        in_furnace: bool, flame: bool,
+    ) -> None:  # fmt: skip
+        self.gear, self.longest, self.stays = gear, longest, stays
+        self.in_furnace = in_furnace
+        self.watched_heating = flame or not in_furnace or stays.stay
+        self.hot = stays.hot or in_furnace or (
+            stays.stay and step.record.temperature.low_C > HOT_C
+        )  # fmt: skip
+        self.calming = CALMS_MIN if not stays.stay and stays.calms else 0.0
+
+    def runs(self, stages: Sequence[StageTime]) -> list[tuple[Segment, ...]]:
+        """Groups that follow one another without a gap; a liquid's heating may pause at night."""
+        groups: list[list[Segment]] = [[]]
+        for kind, alike in groupby(stages, key=lambda t: t.kind):
+            if kind == "heating":  # heated up and boiled down in one go
+                minutes = sum(t.minutes for t in alike)
+                pieces = [minutes] if self.in_furnace else _pieces(minutes, self.longest)
+                warm = [Segment("heating", m, self.watched_heating, self.gear.heater)
+                        for m in pieces if m > EPS]  # fmt: skip
+                if not self.in_furnace or not groups[-1]:
+                    groups += [[s] for s in warm]
+                else:
+                    groups[-1] += warm
+                continue
+            for stage in alike:
+                if kind == "waiting":
+                    groups[-1] += self._waits(groups[-1], stage)
+                    continue
+                groups[-1].append(Segment("cooling", stage.minutes, False, self.gear.heater))
+        return [tuple(g) for g in groups if g]
+
+    def _waits(self, before: list[Segment], stage: StageTime) -> list[Segment]:
+        """A stretch of waiting; one that goes on like the last is one with it."""
+        takes: tuple[str, ...] = () if stage.rests else self.gear.running
+        if self.hot and (stage.hot or (self.in_furnace and not stage.rests)):
+            takes = (*takes, *self.gear.heater)
+        takes = tuple(dict.fromkeys(takes))
+        minutes = stage.minutes
+        out = []
+        calming = min(self.calming, minutes)
+        if calming > EPS:
+            self.calming -= calming
+            out.append(Segment("waiting", calming, True, takes))
+            minutes -= calming
+        if minutes > EPS:
+            last = before[-1] if before and not out else None
+            if last and (last.label, last.present, last.resources) == (
+                "waiting", self.stays.stay, takes
+            ):  # fmt: skip
+                minutes += last.minutes
+                before.pop()
+            out.append(Segment("waiting", minutes, self.stays.stay, takes))
+        return out
 
 
 def _name(step: str, batch: int) -> str:
@@ -291,12 +322,6 @@ def _before(amount: StepAmounts, batch: int, batches: Mapping[str, int]) -> tupl
     return tuple(out)
 
 
-def _hours(minutes: float) -> str:
-    if minutes < 90:
-        return f"{minutes:.0f} min"
-    return f"{significant(minutes / 60, 3 if minutes < 6000 else 4)} h"
-
-
 def plan(
     found: Amounts,
     bench: Bench | None = None,
@@ -311,24 +336,18 @@ def plan(
     """The schedule of a route.
 
     ``heats`` (from ``assessment.heat.heats`` with the same batches) gives heating and cooling;
-    without it they are taken as inside the waiting. ``batches`` is the number of batches of a step
-    (1 when not said). ``just_in_time`` makes every intermediate as late as the rest allows, so that
-    none lies longer than it must; the slack is then gone. ``vessels`` names the vessels of a step
-    (as ``assessment.batches`` does); ``stays`` says which steps may be left while they wait
-    (``hazards.set_up.attended``; without it no heater may be). Raises InputError when a number of
-    batches makes no sense or the work does not fit into the calendar.
+    without it a furnace is a usual one and a liquid's heating is not known. ``batches`` is the
+    number of batches of a step (1 when not said). ``just_in_time`` makes every intermediate as late
+    as the rest allows, so that none lies longer than it must; the slack is then gone. ``vessels``
+    names the vessels of a step (as ``assessment.batches`` does); ``stays`` says which steps may be
+    left while they wait (``hazards.set_up.attended``; without it no heater may be). Raises
+    InputError when a number of batches makes no sense or the work does not fit into the calendar.
     """
-    counts = {a.step.id: (batches or {}).get(a.step.id, 1) for a in found.steps}
-    for name, count in counts.items():
-        if not 1 <= count <= MOST_BATCHES:
-            raise InputError(
-                f"{name}: {count} batches; between 1 and {MOST_BATCHES} can be planned"
-            )
+    counts = _counts(found, batches or {})
     longest = math.inf if calendar is None else calendar.longest_min
     used: dict[str, int] = {}
     blocks: list[Block] = []
-    reasons: list[Reason] = []
-    notes: list[str] = []
+    each: list[TimeOfStep] = []
     off: dict[str, bool] = {}  # what may be left once its heat is off
     for amount in found.steps:
         step = amount.step
@@ -336,43 +355,58 @@ def plan(
         gear = _gear(amount, counts[step.id], heat, bench, used, (vessels or {}).get(step.id, ()))
         stay = (stays or {}).get(step.id) or attendance(step)
         off[step.id] = stay.heat_off
-        lines: list[str] = []
-        for batch in range(1, counts[step.id] + 1):
-            block, lines = _block(
-                step, batch, heat, gear, longest, _before(amount, batch, counts), stay
-            )
-            blocks.append(block)
-        if counts[step.id] > 1:
-            lines.append(f"{counts[step.id]} batches")
-        if gear.vessels or gear.heater or gear.running:
-            takes = dict.fromkeys((*gear.vessels, *gear.heater, *gear.running))
-            lines.append("takes " + ", ".join(takes))
-        reasons.append(Reason(f"time:{step.id}", f"Time of: {step.title}", tuple(lines)))
+        times = heat.times if heat is not None else amount.times.shared(counts[step.id])
+        blocks += [
+            _block(step, batch, times, heat, gear, longest, _before(amount, batch, counts), stay)
+            for batch in range(1, counts[step.id] + 1)
+        ]
+        each.append(_time_of(step, times, counts[step.id], heat, gear, stay))
     tools = {t.name: t.count for t in bench.tools} if bench is not None else {}
     got = schedule(blocks, tools, calendar, seed)
     if just_in_time:
         got = later(blocks, got, tools, calendar)
-    problems = [
-        f"{_split(name)[0]}: {_hours(s.minutes)} of {s.label} must be watched, and working hours "
-        "are not long enough: it stays watched outside them; take turns, or get a heater that may "
-        "be left"
-        for name, s in dict.fromkeys(got.unwatched)
-    ]
-    if bench is None:
-        notes.append("no bench is given: every step is taken to have its own vessel and heater")
-    tasks = tuple(
-        Task(*_split(p.block), p.segment.label, p.start, p.end, p.segment.resources,
-             p.segment.present, p.segment.outside,
-             not p.segment.present and (p.segment.label == "cooling" or off[_split(p.block)[0]]))
-        for p in got.placed
-    )  # fmt: skip
+    unwatched = (Unwatched(_split(name)[0], s.label, s.minutes) for name, s in got.unwatched)
+    tasks = tuple(_task(p, off) for p in got.placed)
     by_hand = sum(t.end_min - t.start_min for t in tasks if t.kind == "hands-on")
     watched = _covered([(t.start_min, t.end_min) for t in tasks if t.present])
     spans = {_split(name): span for name, span in got.spans.items()}
     critical = _critical(blocks, got, tools)
     return Schedule(
         tasks, spans, got.makespan, by_hand, watched, max(_chain(blocks), by_hand), got.exact,
-        critical, tuple(dict.fromkeys(problems)), tuple(notes), calendar, tuple(reasons),
+        critical, tuple(dict.fromkeys(unwatched)), bench is not None, calendar, tuple(each),
+    )  # fmt: skip
+
+
+def _counts(found: Amounts, batches: Mapping[str, int]) -> dict[str, int]:
+    """The number of batches of each step."""
+    counts = {a.step.id: batches.get(a.step.id, 1) for a in found.steps}
+    for name, count in counts.items():
+        if not 1 <= count <= MOST_BATCHES:
+            raise InputError(
+                f"{name}: {count} batches; between 1 and {MOST_BATCHES} can be planned"
+            )
+    return counts
+
+
+def _time_of(
+    step: ResolvedStep, times: StepTimes, count: int, heat: HeatOfStep | None, gear: _Gear,
+    stays: Attendance,
+) -> TimeOfStep:  # fmt: skip
+    takes = dict.fromkeys((*gear.vessels, *gear.heater, *gear.running))
+    return TimeOfStep(
+        step.id, step.title, times, count, heat is not None and heat.in_furnace,
+        heat is None or heat.heating_min is not None, stays, tuple(takes),
+    )  # fmt: skip
+
+
+def _task(placed: Placed, off: Mapping[str, bool]) -> Task:
+    """A bar; ``off`` says of which steps the waiting is left with the heat off."""
+    step, batch = _split(placed.block)
+    segment = placed.segment
+    heat_off = not segment.present and (segment.label == "cooling" or off[step])
+    return Task(
+        step, batch, segment.label, placed.start, placed.end, segment.resources, segment.present,
+        segment.outside, heat_off,
     )  # fmt: skip
 
 

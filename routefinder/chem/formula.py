@@ -63,7 +63,7 @@ class Formula:
                 total[element] = total.get(element, Fraction(0)) + multiplier * count
         return total
 
-    @property
+    @cached_property
     def molar_mass(self) -> float:
         """Molar mass in g/mol, from the IUPAC 2021 abridged atomic weights."""
         return sum(count * ATOMIC_WEIGHTS[el] for el, count in self.amounts.items())

@@ -24,6 +24,7 @@ from routefinder.errors import InputError
 
 BASES = ("w/w", "w/v", "v/v", "g/L", "mol/L")
 TABLE_REACH = 5.0  # K beyond the last point of a solubility table
+GAP_K = 10.0  # points of a handbook table lie no further apart
 
 Points = Sequence[tuple[float, float]]
 
@@ -184,9 +185,11 @@ def sulfuric_mixing_kJ(water_per_acid: float) -> float:  # noqa: N802
 
 
 def interpolate(points: Points, temperature_C: float) -> float | None:
-    """Solubility between the points of a table, by straight lines; None outside it.
+    """Solubility between the points of a table; None outside it.
 
-    TABLE_REACH beyond the ends the end value is used.
+    By straight lines; across a gap of more than ``GAP_K`` in its logarithm, which is nearly
+    straight in temperature (ideal solubility: ln s falls with 1 / T). TABLE_REACH beyond the ends
+    the end value is used.
     """
     ordered = sorted(points)
     low, high = ordered[0][0], ordered[-1][0]
@@ -196,7 +199,11 @@ def interpolate(points: Points, temperature_C: float) -> float | None:
     found = None
     for (t1, s1), (t2, s2) in pairwise(ordered):
         if t1 <= at <= t2:
-            found = s1 + (s2 - s1) * ((at - t1) / (t2 - t1) if t2 > t1 else 0.0)
+            share = (at - t1) / (t2 - t1) if t2 > t1 else 0.0
+            if t2 - t1 > GAP_K and min(s1, s2) > 0:
+                found = s1 * (s2 / s1) ** share
+            else:
+                found = s1 + (s2 - s1) * share
     return found
 
 

@@ -36,6 +36,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
 from routefinder.records.shelf import Bench
 from routefinder.search import priced
+from routefinder.vessel.durations import usual_times
 
 INF = float("inf")
 THINNEST = 0.001  # mass fraction: how thin what a step makes dissolved may come to stand
@@ -79,7 +80,8 @@ class _Table:
         self.steps = {i: lib.steps[i] for i in net.steps if i in lib.steps}
         self.hands = {i: s.record.time.hands_on_min / 60 for i, s in self.steps.items()}
         self.hours = {
-            i: self.hands[i] + s.record.time.waiting_min / 60 for i, s in self.steps.items()
+            i: self.hands[i] + usual_times(lib, s).least_waiting_min / 60
+            for i, s in self.steps.items()
         }
         self.points = {
             i: _least_points(lib, s, facts.strengths) if "hazard" in keys else []
@@ -88,33 +90,9 @@ class _Table:
         self.unmet = {i: _unmet(s, facts.bench) for i, s in self.steps.items()}
         self.leaves = {i: _leaves_g(lib, s) / facts.target_g for i, s in self.steps.items()}
         self.turns = {t.id: t for t in facts.turns}
-        self.price: dict[str, float] = {}
-        self.beyond: dict[str, float] = {}
-        if "cost" in keys:
-            self.price = priced.node_prices(facts.turns, facts.prices, facts.target)
-            beyond = {t.id: priced.surplus(t, self.price) for t in facts.turns}
-            self.beyond = {i: x for i, x in beyond.items() if x < INF}
-        names = [net.nodes[v] for v in range(len(net.nodes))]
-        self.tails = {s: [names[v] for v in net.tails.row(r)] for r, s in enumerate(net.steps)}
-        taken = {v for tail in self.tails.values() for v in tail} | {facts.target}
-        self.hand = {*facts.at_hand, FREE}
-        self.heads = {
-            s: frozenset(
-                v for v in (names[n] for n in net.heads.row(r)) if v in taken and v not in self.hand
-            )
-            for r, s in enumerate(net.steps)
-        }
-        makers: dict[str, list[str]] = {}
-        for s, heads in self.heads.items():
-            for v in heads:
-                makers.setdefault(v, []).append(s)
-        # (step, node) where the step, if it is in a minimal route, is what provides the node
-        self.provides = {
-            s: {v for v in heads if all(heads <= self.heads[q] for q in makers[v])}
-            for s, heads in self.heads.items()
-        }
-        for s in makers.get(facts.target, ()):  # a minimal route has one maker of the target
-            self.provides[s].add(facts.target)
+        self._prices("cost" in keys)
+        makers = self._ways()
+        self.provides = self._providers(makers)
         self.soonest = self._soonest()
         self.limiting = {i: self._limiting_node(i) for i in self.steps}
         self.reactants = {
@@ -123,14 +101,45 @@ class _Table:
         }
         self.sources = self._sources(makers)
         # the nodes that only the main product of a step serves
-        self.of_main = {
-            t.id: {
-                v
-                for v in t.gives[0][1]
-                if self._is_main(t) and not any(v in nodes for _, nodes in t.gives[1:])
-            }
-            for t in facts.turns
+        self.of_main = {t.id: self._of_main(t) for t in facts.turns}
+
+    def _prices(self, asked: bool) -> None:
+        """What each node costs at the least, and what a turn costs beyond what it makes."""
+        self.price: dict[str, float] = {}
+        self.beyond: dict[str, float] = {}
+        if asked:
+            facts = self.facts
+            self.price = priced.node_prices(facts.turns, facts.prices, facts.target)
+            beyond = {t.id: priced.surplus(t, self.price) for t in facts.turns}
+            self.beyond = {i: x for i, x in beyond.items() if x < INF}
+
+    def _ways(self) -> dict[str, list[str]]:
+        """What each step takes (``tails``) and makes that is wanted (``heads``); makers by node."""
+        net = self.facts.net
+        names = [net.nodes[v] for v in range(len(net.nodes))]
+        self.tails = {s: [names[v] for v in net.tails.row(r)] for r, s in enumerate(net.steps)}
+        self.hand = {*self.facts.at_hand, FREE}
+        wanted = {v for tail in self.tails.values() for v in tail} | {self.facts.target}
+        wanted -= self.hand
+        self.heads = {
+            s: frozenset(names[n] for n in net.heads.row(r)) & wanted
+            for r, s in enumerate(net.steps)
         }
+        makers: dict[str, list[str]] = {}
+        for s, heads in self.heads.items():
+            for v in heads:
+                makers.setdefault(v, []).append(s)
+        return makers
+
+    def _providers(self, makers: Mapping[str, list[str]]) -> dict[str, set[str]]:
+        """Step -> nodes that it is what provides, if it is in a minimal route."""
+        provides = {
+            s: {v for v in heads if all(heads <= self.heads[q] for q in makers[v])}
+            for s, heads in self.heads.items()
+        }
+        for s in makers.get(self.facts.target, ()):  # a minimal route has one maker of the target
+            provides[s].add(self.facts.target)
+        return provides
 
     def _is_main(self, turn: priced.PricedStep) -> bool:
         """Whether the first product of a turn is the main one (it is, where it serves a node)."""
@@ -143,6 +152,10 @@ class _Table:
     def _limiting_node(self, i: str) -> str:
         step = self.steps[i]
         return node_name(need_of(self.facts.library, step.limiting, step))
+
+    def _of_main(self, turn: priced.PricedStep) -> set[str]:
+        besides = {v for _, nodes in turn.gives[1:] for v in nodes}
+        return set(turn.gives[0][1]) - besides if self._is_main(turn) else set()
 
     def root(self, node: str) -> str:
         """The family of the substance of a node."""
@@ -358,9 +371,7 @@ def _unmet(step: ResolvedStep, bench: Bench | None) -> set[object]:
         return need if need.name == "vessel" else need.name
 
     return {
-        counts_as(need)
-        for need in step.record.equipment
-        if not need.anywhere and bench.serving(need) is None
+        counts_as(need) for need in step.needs if not need.anywhere and bench.serving(need) is None
     }
 
 

@@ -46,8 +46,7 @@ class RouteModel:
         ]
         own = {b.step: (b.hands_on_min, b.waiting_min) for b in found.batched}
         self.spent = [
-            own.get(s.id, (s.record.time.hands_on_min, s.record.time.waiting_min))
-            for s in self.flow.steps
+            own.get(a.step.id, (a.times.hands_on_min, a.times.waiting_min)) for a in amounts.steps
         ]
         self.mass_in_g = self._mass_in(self.flow.turns(self.flow.typical), {})
 

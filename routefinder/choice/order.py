@@ -4,7 +4,7 @@ Every order is a sum over steps, each counted once, so that the search can be ex
 
 * ``steps``     1 a step
 * ``yield``     -ln(typical yield) a step (the product of all step yields)
-* ``time``      hands-on + waiting hours a step
+* ``time``      hands-on + waiting hours a step (``vessel.durations``)
 * ``hazard``    sum over the aspects of points squared (a 4 weighs as much as sixteen 1s)
 * ``balanced``  1 + hours/8 + 4 x -ln(yield) + hazard/10: a working day, a quarter of the product
                 and a step weigh alike
@@ -17,8 +17,10 @@ import math
 from collections.abc import Callable, Mapping
 
 from routefinder.hazards.score import Profile
+from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.question import STEP_COST
+from routefinder.vessel.durations import usual_times
 
 # what buying one thing costs, when everything can be bought: an errand is a fraction of a step
 ERRANDS = {
@@ -33,12 +35,12 @@ def hazard_cost(profile: Profile) -> float:
 
 
 def step_cost(
-    order: str, profiles: Mapping[str, Profile], charge: float = STEP_COST
+    library: Library, order: str, profiles: Mapping[str, Profile], charge: float = STEP_COST
 ) -> Callable[[ResolvedStep], float]:
     """The cost of a step under an order; ``charge`` is what "cost" adds a step."""
 
     def hours(step: ResolvedStep) -> float:
-        return (step.record.time.hands_on_min + step.record.time.waiting_min) / 60
+        return usual_times(library, step).total_min / 60
 
     def loss(step: ResolvedStep) -> float:
         return -math.log(step.record.yield_.typical)

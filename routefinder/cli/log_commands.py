@@ -9,15 +9,30 @@ import typer
 
 from routefinder import files
 from routefinder.cli import options as o
+from routefinder.cli.log_base import (
+    AnyTime,
+    JournalFile,
+    RunNumber,
+    StepName,
+    When,
+    Yes,
+    any_time,
+    confirm,
+    happened,
+    library_of,
+    open_run,
+    open_store,
+    readable,
+)
+from routefinder.cli.log_test_command import log_test
+from routefinder.cli.log_weigh_commands import asked_back, gone, keep, strength, weigh
 from routefinder.cli.takes_question import takes_question
-from routefinder.cli.weigh_command import Moisture, Of, Part, Reads, Strength
 from routefinder.disclaimer import DISCLAIMER
-from routefinder.errors import InputError, JournalFault
+from routefinder.errors import InputError
 
 if TYPE_CHECKING:
-    from routefinder.journal.book import Book, StepBook
+    from routefinder.journal.book import Book
     from routefinder.journal.store import Store
-    from routefinder.library.library import Library
 
 MOST_PHOTO_BYTES = 500_000_000
 log = typer.Typer(
@@ -26,109 +41,19 @@ log = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
-SLIP = 1.5  # so many times the plan, or so many times less, and one is asked whether it is a slip
-JournalFile = o.JournalFile
-RunNumber = Annotated[
-    int | None, typer.Option("--run", "-r", metavar="N", help="The run; else the last open one.")
-]
-StepName = Annotated[
-    str, typer.Argument(metavar="STEP", help="Number of a step in the run, or its id.")
-]
-When = Annotated[
-    str | None,
-    typer.Option("--at", metavar="TIME", help="When it was: '14:30' today, or '2026-11-28 14:30'."),
-]
-Yes = Annotated[bool, typer.Option("--yes", "-y", help="Do it without asking.")]
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this file."""
     for command in (
-        start, weigh, keep, begin, end, temp, note, photo, fail, finish, correct, show, today,
-        yields, replan, report,
+        start, weigh, strength, keep, gone, begin, end, temp, note, photo, fail, finish, correct,
+        undo, show, today, yields, replan, report,
     ):  # fmt: skip
         log.command(command.__name__)(command)
+    log.command("test")(log_test)
     log.command("export")(export_)
     log.command("import")(import_)
     app.add_typer(log)
-
-
-def open_store(path: Path | None, create: bool = False) -> Store:
-    """The journal that a command means."""
-    from routefinder.journal.store import Store
-    from routefinder.library.where import journal_file
-
-    return Store(path or journal_file(), create=create)
-
-
-def open_run(store: Store, number: int | None) -> Book:
-    """The run that a command means: the one named, else the last that is not finished.
-
-    Raises InputError when none is open.
-    """
-    from routefinder.journal.book import open_book
-
-    if number is not None:
-        return open_book(store, number)
-    for run in reversed(store.runs()):
-        try:
-            book = open_book(store, run.run)
-        except JournalFault as error:
-            typer.echo(f"routefinder: {error}", err=True)
-            continue
-        if not book.finished:
-            return book
-    raise InputError("no run is open; begin one with 'routefinder log start'")
-
-
-def readable(store: Store) -> list[Book]:
-    """All runs that can be read; says on stderr what is wrong with the others."""
-    from routefinder.journal.book import open_books
-
-    books, faults = open_books(store)
-    for fault in faults:
-        typer.echo(f"routefinder: {fault}", err=True)
-    return books
-
-
-def library_of(book: Book) -> Library:
-    """The library that a run was planned with."""
-    from routefinder.asking.library import load_library
-    from routefinder.journal.book import library_folders
-
-    folders, only = library_folders(book.run)
-    return load_library(folders, only)
-
-
-def happened(text: str | None) -> str | None:
-    """Read '14:30' or '2026-11-28 14:30' as a moment of the local clock.
-
-    Raises InputError for another form.
-    """
-    if text is None:
-        return None
-    from datetime import datetime
-
-    now = datetime.now().astimezone()
-    words = text.strip()
-    try:
-        if len(words) <= 5:
-            clock = datetime.strptime(words, "%H:%M").time()
-            moment = datetime.combine(now.date(), clock).astimezone()
-        else:
-            moment = datetime.fromisoformat(words).astimezone()
-    except ValueError:
-        raise InputError(f"--at {text!r} is no time; write '14:30' or '2026-11-28 14:30'") from None
-    if moment > now:
-        raise InputError(f"--at {text!r} lies ahead of now")
-    return moment.isoformat(timespec="seconds")
-
-
-def confirm(book: Book, step: StepBook | None, words: str, entry: int | None = None) -> None:
-    """Say what was understood, and under which number it stands."""
-    where = f"run {book.run.run}" + (f", step {step.number}" if step else "")
-    number = f"  [entry {entry}]" if entry else ""
-    typer.echo(f"{where}, {words}{number}")
 
 
 @takes_question("different", "reuse", "non_dominated", "measures")
@@ -137,16 +62,26 @@ def start(
     route: Annotated[
         int, typer.Option("--route", metavar="N", help="Which route of 'find' to take.")
     ] = 1,
+    confidence: Annotated[
+        str | None,
+        typer.Option(
+            "--confidence",
+            metavar="PERCENT",
+            help="Start with what 'plan --confidence' starts with, such as 90.",
+        ),
+    ] = None,
     *,
     asked: dict[str, Any],
 ) -> None:
-    """Begin a run: find the routes as 'find' does, and plan one of them."""
+    """Begin a run: find the routes as 'find' does, and plan one of them as 'plan' does."""
     from routefinder import digits
     from routefinder.journal.book import plan_data
     from routefinder.view import text
+    from routefinder.worksheet import terms
 
     if route < 1:
         raise InputError(f"--route is {route}; routes count from 1")
+    terms.read(confidence=confidence)  # what cannot be used is told before the search
     shelf, bench, journal = asked["shelf"], asked["bench"], asked["journal"]
     asked["top"] = max(asked["top"], route)
     asked["journal"] = journal if journal and journal.is_file() else None
@@ -157,8 +92,9 @@ def start(
     if route > len(found.routes):
         raise InputError(f"there is no route {route}; {len(found.routes)} were found")
     chosen = found.routes[route - 1]
+    planned = None if confidence is None else found.plan(route, confidence=confidence).amounts
     data = plan_data(
-        found.library, chosen.assessment, chosen.name,
+        found.library, chosen.assessment, chosen.name, planned=planned,
         shelf=str(shelf.resolve()) if shelf else "", bench=str(bench.resolve()) if bench else "",
         libraries=tuple(
             str(Path(p).resolve())
@@ -173,192 +109,16 @@ def start(
         f"run {run.run}: {digits.mass(data['target_g'])} {data['target_name']} by route {route} "
         f"({n} step{'s' if n > 1 else ''}): {chosen.name}"
     )
+    if planned is not None:
+        typer.echo(
+            f"  planned for {digits.mass(planned.target_g)}, so that {confidence} of 100 such runs "
+            f"reach {digits.mass(data['target_g'])}".replace("%", "")
+        )
+    for note in text.of_your_runs(found.notes, [s["title"] for s in data["steps"]]):
+        typer.echo(f"  {note}")
     for i, step in enumerate(data["steps"], start=1):
         typer.echo(f"  step {i}: {step['title']}")
     text.print_disclaimer(text.console())
-
-
-def weigh(
-    step: StepName,
-    into: Annotated[
-        str | None, typer.Option("--in", metavar="MASS", help="What went in: '401.7 g'.")
-    ] = None,
-    out: Annotated[
-        str | None, typer.Option("--out", metavar="MASS", help="What came out: '151.2 g'.")
-    ] = None,
-    of: Of = None,
-    strength: Strength = None,
-    reads: Reads = None,
-    part: Part = None,
-    wet: Annotated[bool, typer.Option("--wet", help="Not dry yet: a provisional weight.")] = False,
-    moisture: Moisture = None,
-    more: Annotated[
-        bool, typer.Option("--more", help="A further batch or crop: added to the weights before.")
-    ] = False,
-    at: When = None,
-    run: RunNumber = None,
-    yes: Yes = False,
-    no_shelf: Annotated[
-        bool, typer.Option("--no-shelf", help="Leave the shelf file alone.")
-    ] = False,
-    journal: JournalFile = None,
-) -> None:
-    """Log what was weighed in or out of a step, and say what it means."""
-    from routefinder import digits, units
-    from routefinder.journal import shelf_books
-    from routefinder.journal.account import verdict
-    from routefinder.journal.book import open_book
-    from routefinder.journal.weight import read_mass
-    from routefinder.library.shelf import read_bench
-    from routefinder.view import text, weigh_text
-
-    if into is None and out is None:
-        raise InputError("nothing was weighed; give --in, --out or both")
-    when = happened(at)
-    with open_store(journal) as store:
-        book = open_run(store, run)
-        own = book.step(step)
-        library = library_of(book)
-        bench_file = book.run.data.get("bench")
-        bench = None
-        if bench_file and Path(bench_file).exists():
-            bench = read_bench(Path(bench_file), library)
-        rows: list[tuple[str, str | None, dict[str, Any], int | None]] = []
-        words = []
-        taken: dict[str, Any] | None = None
-        if into is not None:
-            reading = read_mass(into, reads, bench)
-            taken = charge_data(library, book, own, reading, of, strength)
-            taken["more"] = more
-            rows.append(("in", own.id, taken, None))
-            words.append(f"in {_grams(reading)} {taken['name']}")
-        if out is not None:
-            reading = read_mass(out, reads, bench)
-            rows.append(("out", own.id, {
-                "grams": reading.grams, "reads_g": reading.reads_g, "more": more,
-                "wet": wet or moisture is not None,
-                "moisture": units.read_fraction(moisture) if moisture else None,
-                "part": units.read_fraction(part) if part else None,
-            }, None))  # fmt: skip
-            words.append(f"out {_grams(reading)}" + (" wet" if wet else ""))
-        entries = store.add_all(book.run.run, rows, happened=when)
-        book = open_book(store, book.run.run)
-        own = book.step(step)
-        found = verdict(library, book, own) if out is not None else None
-        said = f": {found[0].short}" if found else ""
-        confirm(book, own, ", ".join(words) + said, entries[-1].entry)
-        if found is not None:
-            console = text.console()
-            if found[1] == "plan":
-                typer.echo("  (nobody weighed what went in: the plan's amount counts)")
-            weigh_text.print_verdict(found[0], console)
-        elif out is None and taken is not None:
-            planned = next((f for f in own.plan["feeds"] if f.get("name") == taken["name"]), None)
-            if planned is not None:
-                typer.echo(f"  planned: {digits.mass(planned['as_weighed_g'])}")
-                times = taken["grams"] / planned["as_weighed_g"] if planned["as_weighed_g"] else 1.0
-                if not 1 / SLIP < times < SLIP:
-                    typer.echo(f"  that is {times:.2g} times the plan: if it is a slip, correct it "
-                               "(log correct); if not, go no further before it is clear what it "
-                               "changes")  # fmt: skip
-        if taken is not None and not no_shelf:
-            said = shelf_books.offer_taking(store, book, own, entries[0], library, yes, _asked)
-            if said:
-                typer.echo(f"  {said}")
-
-
-def keep(
-    step: StepName, run: RunNumber = None, yes: Yes = False, journal: JournalFile = None
-) -> None:
-    """Put what a step made on the shelf file of the run (asked first, the old file is kept)."""
-    from routefinder.journal import shelf_books
-
-    with open_store(journal) as store:
-        book = open_run(store, run)
-        own = book.step(step)
-        outs = [e for e in book.entries if e.kind == "out" and e.step == own.id]
-        if not outs:
-            raise InputError(f"nothing came out of step {own.number} yet")
-        said = shelf_books.offer_adding(store, book, own, outs[-1], library_of(book), yes, _asked)
-        confirm(book, own, said)
-
-
-def _asked(question: str) -> bool | None:
-    """Ask at the terminal; None when nobody can answer."""
-    import sys
-
-    if not sys.stdin.isatty():
-        return None
-    return typer.confirm(question, default=False)
-
-
-def _grams(reading: Any) -> str:
-    places = max(0, -_exponent(reading.reads_g))
-    return f"{reading.grams:.{places}f} g"
-
-
-def _exponent(value: float) -> int:
-    import math
-
-    return math.floor(math.log10(value) + 1e-9)
-
-
-def charge_data(
-    library: Library,
-    book: Book,
-    own: StepBook,
-    reading: Any,
-    of: str | None,
-    strength: str | None,
-) -> dict[str, Any]:
-    """What an entry "in" holds: which thing of the plan it is, and how pure.
-
-    Raises InputError for what the step does not take, or a strength out of range.
-    """
-    from routefinder import units
-
-    feeds = own.plan["feeds"]
-    chosen: dict[str, Any] | None = None
-    if of is None:
-        limiting = library.steps[own.id].limiting.substance if own.id in library.steps else ""
-        chosen = next((f for f in feeds if f["substance"] == limiting), feeds[0])
-    else:
-        wanted = of.casefold()
-        known = [f for f in feeds if "name" in f]
-        exact = [f for f in known if f["name"].casefold() == wanted or f["material"] == wanted]
-        near = [f for f in known if wanted in f["name"].casefold()]
-        if exact or len(near) == 1:
-            chosen = (exact or near)[0]
-        else:
-            ids = library.material_names.find(of)
-            chosen = next((f for f in known if f["material"] in ids), None)
-        if chosen is None:
-            substance = library.substance(of)
-            for feed in feeds:
-                if library.root(feed["substance"]) == library.root(substance.id):
-                    chosen = {
-                        "substance": feed["substance"], "form": substance.id,
-                        "role": feed["role"], "name": substance.name, "purity": 1.0, "low": 1.0,
-                        "high": 1.0,
-                    }  # fmt: skip
-        if chosen is None:
-            names = ", ".join(f["name"] for f in known if not f.get("everywhere"))
-            raise InputError(f"step {own.number} takes no {of!r}; by its plan it takes {names}")
-    if "from_step" in chosen:
-        maker = book.step(chosen["from_step"])
-        chosen = {**chosen, "name": f"from step {maker.number}", "purity": 1.0, "low": 1.0,
-                  "high": 1.0}  # fmt: skip
-    w, low, high = chosen["purity"], chosen["low"], chosen["high"]
-    if strength is not None:
-        w = low = high = units.read_fraction(strength)
-        if not 0 < w <= 1:
-            raise InputError(f"the strength {strength!r} must lie above 0 and up to 100 %")
-    return {
-        "name": chosen["name"], "form": chosen["form"], "role": chosen["role"],
-        "grams": reading.grams, "reads_g": reading.reads_g, "purity": w, "low": low, "high": high,
-        "stated": "material" in chosen or strength is not None,
-        "material": chosen.get("material"),
-    }  # fmt: skip
 
 
 def _simple(
@@ -460,6 +220,37 @@ def finish(at: When = None, run: RunNumber = None, journal: JournalFile = None) 
     _simple("finished", None, {}, "finished", at, run, journal)
 
 
+def undo(run: RunNumber = None, yes: Yes = False, journal: JournalFile = None) -> None:
+    """Take back the last entry of a run; it stays readable, and can be entered again."""
+    from routefinder.journal.book import open_book
+    from routefinder.view import journal_text
+
+    with open_store(journal) as store:
+        book = open_run(store, run, last=True)
+        standing = [e for e in store.standing(book.run.run) if e.kind != "shelf"]
+        if not standing:
+            raise InputError(f"run {book.run.run} has no entry that could be taken back")
+        last = max(standing, key=lambda e: e.entry)
+        new = store.add(
+            book.run.run, "void", last.step, {}, happened=last.happened, corrects=last.entry
+        )
+        book = open_book(store, book.run.run)
+        own = next((s for s in book.steps if s.id == last.step), None)
+        was = journal_text.entry_words(last.kind, last.data)
+        confirm(book, own, f"taken back (was: {was})", new.entry)
+        _set_shelf_right(store, book, last.entry, yes)
+
+
+def _set_shelf_right(store: Store, book: Book, entry: int, yes: bool) -> None:
+    from routefinder.journal import shelf_books
+    from routefinder.journal.book import first_of
+
+    first = first_of(book.entries).get(entry, entry)
+    said = shelf_books.offer_back(store, book, first, library_of(book), yes, asked_back)
+    if said:
+        typer.echo(f"  {said}")
+
+
 def correct(
     entry: Annotated[
         int, typer.Argument(metavar="ENTRY", help="Number of the entry ('log show').")
@@ -476,6 +267,7 @@ def correct(
     wet: Annotated[bool, typer.Option("--wet", help="The weight was wet.")] = False,
     at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When it was.")] = None,
     void: Annotated[bool, typer.Option("--void", help="Take the entry back.")] = False,
+    yes: Yes = False,
     journal: JournalFile = None,
 ) -> None:
     """Correct an entry: a new one that names the old, which stays readable."""
@@ -492,8 +284,15 @@ def correct(
         elif mass is not None:
             if kind not in {"in", "out"}:
                 raise InputError(f"entry {entry} is no weight but {kind!r}")
-            reading = read_mass(mass)
+            rho = data.get("density_g_mL")
+            if rho is None and kind == "in":
+                feeds = open_book(store, old.run).step(old.step or "").plan["feeds"]
+                named = (f for f in feeds if f.get("name") == data["name"])
+                rho = next((f.get("density_g_mL") for f in named), None)
+            reading = read_mass(mass, density_g_mL=rho, name=str(data.get("name", "")))
             data |= {"grams": reading.grams, "reads_g": reading.reads_g}
+            data.pop("measured", None)
+            data.pop("shelf", None)
         elif words is not None:
             if "words" not in data:
                 raise InputError(f"entry {entry} has no words but is {kind!r}")
@@ -517,6 +316,8 @@ def correct(
         was = journal_text.entry_words(old.kind, old.data)
         now = journal_text.entry_words(kind, data)
         confirm(book, own, f"{now} (was: {was})", new.entry)
+        if old.kind == "in" and (void or mass is not None):
+            _set_shelf_right(store, book, entry, yes)
 
 
 def show(
@@ -528,7 +329,7 @@ def show(
 ) -> None:
     """Show the runs, or one run with plan, weights and entries."""
     from routefinder.journal import exchange
-    from routefinder.journal.account import verdict
+    from routefinder.journal.account import account
     from routefinder.journal.book import open_book
     from routefinder.view import journal_text, text
 
@@ -545,30 +346,23 @@ def show(
             return
         book = open_book(store, run)
         library = library_of(book)
-        said = {}
-        for step in book.steps:
-            found = verdict(library, book, step) if step.id in library.steps else None
-            if found is not None:
-                said[step.id] = found[0].short
+        standing = account(library, book)
+        said = {s.step.id: s.verdict.short for s in standing.states if s.verdict is not None}
         journal_text.print_book(book, said, console)
 
 
-def today(journal: JournalFile = None, at: When = None) -> None:
-    """What is due, what spoils next and what can rest, over all open runs."""
+def today(journal: JournalFile = None, at: AnyTime = None) -> None:
+    """What is due, what spoils next, what can rest and what is left over, over all runs."""
     from datetime import datetime
 
     from routefinder.journal import today as todays
-    from routefinder.journal.store import moment
     from routefinder.view import journal_text, text
 
-    when = happened(at)
-    now = moment(when) if when else datetime.now().astimezone()
+    now = any_time(at) if at else datetime.now().astimezone()
     due: list[Any] = []
     lying: list[Any] = []
     with open_store(journal) as store:
         for book in readable(store):
-            if book.finished:
-                continue
             found = todays.today(library_of(book), [book], now)
             due += found.due
             lying += found.lying
@@ -580,6 +374,11 @@ def yields(
     only_library: o.OnlyLibrary = False,
     json_out: o.JsonOut = False,
     journal: JournalFile = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option("--plot", metavar="FILE", help="Draw how well past estimates held: .svg."),
+    ] = None,
+    force: o.Force = False,
 ) -> None:
     """What your runs teach about the yields, and how well past estimates held."""
     from dataclasses import asdict
@@ -598,6 +397,13 @@ def yields(
         found = results(store, library)
     learned = learn.learn(library, found)
     held = learn.calibration(found)
+    if plot is not None:
+        from routefinder import files
+        from routefinder.view import calibration_plot
+
+        if plot.suffix.lower() != ".svg":
+            raise InputError(f"{plot}: the picture of past estimates ends in .svg")
+        files.write(plot, calibration_plot.page(held), force=force)
     if json_out:
         data = {"schema": "routefinder/own-yields/1", "disclaimer": DISCLAIMER,
                 "steps": {k: asdict(v) for k, v in learned.items()},
@@ -655,20 +461,25 @@ def replan(
             help="Go on by way N, another route: ends this run and begins one from what is there.",
         ),
     ] = None,
+    at: AnyTime = None,
     run: RunNumber = None,
     json_out: o.JsonOut = False,
     journal: JournalFile = None,
 ) -> None:
-    """The best ways on from what is really there, with the new chance of reaching the amount."""
+    """The best ways on from what is really there, with the new chance of reaching the amount.
+
+    Nothing is entered unless --take says so.
+    """
     from routefinder.asking import answering
+    from routefinder.journal import learn
     from routefinder.journal import replan as replans
     from routefinder.journal.book import plan_data
     from routefinder.library.shelf import read_bench, read_shelf, shops
     from routefinder.view import replan_text, text
 
     with open_store(journal) as store:
-        book = open_run(store, run)
-        library = library_of(book)
+        book = open_run(store, run, last=True)
+        library = learn.planned_yields(library_of(book), book.run.data["steps"])
         shelf_file, bench_file = book.run.data.get("shelf"), book.run.data.get("bench")
         shelf = read_shelf(Path(shelf_file), library) if shelf_file else shops(library)
         bench = read_bench(Path(bench_file), library) if bench_file else None
@@ -677,7 +488,8 @@ def replan(
             found = answering.answer(library, question)
             return [(r.name, r.assessment) for r in found.routes]
 
-        found = replans.replan(library, book, shelf, bench, search, tuple(without or ()))
+        found = replans.replan(library, book, shelf, bench, search, tuple(without or ()),
+                               any_time(at) if at else None)  # fmt: skip
         chosen = replans.taken(found, take) if take is not None else None
         if json_out:
             data = {"schema": "routefinder/replan/1", "disclaimer": DISCLAIMER,

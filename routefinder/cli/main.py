@@ -103,7 +103,7 @@ def _ended() -> int:
     """Run the command; gives the exit code."""
     from routefinder.asking.fields import option
     from routefinder.cli.terminal import Gone
-    from routefinder.errors import FieldError, Refused, RoutefinderError
+    from routefinder.errors import FieldError, Refused, RoutefinderError, missing_package
 
     try:
         code = _called()
@@ -123,7 +123,8 @@ def _ended() -> int:
     except OSError as error:
         return _say(_file_words(error), 2)
     except Exception as error:
-        return _say(_fault_words(error), FAULT)
+        lacking = missing_package(error)
+        return _say(lacking, 2) if lacking else _say(_fault_words(error), FAULT)
 
 
 def _called() -> int:

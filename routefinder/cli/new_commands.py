@@ -13,6 +13,7 @@ from routefinder.errors import EquationError, InputError, NameNotFound
 
 if TYPE_CHECKING:
     from routefinder.chem.equation import Equation
+    from routefinder.chem.lookup import Known
     from routefinder.library.author import Draft
     from routefinder.library.library import Library
 
@@ -304,7 +305,6 @@ def _new_substance(asker: Prompter, library: Library) -> list[Draft]:
 def _substance(asker: Prompter, library: Library, key: str, formula: str) -> Draft:
     """Ask for a substance; ``formula`` is what is known of it already."""
     from routefinder.chem import lookup
-    from routefinder.chem.formula import parse
     from routefinder.library import author
 
     def named(text: str) -> str:
@@ -318,37 +318,8 @@ def _substance(asker: Prompter, library: Library, key: str, formula: str) -> Dra
     # a formula alone never suggests a name: isomers share it
     name = asker.ask(f"{key}name", "Name", named, None)
     seen = lookup.known(name)
-    if seen is not None and not formula:
-        mass = f"{parse(seen.formula).molar_mass:.2f} g/mol" if seen.formula else "no formula"
-        say(f"  chemicals knows it: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
-            + (f"; {seen.warning}" if seen.warning else ""))  # fmt: skip
-
-    def readable(text: str) -> str:
-        if text:
-            author.refuse_answer(text, library)
-            return parse(text).text
-        return ""
-
-    if not formula:
-        formula = asker.ask(
-            f"{key}formula", "Formula (empty for a mixture)", readable,
-            (seen.formula if seen and seen.formula else ""), "CuSO4·5H2O, Ca(OH)2, C2H4O2",
-        )  # fmt: skip
-    if formula:
-        say(f"  molar mass {parse(formula).molar_mass:.4g} g/mol, from the formula")
-    same = seen is not None and seen.formula is not None and formula and (
-        parse(seen.formula).counts == parse(formula).counts
-    )  # fmt: skip
-    if seen is not None and seen.formula is not None and formula and not same:
-        say(f"  chemicals gives {seen.formula} for {seen.name}: its CAS number is not suggested")
-
-    def number(text: str) -> str:
-        found = _cas(text)
-        if found:
-            author.refuse_answer(found, library)
-        return found
-
-    cas = asker.ask(f"{key}cas", "CAS number", number, seen.cas if seen and same else "")
+    formula = _formula(asker, library, key, formula, seen)
+    cas, same = _number(asker, library, key, formula, seen)
     if formula:
         author.refuse_doubtful(formula, name, cas, library)
     names = asker.ask(f"{key}names", "Other names (with ; between)", _parts, "")
@@ -359,16 +330,7 @@ def _substance(asker: Prompter, library: Library, key: str, formula: str) -> Dra
         f"{key}hydrate_of", "Id of the anhydrous form, if this is a hydrate", _any, dry or ""
     )
     density = asker.ask(f"{key}density", "Density (empty if not known)", _any, "", "1.05 g/mL")
-    codes = asker.ask(
-        f"{key}hazards", "Hazard statements (H302 H314), 'none' if the source has none", _codes,
-        "unknown", "GHS codes from the safety data sheet. 'unknown' counts as hazardous.",
-    )  # fmt: skip
-    hazards: dict[str, Any] = {"unknown": "true"}
-    if codes:
-        source = asker.ask(
-            f"{key}hazards_source", "Source of the hazards", _sources, "from memory", _MARKS
-        )
-        hazards = {"statements": [c for c in codes if c != "none"], "source": source}
+    hazards = _hazards(asker, key)
     sources = asker.ask(
         f"{key}sources", "Source of the rest", _sources,
         f"published: CAS number and formula in the {lookup.SOURCE}" if same else "from memory",
@@ -385,6 +347,68 @@ def _substance(asker: Prompter, library: Library, key: str, formula: str) -> Dra
     return found
 
 
+def _formula(asker: Prompter, library: Library, key: str, formula: str, seen: Known | None) -> str:
+    """The formula, suggested where the name is known; "" for a mixture."""
+    from routefinder.chem.formula import parse
+    from routefinder.library import author
+
+    def readable(text: str) -> str:
+        if text:
+            author.refuse_answer(text, library)
+            return parse(text).text
+        return ""
+
+    if seen is not None and not formula:
+        mass = f"{parse(seen.formula).molar_mass:.2f} g/mol" if seen.formula else "no formula"
+        say(f"  chemicals knows it: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
+            + (f"; {seen.warning}" if seen.warning else ""))  # fmt: skip
+    if not formula:
+        suggested = seen.formula if seen is not None and seen.formula else ""
+        formula = asker.ask(
+            f"{key}formula", "Formula (empty for a mixture)", readable, suggested,
+            "CuSO4·5H2O, Ca(OH)2, C2H4O2",
+        )  # fmt: skip
+    if formula:
+        say(f"  molar mass {parse(formula).molar_mass:.4g} g/mol, from the formula")
+    return formula
+
+
+def _number(
+    asker: Prompter, library: Library, key: str, formula: str, seen: Known | None
+) -> tuple[str, bool]:
+    """The CAS number, and whether the name that is known has this formula too."""
+    from routefinder.chem.formula import parse
+    from routefinder.library import author
+
+    def number(text: str) -> str:
+        found = _cas(text)
+        if found:
+            author.refuse_answer(found, library)
+        return found
+
+    same = False
+    if seen is not None and seen.formula is not None and formula:
+        same = parse(seen.formula).counts == parse(formula).counts
+        if not same:
+            say(f"  chemicals gives {seen.formula} for {seen.name}: its CAS number is not "
+                "suggested")  # fmt: skip
+    suggested = seen.cas if seen is not None and same else ""
+    return asker.ask(f"{key}cas", "CAS number", number, suggested), same
+
+
+def _hazards(asker: Prompter, key: str) -> dict[str, Any]:
+    codes = asker.ask(
+        f"{key}hazards", "Hazard statements (H302 H314), 'none' if the source has none", _codes,
+        "unknown", "GHS codes from the safety data sheet. 'unknown' counts as hazardous.",
+    )  # fmt: skip
+    if not codes:
+        return {"unknown": "true"}
+    source = asker.ask(
+        f"{key}hazards_source", "Source of the hazards", _sources, "from memory", _MARKS
+    )
+    return {"statements": [c for c in codes if c != "none"], "source": source}
+
+
 _MARKS = (
     "Begin with an honesty mark: published: Author, Title, page; common practice; from memory; "
     "computed: how."
@@ -393,11 +417,55 @@ _MARKS = (
 
 def _step(asker: Prompter, library: Library) -> list[Draft]:
     """Ask for a step, and for the substances that the library does not have."""
+    from routefinder.library import author
+
+    equation, name_of, drafts = _equation(asker, library)
+    product, limiting, title = _goal(asker, library, equation, name_of)
+
+    def kinds(text: str) -> str:
+        from routefinder.records.step import KINDS
+
+        if text not in KINDS:
+            raise InputError(f"{text!r} is not one of {', '.join(KINDS)}")
+        return text
+
+    kind = asker.ask("kind", "Kind", kinds, author.usual_kind(equation), _kinds())
+    fields = {"kind": kind, "equation": str(equation), "product": product, "limiting": limiting,
+              **_yield(asker)}  # fmt: skip
+    cold, hot = asker.ask(
+        "temperature", "Temperature window", _window, "20 to 30 degC",
+        "From the least to the most the work may have: '60 to 90 degC'.",
+    )  # fmt: skip
+    fields["temperature"] = {"low": f"{cold:g} degC", "high": f"{hot:g} degC"}
+    fields |= _times(asker)
+    fields["equipment"] = asker.ask(
+        "equipment", "Equipment", _capabilities,
+        _capability_text(author.usual_equipment(equation, cold, hot)), _vocabulary(),
+    )  # fmt: skip
+    fields |= _put_in_besides(asker)
+    fields["cautions"] = asker.ask("cautions", "Cautions (with ; between)", _parts, "")
+    fields["notes"] = asker.ask("notes", "Notes (with ; between)", _parts, "")
+    fields["sources"] = asker.ask("sources", "Source", _sources, "from memory", _MARKS)
+    record_id, replaces = _id(library, "steps", asker, "", author.slug(title))
+    found = author.draft(
+        "steps",
+        {"id": record_id, "title": title, **fields, "replaces": "true" if replaces else ""},
+    )
+    return [*drafts, found]
+
+
+def _kinds() -> str:
+    from routefinder.records.step import KINDS
+
+    return ", ".join(KINDS)
+
+
+def _equation(asker: Prompter, library: Library) -> tuple[Equation, dict[str, str], list[Draft]]:
+    """The equation as a file should have it, names by species, and new substances."""
     from dataclasses import replace
 
     from routefinder.chem import equation as equations
     from routefinder.library import author
-    from routefinder.records.step import KINDS
 
     def read(text: str) -> Equation:
         found = equations.parse(text)
@@ -431,26 +499,44 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
                                       i < len(equation.left))
         for i, t in enumerate(terms)
     ]  # fmt: skip
-
-    def states(text: str) -> list[str]:
-        found = re.split(r"[\s,;]+", text.strip().replace("(", " ").replace(")", " ").strip())
-        if len(found) != len(terms) or not set(found) <= set(equations.STATES):
-            raise InputError(
-                f"give {len(terms)} states out of s, l, g, aq, in the equation's order"
-            )
-        return found
-
-    order = " ".join(t.species for t in terms)
-    chosen = asker.ask("states", f"States of {order}", states, " ".join(guesses),
-                       "s solid, l liquid, g gas, aq in solution")  # fmt: skip
+    chosen = _states(asker, [t.species for t in terms], guesses)
     written = [
         replace(t, species=_written(library, ids, drafts, t.species), state=s)
         for t, s in zip(terms, chosen, strict=True)
     ]
+    named = {d.id: str(d.record.name) for d in drafts}  # type: ignore[attr-defined]
+    named |= {i: library.name(i) for i in ids.values() if i in library.substances}
+    name_of = {w.species: named[ids[t.species]] for w, t in zip(written, terms, strict=True)}
     equation = equations.Equation(
         tuple(written[: len(equation.left)]), tuple(written[len(equation.left) :])
     )
     say(f"  {equation}")
+    return equation, name_of, drafts
+
+
+def _states(asker: Prompter, species: list[str], guesses: list[str]) -> list[str]:
+    from routefinder.chem.equation import STATES
+
+    def states(text: str) -> list[str]:
+        found = re.split(r"[\s,;]+", text.strip().replace("(", " ").replace(")", " ").strip())
+        if len(found) != len(species) or not set(found) <= set(STATES):
+            raise InputError(
+                f"give {len(species)} states out of s, l, g, aq, in the equation's order"
+            )
+        return found
+
+    found: list[str] = asker.ask(
+        "states", f"States of {' '.join(species)}", states, " ".join(guesses),
+        "s solid, l liquid, g gas, aq in solution",
+    )  # fmt: skip
+    return found
+
+
+def _goal(
+    asker: Prompter, library: Library, equation: Equation, name_of: dict[str, str]
+) -> tuple[str, str, str]:
+    """Main product, limiting reactant and title."""
+    from routefinder.library import author
 
     def among(side: tuple[Any, ...]) -> Any:
         def one(text: str) -> str:
@@ -460,51 +546,47 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
 
         return one
 
-    main = [t for t in equation.right if t.state != "g" and t.species != "H2O"] or equation.right
-    scarce = [t for t in equation.left if t.species not in {"H2O", "O2"}] or equation.left
-
     def goal(text: str) -> str:
         author.refuse_answer(among(equation.right)(text), library, "target")
         return text
 
+    main = [t for t in equation.right if t.state != "g" and t.species != "H2O"] or equation.right
+    scarce = [t for t in equation.left if t.species not in {"H2O", "O2"}] or equation.left
     product = asker.ask("product", "Main product", goal, main[0].species)
     limiting = asker.ask(
         "limiting", "Limiting reactant", among(equation.left), scarce[0].species,
         "The reactant that the yield counts on; the others are in excess.",
     )  # fmt: skip
-    named = {d.id: str(d.record.name) for d in drafts}  # type: ignore[attr-defined]
-    named |= {i: library.name(i) for i in ids.values() if i in library.substances}
-    name_of = {t.species: named[ids[s]] for t, s in zip(written, order.split(), strict=True)}
     title = asker.ask(
         "title", "Title, a sentence in the imperative", _filled,
         f"Make {name_of[product]} from {' and '.join(name_of[t.species] for t in scarce)}",
     )  # fmt: skip
+    return product, limiting, title
 
-    def kinds(text: str) -> str:
-        if text not in KINDS:
-            raise InputError(f"{text!r} is not one of {', '.join(KINDS)}")
-        return text
 
-    kind = asker.ask("kind", "Kind", kinds, author.usual_kind(equation), ", ".join(KINDS))
+def _yield(asker: Prompter) -> dict[str, Any]:
     low, typical, high = asker.ask(
         "yield", "Yield: low, typical, high in %", _three, None,
         "10th, 50th and 90th percentile of what you weigh, on the limiting reactant.",
     )  # fmt: skip
     basis = asker.ask("basis", "What is weighed, and how dry", _filled, "isolated and dry")
-    yield_source = asker.ask("yield_source", "Source of the yield", _sources, "from memory", _MARKS)
-    cold, hot = asker.ask(
-        "temperature", "Temperature window", _window, "20 to 30 degC",
-        "From the least to the most the work may have: '60 to 90 degC'.",
-    )  # fmt: skip
+    source = asker.ask("yield_source", "Source of the yield", _sources, "from memory", _MARKS)
+    return {"yield": {"low": low, "typical": typical, "high": high, "basis": basis,
+                      "source": source}}  # fmt: skip
+
+
+def _times(asker: Prompter) -> dict[str, Any]:
     hands_on = asker.ask("hands_on", "Working time of a batch", _time, "1 h")
     waiting = asker.ask("waiting", "Waiting time", _time, "0 min")
     unattended = waiting != "0 min" and asker.ask(
         "unattended", "May one leave it meanwhile?", yes_or_no, "no"
     )
-    equipment = asker.ask(
-        "equipment", "Equipment", _capabilities,
-        _capability_text(author.usual_equipment(equation, cold, hot)), _vocabulary(),
-    )  # fmt: skip
+    return {"time": {"hands_on": hands_on, "waiting": waiting,
+                     "unattended": "true" if unattended else "false"}}  # fmt: skip
+
+
+def _put_in_besides(asker: Prompter) -> dict[str, Any]:
+    """Excesses, water and strengths."""
     excess = asker.ask(
         "excess", "Excess over the equation (with ; between)", _shares, "",
         "Of the other reactants: 'C2H4O2: 5 %; H2O2: 20 %'.",
@@ -521,26 +603,9 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
         "strength", "How strong dissolved reactants may be (with ; between)", _shares, "",
         "'C2H4O2: up to 15 %; NaOH: 10 % to 30 %'. Acid, lye, ammonia and peroxide need it.",
     )  # fmt: skip
-    cautions = asker.ask("cautions", "Cautions (with ; between)", _parts, "")
-    notes = asker.ask("notes", "Notes (with ; between)", _parts, "")
-    sources = asker.ask("sources", "Source", _sources, "from memory", _MARKS)
-    record_id, replaces = _id(library, "steps", asker, "", author.slug(title))
-    found = author.draft(
-        "steps",
-        {"id": record_id, "title": title, "kind": kind, "equation": str(equation),
-         "product": product, "limiting": limiting,
-         "yield": {"low": low, "typical": typical, "high": high, "basis": basis,
-                   "source": yield_source},
-         "temperature": {"low": f"{cold:g} degC", "high": f"{hot:g} degC"},
-         "time": {"hands_on": hands_on, "waiting": waiting,
-                  "unattended": "true" if unattended else "false"},
-         "excess": excess, "strength": strength,
-         "auxiliaries": [{"substance": "H2O", "role": role, "amount": amount}
-                         for role, amount in (("solvent", water), ("wash", wash)) if amount],
-         "equipment": equipment, "cautions": cautions, "notes": notes, "sources": sources,
-         "replaces": "true" if replaces else ""},
-    )  # fmt: skip
-    return [*drafts, found]
+    aids = [{"substance": "H2O", "role": role, "amount": amount}
+            for role, amount in (("solvent", water), ("wash", wash)) if amount]  # fmt: skip
+    return {"excess": excess, "strength": strength, "auxiliaries": aids}
 
 
 def _vocabulary() -> str:

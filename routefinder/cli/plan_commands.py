@@ -65,6 +65,14 @@ def plan(
             help="How full a step's vessel may be: '2=85 %' (repeat); fewer batches, more care.",
         ),
     ] = None,
+    tools: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--with",
+            metavar="STEP=TOOL",
+            help="What a step is to be done with, of your bench: 'step 2 = drying oven' (repeat).",
+        ),
+    ] = None,
     energy_price: Annotated[
         str | None,
         typer.Option("--energy-price", metavar="PRICE", help="Price of a kWh: '0.30 USD/kWh'."),
@@ -82,6 +90,13 @@ def plan(
             "(repeat).",
         ),
     ] = None,
+    try_first: Annotated[
+        bool,
+        typer.Option(
+            "--try-first",
+            help="What a small trial of each step would save on the large batch, instead.",
+        ),
+    ] = False,
     to: Annotated[
         list[Path] | None,
         typer.Option(
@@ -100,12 +115,13 @@ def plan(
     """Plan a route: how sure, shopping, batches, heat, gas, time, money and what is left over."""
     if route < 1:
         raise InputError(f"--route is {route}; the routes are numbered from 1")
+    from routefinder.view import text
     from routefinder.worksheet import terms
 
     given: dict[str, Any] = {
         "confidence": confidence, "start": start, "hours": hours, "room": room,
         "air_changes": air_changes, "heater": heater, "energy_price": energy_price,
-        "hourly": hourly, "fill": fill or (),
+        "hourly": hourly, "fill": fill or (), "tools": tools or (),
     }  # fmt: skip
     terms.read(**given)  # what cannot be used is told before the search, not after it
     if to:
@@ -121,17 +137,32 @@ def plan(
         o.show(found, json_out)
         raise typer.Exit(1)
     made = found.plan(route, **given)
+    if try_first:
+        from routefinder.journal.trial import trials
+        from routefinder.view import trial_text
+
+        sure = made.start.confidence or 0.9
+        rows = trials(made.library, made.amounts, made.spent.currency, sure)
+        if json_out:
+            o.echo_json(trial_text.as_json(rows))
+        else:
+            trial_text.print_trials(rows, text.console())
+        return
     if to:
         for path in to:
             plan_files.write(made, found, path, force)
             typer.echo(f"Wrote the plan of route {route}: {path}")
         return
+    if not explain and not json_out:
+        titles = [a.step.title for a in made.amounts.steps]
+        for note in text.of_your_runs(found.notes, titles):
+            text.say(text.console(), f"Note: {note}.", 0, 2)
     _show(made, explain or [], json_out)
 
 
 def _show(made: Plan, explain: list[str], json_out: bool) -> None:
+    from routefinder.view import explain as figures
     from routefinder.view import plan_text, text
-    from routefinder.worksheet import explain as figures
 
     reasons = [r for figure in explain for r in figures.explain(made, figure)]
     if json_out:

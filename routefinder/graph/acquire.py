@@ -191,7 +191,7 @@ def _lacking(
         burns = NO_FLAME if heaters.flammable(library, step) else frozenset()
         wanted: list[Lack] = [
             (c, burns if c.name == "heat-liquid" else frozenset())
-            for c in step.record.equipment
+            for c in step.needs
             if c.name != "vessel" and not c.anywhere
         ]
         wanted += unfit(library, step, bench)

@@ -81,7 +81,7 @@ class _Lacks:
     def of(self, step: ResolvedStep) -> list[str]:
         """A sentence for every need of a step that the bench does not meet."""
         out = []
-        for need in step.record.equipment:
+        for need in step.needs:
             key = (need.name, need.limits, need.made_of, need.not_of)
             if key not in self.known:
                 self.known[key] = lack(self.bench, need)

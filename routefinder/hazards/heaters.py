@@ -78,13 +78,18 @@ def way(tool: Tool | None, need: Capability) -> Way | None:
 
 def heat_needs(step: ResolvedStep) -> tuple[Capability, ...]:
     """The heats that a step asks for, the hottest first."""
-    found = [n for n in step.record.equipment if n.name in HEATS]
+    found = [n for n in step.needs if n.name in HEATS]
     return tuple(sorted(found, key=lambda n: -(n.limit("to") or 0.0)))
 
 
 def heating_tools(bench: Bench, need: Capability) -> tuple[Tool, ...]:
     """The tools that meet a heat."""
     return tuple(t for t in bench.tools if any(o.serves(need) for o in t.offers))
+
+
+def heat_offers(tool: Tool, need: Capability) -> list[Capability]:
+    """What a tool offers that meets a heat."""
+    return [o for o in tool.offers if o.serves(need)]
 
 
 def flammable(library: Library, step: ResolvedStep) -> tuple[str, ...]:

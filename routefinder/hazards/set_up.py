@@ -5,8 +5,10 @@ one that wears its vessel or its furnace is marginal), the batches, the calendar
 bench sheet. Each vessel is judged together with the heater that it would stand on.
 
 Of several set-ups the best is taken: a vessel that lasts before one that is slowly attacked, a
-furnace that is not eaten before one that is, 30 K to spare before less, a heater that may be left
-where the record lets one go away, an electric kiln before a gas kiln, then the most powerful.
+furnace that is not eaten before one that is, one that is held within the window (``holding``)
+before one that is not, 30 K to spare before less, a heater that may be left where the record lets
+one go away, an electric kiln before a gas kiln, then the least that serves: the one that reaches no
+further than it must, and of these the most powerful. ``Bench.chosen`` goes before all of this.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ from itertools import product
 from routefinder.hazards import heaters, vessels
 from routefinder.hazards.attendance import Attendance, attendance, keeper
 from routefinder.hazards.heaters import FURNACE_MARGIN, OVEN_TO_C, Way, Wear
+from routefinder.hazards.holding import held
 from routefinder.hazards.vessels import CAUTION, EATEN, NOTHING, SLOWLY, Verdict
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -63,13 +66,14 @@ class SetUp:
 
     ``heaters`` pairs each heat asked for with its tool (None: nothing on the bench does it), the
     hottest first; ``wear`` is what the charge does to the furnace; ``refused`` says why heaters at
-    hand are not used.
+    hand are not used, ``loose`` how far what is used keeps within the window.
     """
 
     heaters: Pairs
     places: tuple[Place, ...]
     wear: tuple[Wear, ...]
     refused: str = ""
+    loose: tuple[str, ...] = ()
 
     @property
     def heater(self) -> Tool | None:
@@ -101,7 +105,7 @@ class SetUp:
                 )
         tool = self.heater
         out += [f"{w.agent} {w.words} ({tool.name})" for w in self.wear if tool is not None]
-        return tuple(dict.fromkeys(out))
+        return tuple(dict.fromkeys((*out, *self.loose)))
 
 
 class _Memo:
@@ -127,6 +131,15 @@ _memo = _Memo()
 def set_up(library: Library, step: ResolvedStep, bench: Bench) -> SetUp:
     """The best set-up of a step on a bench."""
     return _memo.of(library, step, bench)
+
+
+def chosen(bench: Bench, step: ResolvedStep, need: Capability) -> Tool | None:
+    """The tool that a step is to be done with, where it meets this need."""
+    names = bench.chosen.get(step.id, ())
+    for tool in bench.tools if names else ():
+        if tool.name in names and any(o.serves(need) for o in tool.offers):
+            return tool
+    return None
 
 
 def attended(library: Library, step: ResolvedStep, bench: Bench | None) -> Attendance:
@@ -197,7 +210,10 @@ def _set_up(library: Library, step: ResolvedStep, bench: Bench) -> SetUp:
             for need, found in zip(needs, judged, strict=True)
         )
         wear = tuple(dict.fromkeys(w for way in ways for w in heaters.wear(library, step, way)))
-        found = SetUp(pairs, places, wear)
+        loose = tuple(
+            why for n, t in pairs if t is not None and (why := held(step, n, t, bench).why)
+        )
+        found = SetUp(pairs, places, wear, loose=loose)
         rank = _rank(step, found)
         if best is None or rank < best[0]:
             best = rank, found
@@ -210,17 +226,21 @@ def _choices(
 ) -> tuple[list[tuple[Tool | None, ...]], str]:
     """For each heat of a step the tools to choose from, and why others are left out.
 
-    Nothing that burns heats a flammable liquid.
+    Nothing that burns heats a flammable liquid, and nothing that leaves the window a dry charge.
     """
     burns = heaters.flammable(library, step)
     out: list[tuple[Tool | None, ...]] = []
     refused = ""
     for need in heaters.heat_needs(step):
         tools = heaters.heating_tools(bench, need)
-        safe = tools
+        if (wished := chosen(bench, step, need)) is not None:
+            tools = (wished,)
+        safe = tuple(t for t in tools if held(step, need, t, bench).verdict != "no")
+        if tools and not safe:
+            refused = "; ".join(held(step, need, t, bench).why for t in tools)
         if burns and need.name == "heat-liquid":
             safe = tuple(t for t in tools if not (w := heaters.way(t, need)) or not w.fire)
-        if tools and not safe:
+        if burns and tools and not safe:
             refused = (
                 f"{burns[0]} is flammable and only {listed([t.name for t in tools])} (a flame) "
                 "could heat it; lacking is a water bath, mantle or closed plate"
@@ -234,16 +254,23 @@ def _rank(step: ResolvedStep, found: SetUp) -> tuple[float, ...]:
     vessel = max((_LACKING if not p.fits else p.fits[0].rank for p in found.places), default=0)
     tool = found.heater
     if tool is None:
-        return (vessel, 0, 0, 0, 0, 0, 0.0)
+        return (vessel, 0, 0, 0, 0, 0, 0, 0.0, 0.0)
     need = found.heaters[0][0]
     offers = [o for o in tool.offers if o.serves(need)]
-    spare = max((o.limit("to") or 0.0 for o in offers), default=0.0) - step.heat_C
+    reach = max((o.limit("to") or 0.0 for o in offers), default=0.0)
+    spare = reach - step.least_C
     tight = need.name == "heat-dry" and spare < FURNACE_MARGIN
     stay = bool(step.record.time.unattended) and need.name == "heat-dry" and not tool.may_be_left
     gas = need.name == "heat-dry" and found.way is not None and found.way.fire
     food = tool.food  # another is taken where there is one
     power = max((o.limit("power") or 0.0 for o in offers), default=0.0)
-    return (vessel, len(found.wear), tight, food, stay, gas, -power)
+    more = sum(
+        min(o.spare(n) for o in heaters.heat_offers(t, n))
+        for n, t in found.heaters
+        if t is not None
+    )
+    loose = len(found.loose)
+    return (vessel, len(found.wear), loose, tight, food, stay, gas, more, -power)
 
 
 def _place(
@@ -255,7 +282,8 @@ def _place(
 ) -> Place:
     fits: list[Fit] = []
     refused: list[tuple[Tool, Verdict | None]] = []
-    for tool in bench.tools:
+    wished = chosen(bench, step, need)
+    for tool in bench.tools if wished is None else (wished,):
         for offer in tool.offers:
             if not offer.serves(need):
                 continue

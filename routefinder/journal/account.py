@@ -27,6 +27,7 @@ from routefinder.journal.decide import Verdict, weigh
 from routefinder.journal.learn import prior_of
 from routefinder.journal.mass_model import MassModel, model, vessel
 from routefinder.journal.weight import Charge, Reading
+from routefinder.library.densities import curve
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.shelf import supply
@@ -174,6 +175,127 @@ def is_main(library: Library, feed: Mapping[str, Any], maker: StepBook) -> bool:
     return library.root(feed["form"]) == library.root(own)
 
 
+@dataclass(frozen=True)
+class Dose:
+    """How much of what a step made a later step (its number ``taker``) takes.
+
+    ``pure_g`` of the substance are in ``total_g`` of what lies there; ``volume_mL`` where its
+    density is known; ``left_g`` is all that is left.
+    """
+
+    taker: int
+    name: str
+    pure_g: float
+    total_g: float
+    volume_mL: float | None
+    left_g: float | None
+
+
+def density_of(library: Library, state: StepState) -> float | None:
+    """g/mL of what a step made: as measured, else of the solution at its strength by its table."""
+    step = state.step
+    if step.strength is not None and step.strength.get("density_g_mL"):
+        return float(step.strength["density_g_mL"])
+    for data in reversed(step.outs):
+        if data.get("density_g_mL"):
+            return float(data["density_g_mL"])
+    main = state.resolved.main if state.resolved is not None else None
+    if main is None:
+        return None
+    if main.state == "l":
+        return library.substances[main.substance].density_g_mL
+    share = state.lot.strength if state.lot is not None else None
+    if step.strength is not None:
+        share = float(step.strength["share"])
+    if main.state != "aq" or share is None or not share < 1:
+        return None
+    found = curve(library, library.root(main.substance)).at(share)
+    return None if found is None else found.g_mL
+
+
+def doses(library: Library, standing: Account, step: StepBook) -> list[Dose]:
+    """What the later steps take of what a step made, where its strength was measured.
+
+    As much as goes with what was weighed in there already, else as planned.
+    """
+    maker = standing.of(step.id)
+    lot = maker.lot
+    share = lot.strength if lot is not None else None
+    if step.strength is not None and maker.resolved is not None:
+        share = float(step.strength["share"])
+    if step.strength is None or not share:
+        return []
+    what = library.root(step.plan["product"]["substance"])
+    rho = density_of(library, maker)
+    out = []
+    for taker in takers(standing.book, step):
+        state = standing.of(taker.id)
+        if state.phase in {"made", "failed"} or f"from step {step.number}" in taker.ins:
+            continue
+        for feed in taker.plan["feeds"]:
+            if feed.get("from_step") != step.id or not is_main(library, feed, step):
+                continue
+            moles = float(feed["mol"])
+            weighed = [c for c in state.charges if c.key in taker.ins]
+            if weighed and state.resolved is not None:
+                found = model(library, state.resolved, weighed[0], tuple(weighed[1:]))
+                part = next(
+                    (p for p in state.resolved.reactants if p.substance == feed["substance"]), None
+                )
+                if part is not None and any(c.role == "reactant" for c in weighed):
+                    more = state.resolved.excess.get(part.substance, 0.0)
+                    moles = found.turns * part.moles * (1 + more)
+            pure = moles * library.substances[what].molar_mass_g
+            total = pure / share
+            out.append(
+                Dose(taker.number, library.name(what), pure, total,
+                     total / rho if rho else None, lot.left_total_g if lot is not None else None)
+            )  # fmt: skip
+    return out
+
+
+def scale_of(library: Library, standing: Account, step: StepBook, beside: str = "") -> float | None:
+    """How many times the plan the reactants weighed into a step make it, the scarcest first.
+
+    ``beside`` is left out (to say how much of it goes with the others). None when none was weighed.
+    """
+    state = standing.of(step.id)
+    if state.resolved is None:
+        return None
+    weighed = [c for c in state.charges if c.key in step.ins and c.key != beside and not c.whole]
+    if not any(c.role == "reactant" for c in weighed):
+        return None
+    planned = next(
+        (f["mol"] for f in step.plan["feeds"]
+         if f["role"] == "reactant" and f["substance"] == state.resolved.limiting.substance), 0.0,
+    )  # fmt: skip
+    if not planned:
+        return None
+    weighed.sort(key=lambda c: c.role != "reactant")
+    found = model(library, state.resolved, weighed[0], tuple(weighed[1:]))
+    return found.turns * state.resolved.limiting.moles / float(planned)
+
+
+def most_out_g(library: Library, state: StepState, wet: bool) -> float | None:
+    """The most that can come out of a step by what went in; None where nobody can say.
+
+    Dry: all of the product there can be, or the charge itself; wet or dissolved: all that is in
+    the vessel.
+    """
+    found, step = state.found, state.resolved
+    if found is None or step is None:
+        return None
+    charges = () if any(c.whole for c in state.charges) else state.charges
+    put_in = vessel(library, step, charges, found.turns)
+    whole = float(put_in.contents.mass_g + put_in.wash.mass_g)
+    if wet or step.main.state != "s":
+        return whole
+    if found.way == "isolated":
+        return max(found.full_g, found.ceiling_g or 0.0)
+    grams = found.weighed.grams
+    return max(found.weight_at(grams, 0.0), found.weight_at(grams, 1.0), grams)
+
+
 class _Work:
     """The account while it is drawn up, step by step."""
 
@@ -244,18 +366,20 @@ class _Work:
         stated = bool(data.get("stated", True))
         source = self._source(data)
         material: Supply | None = None
+        name = str(data["name"])
         if source is not None and source.lot is not None:
             lot = source.lot
+            name = f"{self.library.name(lot.what)} {name}"
             if not stated and lot.strength:
                 purity = min(lot.strength, 1.0)
                 low, high = (min(g / (lot.total_g or 1.0), 1.0) for g in (lot.low_g, lot.high_g))
-            material = _supply(lot, data["name"])
+            material, stated = _supply(lot, name), True
         elif data.get("material") in self.library.materials:
             material = supply(self.library.materials[data["material"]])
         return Charge(
-            data["form"], data["name"], Reading(data["grams"], data["reads_g"]), purity,
+            data["form"], name, Reading(data["grams"], data["reads_g"]), purity,
             min(low, purity), max(high, purity), stated, material,
-            bool(data.get("whole")), data.get("role", "reactant"),
+            bool(data.get("whole")), data.get("role", "reactant"), key=str(data["name"]),
         )  # fmt: skip
 
     def _source(self, data: Mapping[str, Any]) -> StepState | None:
@@ -373,6 +497,8 @@ class _Work:
         onward = any(entered(t) for t in takers(self.book, step))
         if step.ended is not None or onward:
             return "made"
+        if step.strength is not None and not step.outs:
+            return "made"  # somebody measured what it made
         if step.outs:
             pot = said is not None and (
                 said.product_g is None or (said.way == "through" and said.says == "go on")
@@ -428,7 +554,7 @@ class _Work:
             whence = "measured"
             low, pure, high = (min(total * step.strength[k] * to_held, most)
                                for k in ("low", "share", "high"))  # fmt: skip
-            sure = True
+            sure, total = True, pure / (step.strength["share"] * to_held)
         if total is not None and pure > total and main.state == "s":
             total = pure
         gone = sum(float(g["grams"]) for g in step.gone) * (pure / total if total else 1.0)

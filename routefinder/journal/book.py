@@ -18,6 +18,7 @@ from routefinder.journal.store import Entry, Run, Store
 from routefinder.library.library import Library
 from routefinder.records import run as deep
 from routefinder.vessel.feed import Feed
+from routefinder.vessel.step_amounts import Amounts
 
 MADE = "made-"  # begins the id of what a step made, when it is taken as a supply
 
@@ -32,10 +33,16 @@ def plan_data(
     libraries: tuple[str, ...] = (),
     only_library: bool = False,
     order: str = "balanced",
+    planned: Amounts | None = None,
 ) -> dict[str, Any]:
-    """What a run remembers of its route as it was planned: plain data, masses in g."""
+    """What a run remembers of its route as it was planned: plain data, masses in g.
+
+    ``planned`` are other amounts of the same route, to start with more than typical yields ask for.
+    """
+    amounts = planned or found.amounts
+    scale = amounts.target_g / found.amounts.target_g
     steps = []
-    for amount in found.amounts.steps:
+    for amount in amounts.steps:
         expected = prior_of(amount.step)
         product = amount.product
         steps.append(
@@ -50,8 +57,8 @@ def plan_data(
                     "substance": product.substance, "state": product.state, "mass_g": product.mass_g
                 },
                 "ceiling_g": None if amount.step.is_recipe else amount.theoretical_g,
-                "hands_on_min": amount.step.record.time.hands_on_min,
-                "waiting_min": amount.step.record.time.waiting_min,
+                "hands_on_min": amount.times.hands_on_min,
+                "waiting_min": amount.times.waiting_min,
                 "feeds": [_feed(f) for f in amount.feeds],
             }
         )  # fmt: skip
@@ -60,6 +67,7 @@ def plan_data(
         "target": found.amounts.target,
         "target_name": library.name(found.amounts.target),
         "target_g": found.amounts.target_g,
+        "planned_g": amounts.target_g,
         "order": order,
         "shelf": shelf,
         "bench": bench,
@@ -72,11 +80,11 @@ def plan_data(
              "high": y.high}
             for y in found.overall
         ],
-        "cost": found.cost.typical,
+        "cost": None if found.cost.typical is None else found.cost.typical * scale,
         "currency": found.cost.unit,
         "hands_on_min": found.hands_on_min,
         "elapsed_min": found.elapsed_min,
-        "waste_g": (found.waste.e_factor or 0.0) * found.amounts.target_g,
+        "waste_g": (found.waste.e_factor or 0.0) * amounts.target_g,
         "steps": steps,
     }  # fmt: skip
 
@@ -105,7 +113,8 @@ class StepBook:
     ``ins`` are grams by name of what was weighed in; ``out_g`` what came out (dry, unless ``wet``).
     ``strength`` is what was last measured of what it made: grams of it per gram, with its 10th and
     90th percentile. ``gone`` is what went elsewhere: on the shelf, given away, used up. ``failed``
-    says why it stands as failed, ``failures`` why it failed at every attempt.
+    says why it stands as failed, ``failures`` why it failed at every attempt. ``tests`` are bench
+    tests as they were written down.
     """
 
     number: int
@@ -122,6 +131,7 @@ class StepBook:
     photos: list[str] = field(default_factory=list)
     strength: dict[str, Any] | None = None
     gone: list[dict[str, Any]] = field(default_factory=list)
+    tests: list[str] = field(default_factory=list)
 
     @property
     def id(self) -> str:
@@ -188,6 +198,7 @@ def open_book(store: Store, run: int) -> Book:
     steps = [StepBook(i, plan) for i, plan in enumerate(found.data.get("steps") or (), start=1)]
     by = {s.id: s for s in steps}
     book = Book(found, steps, None, [], [], store.entries(run))
+    first = first_of(book.entries)
     for entry in store.standing(run):
         step = by.get(entry.step or "")
         data = entry.data
@@ -198,8 +209,33 @@ def open_book(store: Store, run: int) -> Book:
         elif entry.kind == "photo":
             (step.photos if step else book.photos).append(str(data.get("path", "")))
         elif step is not None:
-            _take(step, entry)
+            _take(step, entry, first.get(entry.entry, entry.entry))
+    _passed_on(store, book)
     return book
+
+
+def _passed_on(store: Store, book: Book) -> None:
+    """What a run that goes on from this one has weighed in of what was made here."""
+    for run in store.runs():
+        if run.fault or run.data.get("goes_on_from") != book.run.run:
+            continue
+        for entry in store.standing(run.run):
+            made = str(entry.data.get("material") or "")
+            grams = entry.data.get("grams")
+            if entry.kind != "in" or entry.fault or not isinstance(grams, float | int):
+                continue
+            for step in book.steps:
+                if made == f"{MADE}{step.number}":
+                    step.gone.append({"grams": float(grams), "words": f"run {run.run}"})
+
+
+def first_of(entries: list[Entry]) -> dict[int, int]:
+    """The entry that each correction goes back to."""
+    out: dict[int, int] = {}
+    for entry in entries:
+        if entry.corrects is not None:
+            out[entry.entry] = out.get(entry.corrects, entry.corrects)
+    return out
 
 
 def _check(run: Run, entries: list[Entry]) -> None:
@@ -228,13 +264,15 @@ def open_books(store: Store) -> tuple[list[Book], list[JournalFault]]:
     return books, faults
 
 
-def _take(step: StepBook, entry: Entry) -> None:
+def _take(step: StepBook, entry: Entry, first: int) -> None:
     data = entry.data
     if entry.kind == "in":
         before = step.ins.get(data["name"])
+        parts = [(first, data["grams"])]
         if before is not None and data.get("more"):
+            parts = [*before["parts"], *parts]
             data = {**data, "grams": before["grams"] + data["grams"]}
-        step.ins[data["name"]] = {**data, "entry": entry.entry}
+        step.ins[data["name"]] = {**data, "entry": entry.entry, "parts": parts}
         step.begun = step.begun or entry.happened
         step.failed = None  # begun anew
     elif entry.kind == "out":
@@ -252,8 +290,13 @@ def _take(step: StepBook, entry: Entry) -> None:
         step.temperatures.append(f"{data['temperature_C']:g} °C")
     elif entry.kind == "strength":
         step.strength = {**data, "entry": entry.entry, "happened": entry.happened}
+        step.made = step.made or entry.happened
+    elif entry.kind == "test":
+        step.tests.append(str(data["words"]))
     elif entry.kind == "gone":
         step.gone.append({**data, "entry": entry.entry})
+    elif entry.kind == "shelf" and "kept_g" in data and "shelf" not in data:
+        step.gone.append({"grams": data["kept_g"], "words": data.get("words", "")})
     elif entry.kind == "failed":
         step.failed = str(data.get("words", ""))
         step.failures.append(step.failed)

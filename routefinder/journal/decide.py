@@ -20,6 +20,8 @@ import math
 from dataclasses import dataclass, replace
 
 from routefinder import digits
+from routefinder.analysis.model import VESSEL
+from routefinder.analysis.step_tests import Prepared, deciding
 from routefinder.assessment import drying_words
 from routefinder.assessment.distribution import Z90
 from routefinder.assessment.drying import drying
@@ -99,8 +101,50 @@ def weigh(
     moisture: float | None = None,
     strength: tuple[float, float, float] | None = None,
 ) -> Verdict:
+    """What it means that ``charge`` went in and ``out`` came out of a step; see ``by_weight``."""
+    found = by_weight(
+        library, step, charge, out, others=others, tare_g=tare_g, part=part, wet=wet,
+        moisture=moisture, strength=strength,
+    )  # fmt: skip
+    if found.says != "cannot tell":
+        return found
+    decides = deciding(library, step)
+    checks = found.next_checks if decides is None else (_test(step, decides), *found.next_checks)
+    notes = (*found.notes, *(f"the library notes: {n.rstrip('.')}" for n in step.record.notes))
+    return replace(found, next_checks=checks, notes=notes)
+
+
+def _test(step: ResolvedStep, test: Prepared) -> str:
+    """The test that decides, in a line."""
+    place = "the charge before its wash" if test.on == VESSEL else f"the {test.on}"
+    end = " to the first end point" if test.first else ""
+    figures = ", ".join(
+        f"{value:.4g} {test.method.unit} {words}"
+        for value, words in ((test.usual, "as usual"), (test.short, "if it stopped a tenth short"))
+    )
+    used = f" with {test.method.titrant} of {test.molar:g} mol/L" if test.method.titrant else ""
+    return (
+        f"what decides: {test.method.title}{end}, {test.sample_g:g} g of {place}{used}: {figures} "
+        f"(routefinder test {step.id})"
+    )
+
+
+def by_weight(
+    library: Library,
+    step: ResolvedStep,
+    charge: Charge,
+    out: Reading,
+    *,
+    others: tuple[Charge, ...] = (),
+    tare_g: float = 0.0,
+    part: float = 1.0,
+    wet: bool = False,
+    moisture: float | None = None,
+    strength: tuple[float, float, float] | None = None,
+) -> Verdict:
     """What it means that ``charge`` went in and ``out`` came out of a step.
 
+    Where the weight cannot tell, the test that decides is named, with what the record notes.
     ``tare_g`` is a vessel weighed with both; ``part`` the share of the whole that this weight is
     expected to be (one crop or batch of several); ``wet`` marks a weight that is not dry yet, with
     its ``moisture`` (water per gram of wet product) if it is known. ``strength`` is what a gram of
@@ -122,7 +166,7 @@ def weigh(
         out = Reading(out.grams - tare_g, out.reads_g)
     found = model(library, step, charge, others)
     if strength is not None and found.way != "through":
-        return _isolated(library, step, charge, out, found, part, wet, moisture, strength)
+        return _measured(library, step, charge, out, found, part, strength)
     if found.way == "blind":
         return _blind(library, step, charge, out, found)
     if found.way == "through":
@@ -266,7 +310,6 @@ def _isolated(
     part: float,
     wet: bool,
     moisture: float | None,
-    strength: tuple[float, float, float] | None = None,
 ) -> Verdict:
     name = library.substances[step.main.substance].label
     y_record = step.record.yield_
@@ -286,16 +329,6 @@ def _isolated(
             + (" (common practice; say --moisture when known)" if moisture is None else "")
             + "; provisional, weigh it again dry"
         )
-    if strength is not None:  # measured: so much of the product is in it, wet or dissolved
-        wet = False
-        dry = weighed * strength[1]
-        u_strong = weighed * (strength[2] - strength[0]) / (2 * Z90)
-        u_dry = math.hypot(out.u_g * strength[1], u_strong)
-        notes.append(
-            f"of {digits.mass(weighed)} {digits.percent(strength[1])} was measured to be {name}: "
-            f"{digits.mass(dry)}"
-        )
-        out = Reading(dry, out.reads_g * strength[1])
     y = dry / full
     rel = math.hypot(u_dry / dry, charge.reading.u_g / charge.reading.grams)
     ceiling = found.ceiling_g
@@ -376,4 +409,66 @@ def _isolated(
         step.id, step.title, "isolated", says, charge.reading.grams, weighed, y, y - u, y + u,
         floor, expected, ceiling, reach, sentence, explanations, checks, (*notes, *more),
         Reason(f"weigh:{step.id}", "What the weight means", tuple(lines)), wet, product, sure,
+    )  # fmt: skip
+
+
+def _measured(
+    library: Library,
+    step: ResolvedStep,
+    charge: Charge,
+    out: Reading,
+    found: MassModel,
+    part: float,
+    strength: tuple[float, float, float],
+) -> Verdict:
+    """What a weight means whose strength was measured: so much of the product is in it."""
+    name = library.substances[step.main.substance].label
+    full, y_record = found.full_g, step.record.yield_
+    low, share, high = strength
+    pure = out.grams * share
+    y = pure / full
+    rel = math.hypot(
+        out.u_g / out.grams, (high - low) / (2 * Z90 * share),
+        charge.reading.u_g / charge.reading.grams, charge.u_purity / charge.purity,
+    )  # fmt: skip
+    u = COVER * rel * y
+    ceiling = found.ceiling_g
+    top = full if ceiling is None else max(ceiling, full)
+    floor, expected, usual = (
+        part * full * v for v in (y_record.low, y_record.typical, y_record.high)
+    )
+    span = f"{digits.percent(max(y - u, 0.0))} to {digits.percent(y + u)}"
+    held = f"{digits.mass(out.grams)} of {digits.percent(share)} hold {digits.mass(pure)} {name}"
+    range_ = f"usual are {digits.mass(floor)} to {digits.mass(usual)}"
+    reach: float | None = None
+    product, sure = pure, True
+    if ceiling is not None and pure - u * full > top:
+        says, product, sure = "something else", expected, False
+        sentence = (
+            f"{held}, {digits.mass(pure - top)} more than can come of what went in "
+            f"({digits.mass(top)}): the strength, the weight or what went in is not right."
+        )
+    elif y + u < y_record.low * part:
+        says, reach = "go on", floor
+        sentence = (
+            f"{held}: {digits.percent(y)} of theory ({span}), {range_}. Some has not turned, is "
+            "still in what was filtered off, or was lost."
+        )
+    elif y - u > y_record.high * part:
+        says = "cannot tell"
+        sentence = f"{held}: {digits.percent(y)} of theory ({span}), more than the usual: {range_}."
+    else:
+        says = "done"
+        sentence = f"{held}, {digits.percent(y)} of theory ({span}); {range_}."
+    lines = (
+        f"theory: {number(found.turns)} turns × {number(full / found.turns)} g = {number(full)} g "
+        f"{name}",
+        f"in it: {number(out.grams)} g × {number(share)} = {number(pure)} g",
+        f"yield of theory: {number(pure)} g / {number(full)} g = {number(y)} ± {number(u)} (95 %)",
+    )
+    checks = ("measure the strength again, on a fresh sample",) if says != "done" else ()
+    return Verdict(
+        step.id, step.title, "isolated", says, charge.reading.grams, out.grams, y, y - u, y + u,
+        floor, expected, ceiling, reach, sentence, (), checks, found.notes,
+        Reason(f"weigh:{step.id}", "What the weight means", lines), False, product, sure,
     )  # fmt: skip

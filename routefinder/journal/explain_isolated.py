@@ -17,6 +17,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.listing import listed
 
+LEAST_WATER = 0.002  # less water than that is not worth a word
 WETTEST = 0.8  # water per gram of a wet filter cake, at the most
 
 
@@ -51,10 +52,12 @@ def explain(
     if says == "done":
         for r in same:
             notes.append(_untold(library, r, product.label, usual))
-        loss = digits.percent(max((b - full * step.record.yield_.low * part) / b, 0.0))
-        notes.append(
-            f"up to {loss} of the weight could still be water without leaving the usual range"
-        )
+        loss = (b - full * step.record.yield_.low * part) / b
+        if loss > LEAST_WATER:
+            notes.append(
+                f"up to {digits.percent(loss)} of the weight could still be water without leaving "
+                "the usual range"
+            )
     rows.sort(key=lambda r: not r.fits)
     return tuple(rows), _checks(library, step, says, others, product.id), tuple(notes)
 

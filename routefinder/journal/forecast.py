@@ -198,7 +198,7 @@ class _Way:
         for c in state.charges:
             if c.whole or c.role != "reactant" or c.form not in self.library.substances:
                 continue
-            if self.library.root(c.form) != root or (weighed is not None and c.name not in weighed):
+            if self.library.root(c.form) != root or (weighed is not None and c.key not in weighed):
                 continue
             moles: Any = c.moles(self.library)
             if c.most is not None:  # it came in a solution that nobody measured

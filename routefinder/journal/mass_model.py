@@ -97,8 +97,8 @@ def model(
     if step.main.state == "aq" or step.main.state == "g":
         made = "stays in solution" if step.main.state == "aq" else "is a gas"
         return MassModel(
-            "blind", 0.0, turns, main_g * turns, None, f"the product {made}", limited_by,
-            weighed=weighed,
+            "blind", 0.0, turns, main_g * turns, None if step.is_recipe else main_g * most,
+            f"the product {made}", limited_by, weighed=weighed,
         )  # fmt: skip
     if goes_through(library, step):
         return _through(library, step, (charge, *others), turns, main_g, limited_by)

@@ -34,6 +34,7 @@ from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts
 
 Search = Callable[[Question], Sequence[tuple[str, Assessment]]]
+LEAST_OTHER = 0.5  # another route that gives less than half is none: our choice
 ENOUGH = 0.99  # a run that reaches so much of its amount has reached it: our choice
 
 
@@ -106,15 +107,18 @@ def _as_supply(library: Library, state: StepState, lot: Lot) -> Supply:
 
 def left_on_shelf(book: Book, shelf: Sequence[Supply]) -> list[Supply]:
     """The shelf less what was weighed in and not yet taken off the shelf's file."""
-    booked = {e.data.get("of_entry") for e in book.entries if e.kind == "shelf"}
+    booked: dict[int, float] = {}
+    for e in book.entries:
+        if e.kind == "shelf" and e.data.get("of_entry") is not None:
+            n = e.data["of_entry"]
+            booked[n] = booked.get(n, 0.0) + float(e.data.get("grams", 1e15))
     out = []
     for one in shelf:
-        used = sum(
-            row["grams"]
-            for step in book.steps
-            for row in step.ins.values()
-            if row.get("material") == one.id and row["entry"] not in booked
-        )
+        used = 0.0
+        for step in book.steps:
+            for row in step.ins.values():
+                if row.get("material") == one.id:
+                    used += sum(g - min(booked.get(n, 0.0), g) for n, g in row["parts"])
         if used and one.amount_g is not None:
             one = replace(one, amount_g=max(one.amount_g - used, 0.0))
         out.append(one)
@@ -283,6 +287,8 @@ def _others(
         drawn = {d.supply.id for d in other.amounts.draws}
         have = {m.id: m.amount_g for m in made if m.amount_g is not None and m.id in drawn}
         reach = _reach(library, other.amounts, {**stock, **have})
+        if reach.expected_g < LEAST_OTHER * other.amounts.target_g:
+            continue
         n = len(other.steps)
         out.append(
             Option("another route", f"another route, {digits.count(n, 'step')} ({name}): "
@@ -359,7 +365,16 @@ def _rest(
             continue
         assessment = assess(library, steps, used, target, lacking_g, bench)
         have = {m.id: m.amount_g for m in made if m.amount_g is not None}
-        reach = _reach(library, found, {**stock, **have})
+        short = listing.listed(
+            f"{digits.mass(d.as_weighed_g - stock[d.supply.id])} {d.supply.name}"
+            for d in found.draws
+            if d.supply.id in stock and d.as_weighed_g > stock[d.supply.id] * 1.001
+        )  # fmt: skip
+        needed = {d.supply.id: d.as_weighed_g for d in found.draws}
+        enough = {k: max(v, needed.get(k, 0.0)) for k, v in stock.items()} if short else stock
+        if not made and found.limits in needed:  # afresh: from what the sentence names
+            enough = {**enough, found.limits: needed[found.limits]}
+        reach = _reach(library, found, {**enough, **have})
         numbers = [s.step.number for s in standing.states if s.step.id in {x.id for x in steps}]
         again = f"step{'s' if len(numbers) > 1 else ''} {listing.listed(map(str, numbers))}"
         start = listing.listed(
@@ -372,6 +387,8 @@ def _rest(
             what = listing.listed(m.name for m in made)
             words = f"make the rest from what is left over ({what}), by {again}: "
             words += f"{digits.mass(reach.expected_g)} of the missing {digits.mass(lacking_g)}"
+        if short:
+            words += f"; the shelf is short of {short}"
         kind = "make the rest" if made else "repeat"
         name = f"the rest of run {standing.book.run.run}"
         out.append(Option(kind, words, reach.chance, reach.output_g, (name, assessment)))
@@ -402,7 +419,7 @@ def _make_up(
         after = forecast(library, standing, found, stock, good, more)
         maker = state.step
         made = maker.plan["product"]["mass_g"]
-        starts = _more(maker, lacking / lot.pure_g, lacking / made)
+        starts = _more(standing, maker, lacking / lot.pure_g, lacking / made)
         out.append(
             Option(
                 "repeat",
@@ -416,10 +433,18 @@ def _make_up(
     return out
 
 
-def _more(maker: StepBook, share: float, planned: float) -> str:
+def _more(standing: Account, maker: StepBook, share: float, planned: float) -> str:
     words = []
     for feed in maker.plan["feeds"]:
-        if feed.get("everywhere") or "from_step" in feed:
+        if feed.get("everywhere"):
+            continue
+        if "from_step" in feed:
+            before = standing.of(feed["from_step"])
+            logged = maker.ins.get(f"from step {before.step.number}")
+            grams = (logged["grams"] if logged else feed["as_weighed_g"]) * share
+            left = before.lot.left_total_g if before.lot is not None else None
+            there = f"{digits.mass(left)} are left" if left else "nothing is left"
+            words.append(f"{digits.mass(grams)} from step {before.step.number} ({there})")
             continue
         logged = maker.ins.get(feed["name"])
         start = logged["grams"] if logged else feed["as_weighed_g"]

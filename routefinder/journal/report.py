@@ -38,7 +38,7 @@ def overall_actual(book: Book) -> list[tuple[str, float, float]]:
     last = book.steps[-1]
     if last.out_g is None or last.wet:
         return []
-    made = last.out_g / float(book.run.data["target_g"])
+    made = last.out_g / float(book.run.data.get("planned_g") or book.run.data["target_g"])
     out = []
     for row in book.run.data.get("overall") or ():
         planned = actual = 0.0
@@ -135,6 +135,7 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
                 "time": digits.duration(planned_min),
                 "spent": digits.duration(spent) if spent is not None else "",
                 "temperatures": ", ".join(step.temperatures), "notes": step.notes,
+                "tests": step.tests,
                 "photos": [(p, is_picture(p)) for p in step.photos],
             }
         )  # fmt: skip

@@ -36,7 +36,7 @@ BUSY_S = 10.0
 MOST_BYTES = 2_000_000_000
 KINDS = (
     "in", "out", "begin", "end", "temperature", "note", "photo", "failed", "finished", "plan",
-    "shelf", "void", "strength", "gone",
+    "shelf", "void", "strength", "gone", "test",
 )  # fmt: skip
 
 _FIRST = """

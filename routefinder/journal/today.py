@@ -123,7 +123,7 @@ def _lies(library: Library, standing: Account, state: StepState, at: datetime) -
         lies = f"left over: {left_words(lot)} {lies}"
     elif lot.takes or lot.gone_g:
         lies = f"{left_words(lot)} are left of {lies}"
-    closed = " Keep it closed." if keeping.takes_up or keeping.oxidises else ""
+    closed = " Keep it closed." if keeping.not_open else ""
     where = (book.run.run, step.number, keeping.name, found.made)
     changed = found.changed
     if found.verdict == "unknown":

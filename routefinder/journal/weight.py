@@ -8,6 +8,7 @@ Where no balance is named, the last digit as written counts as readability: "214
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -15,9 +16,11 @@ from routefinder import listing, units
 from routefinder.analysis.reading import last_digit
 from routefinder.assessment.distribution import Z90
 from routefinder.errors import AmbiguousName, FieldError, InputError, QuantityError
+from routefinder.library.densities import curve
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.library.shelf import supply
+from routefinder.library.strengths import at_strength, of_substance
 from routefinder.records.shelf import Bench, Supply
 
 WATER = "H2O"
@@ -39,11 +42,28 @@ class Reading:
         return self.reads_g / math.sqrt(12)
 
 
-def read_mass(text: str, reads: str | None = None, bench: Bench | None = None) -> Reading:
+def is_volume(text: str) -> bool:
+    """Whether a text is a volume: "220 mL"."""
+    try:
+        return units.read_any(text, ("mass", "volume"))[1] == "volume"
+    except QuantityError:
+        return False
+
+
+def read_mass(
+    text: str,
+    reads: str | None = None,
+    bench: Bench | None = None,
+    density_g_mL: float | None = None,
+    name: str = "",
+) -> Reading:
     """Read "214.0 g"; readability from ``reads``, else the bench's balance, else as written.
 
-    Raises QuantityError for anything that is no mass above 0.
+    A volume ("220 mL") is read through ``density_g_mL`` of what is called ``name``. Raises
+    QuantityError for anything that is no mass above 0, or a volume without a density.
     """
+    if is_volume(text):
+        return _read_volume(text, reads, density_g_mL, name)
     try:
         grams = units.read(text, "mass")
     except QuantityError as error:
@@ -69,6 +89,21 @@ def read_mass(text: str, reads: str | None = None, bench: Bench | None = None) -
     return Reading(grams, last_digit(text, "mass"))
 
 
+def _read_volume(text: str, reads: str | None, density_g_mL: float | None, name: str) -> Reading:
+    millilitres = units.read(text, "volume")
+    if millilitres <= 0:
+        raise QuantityError(f"the volume {text!r} must be above 0 mL")
+    if density_g_mL is None:
+        raise QuantityError(
+            f"{text!r} is a volume, and the density of {name or 'this'} is not known; give a "
+            "weight, or the density besides"
+        )
+    step = units.read(reads, "volume") if reads is not None else last_digit(text, "volume")
+    if step <= 0:
+        raise QuantityError(f"the readability {reads!r} must be above 0 mL")
+    return Reading(millilitres * density_g_mL, step * density_g_mL)
+
+
 @dataclass(frozen=True)
 class Charge:
     """What was weighed in of one thing: ``form`` is the substance as weighed (a hydrate, say).
@@ -77,7 +112,7 @@ class Charge:
     material it was taken from, when it is known (for what else comes along in it). ``whole``: it
     stands for all that was put together, in the step's proportions. ``role`` as in a plan's feeds.
     ``most`` is the share that it may be at the most, where the purity is only reckoned (a solution
-    that nobody measured); None: as stated.
+    that nobody measured); None: as stated. ``key`` is its name in the journal's entries.
     """
 
     form: str
@@ -91,6 +126,7 @@ class Charge:
     whole: bool = False
     role: str = "reactant"
     most: float | None = None
+    key: str = ""
 
     @property
     def u_purity(self) -> float:
@@ -121,6 +157,56 @@ def several_solids(library: Library, step: ResolvedStep) -> bool:
     solids = [p for p in step.reactants if p.state == "s"]
     solids_too = [a for a in step.aids if a.role in STAYS]
     return goes_through(library, step) and len(solids) + len(solids_too) > 1
+
+
+def strength_of(
+    library: Library, step: ResolvedStep, text: str, density_g_mL: float | None = None
+) -> dict[str, float | str | None]:
+    """A measured strength of what a step made: "6.4 %" by weight, "5 % w/v", "1.7 mol/L".
+
+    ``low``, ``share``, ``high`` are grams of the product in a gram of what lies there (10th, best,
+    90th percentile: the last digit as written), ``density_g_mL`` as measured or by its table.
+    Raises InputError for what cannot be.
+    """
+    main = step.main
+    record = library.substances[main.substance]
+    dissolved = main.state == "aq"
+    fraction: float | None = None
+    rho = density_g_mL
+    try:
+        fraction = units.read_fraction(text) if "w/v" not in text and "v/v" not in text else None
+    except InputError:
+        fraction = None
+    if fraction is None and rho is not None:  # grams in a millilitre, over its grams
+        try:
+            grams = units.read(text, "concentration") * record.molar_mass_g / 1000
+        except InputError:
+            grams = units.read_fraction(text.replace("w/v", "").strip()) if "w/v" in text else 0.0
+        fraction = grams / rho or None
+    if fraction is None:
+        found = at_strength(library, of_substance(record), text, poured=dissolved)
+        fraction, rho = found.fractions[found.main], found.density_g_mL
+    if not 0 < fraction <= 1:
+        raise InputError(f"the strength {text!r} must lie above 0 and up to 100 %")
+    figures = re.match(r"\s*([\d.,]+)", text)
+    digit = last_digit(figures[1], "mass") if figures else 0.0
+    typed = float(figures[1].replace(",", ".")) if figures else 0.0
+    reach = Z90 * digit / math.sqrt(12) / typed * fraction if typed else 0.0
+    if rho is None and dissolved:
+        known = curve(library, main.substance).at(fraction)
+        rho = None if known is None else known.g_mL
+    return {
+        "low": max(fraction - reach, 0.0), "share": fraction, "high": min(fraction + reach, 1.0),
+        "density_g_mL": rho, "words": text.strip(),
+    }  # fmt: skip
+
+
+def density_of_charge(library: Library, charge: Charge) -> float | None:
+    """g/mL of a liquid that is measured in, as its material or substance has it."""
+    if charge.supply is not None and charge.supply.form in {"solution", "liquid"}:
+        return charge.supply.density_g_mL
+    liquid = of_substance(library.substances[charge.form])
+    return liquid.density_g_mL if liquid.form == "liquid" and charge.supply is None else None
 
 
 def charge_of_supply(material: Supply, form: str, reading: Reading) -> Charge:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder.errors import Fault
-from routefinder.library import chemistry_lints, regulated, strength_lints
+from routefinder.library import chemistry_lints, regulated, solubility_lints, strength_lints
 from routefinder.library.assemble import FileEntry
 from routefinder.library.load import Loaded, load
 from routefinder.records.step import Step
@@ -228,4 +228,5 @@ RULES = (
     gas_state,
     *chemistry_lints.RULES,
     *strength_lints.RULES,
+    *solubility_lints.RULES,
 )

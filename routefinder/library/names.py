@@ -12,6 +12,7 @@ from routefinder.errors import FormulaError
 
 _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 _OXIDATION_STATE = re.compile(r"\((?:0|[ivx]+)\)", re.IGNORECASE)
+FAR_LONGER = 4  # times the longest name: no name is near such a text (and looking takes minutes)
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 
 
@@ -98,7 +99,7 @@ class NameIndex:
     def closest(self, text: str, count: int = 5) -> list[str]:
         """The nearest names, best first."""
         key = simplify(text)
-        if not key:
+        if not key or len(key) > FAR_LONGER * max(map(len, self._shown), default=0):
             return []
         near = get_close_matches(key, self._shown, n=count * 3, cutoff=0.55)
         words = set(key.split())

@@ -166,6 +166,31 @@ def pots(
     }
 
 
+def ends_with_g(
+    library: Library, step: ResolvedStep, poured: Mapping[str, float] | None = None
+) -> float:
+    """Grams of liquid water in the liquor that one turn of a step ends with.
+
+    ``poured`` as for ``pots``. Washings come later, and water boiled off is not taken away.
+    """
+    call = called(library, step)
+    parts = weights(library, step)
+    brought = {}
+    for name in parts:
+        fraction = (poured or {}).get(library.root(name))
+        mass = charged_g(library, step, name)
+        brought[name] = mass * (1 / fraction - 1) if fraction else 0.0
+    wanted = call.bound_g + call.start_g
+    spared = spared_g(wanted, [(parts[n], brought[n]) for n in parts], 0.0)
+    formed = sum(
+        p.moles * library.substances[p.substance].molar_mass_g
+        for p in step.products
+        if is_water(library, p.substance) and p.state != "g"
+    )
+    there = wanted - spared + sum(brought.values()) + call.after_g
+    return there + formed - call.bound_g
+
+
 def strongest_sold(library: Library) -> dict[str, float]:
     """Per family root, the mass fraction at which it may come: what the shops' materials hold.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from routefinder.records.capability import Capability
 from routefinder.records.material import Material
 from routefinder.records.step import Step
 
@@ -69,10 +70,44 @@ class ResolvedStep:
 
     @property
     def heat_C(self) -> float:  # noqa: N802
-        """The temperature the bench must reach: the window's lower end, or the heat it names."""
+        """The usual working heat: the window's lower end, or the heat that the record names."""
         heats = [
             limit
             for need in self.record.equipment
+            if need.name in {"heat-liquid", "heat-dry", "open-flame"}
+            and (limit := need.limit("to")) is not None
+        ]
+        return max([self.record.temperature.low_C, *heats])
+
+    @cached_property
+    def dry_heat(self) -> bool:
+        """Whether a solid charge is heated dry: no solution or liquid reacts, and nothing wets."""
+        heated = any(n.name in {"heat-dry", "open-flame"} for n in self.record.equipment)
+        damp = any(p.state == "aq" for p in (*self.reactants, self.main))
+        wetted = any(a.role in {"solvent", "medium"} for a in self.aids)
+        return heated and not damp and not wetted
+
+    @cached_property
+    def needs(self) -> tuple[Capability, ...]:
+        """What the bench must meet. Of a dry heat the window decides, not the heat that is usual:
+        where the record's figure lies within it, its lower end is enough.
+        """
+        low, high = self.record.temperature.low_C, self.record.temperature.high_C
+        out = []
+        for need in self.record.equipment:
+            to = need.limit("to")
+            if need.name == "heat-dry" and self.dry_heat and to is not None and low < to <= high:
+                limits = tuple((k, low if k == "to" else v) for k, v in need.limits)
+                need = need.model_copy(update={"limits": limits})
+            out.append(need)
+        return tuple(out)
+
+    @property
+    def least_C(self) -> float:  # noqa: N802
+        """The lowest heat that will do: ``heat_C`` by the needs as the window has them."""
+        heats = [
+            limit
+            for need in self.needs
             if need.name in {"heat-liquid", "heat-dry", "open-flame"}
             and (limit := need.limit("to")) is not None
         ]

@@ -38,6 +38,7 @@ CAPABILITIES: dict[str, tuple[str, dict[str, Limit]]] = {
                                       "power": Limit("power", "reach"),
                                       "ramp": Limit("ramp", "reach"),
                                       "cooling": Limit("time", "stay"),
+                                      "overshoot": Limit("temperature_step", "stay"),
                                       "volume": Limit("volume", "reach")}),
     "open-flame": ("heat with a flame", {"to": Limit("temperature", "reach")}),
     "hold-temperature": ("hold a temperature", {"within": Limit("temperature_step", "stay")}),
@@ -200,6 +201,10 @@ class Capability(Record):
             words += f" not of {' or '.join(self.not_of)}"
         return words
 
+    def spare(self, need: Capability) -> float:
+        """How far its heat reaches beyond what is needed, in K; 0 for what has no heat."""
+        return (self.limit("to") or 0.0) - (need.limit("to") or 0.0)
+
     def serves(self, need: Capability) -> bool:
         """Whether this offer meets ``need``."""
         if self.name != need.name:
@@ -268,7 +273,7 @@ def _limit_words(key: str, value: float, limit: Limit) -> str:
     if limit.kind == "temperature":
         return f" to {value:g} °C"
     if limit.kind == "temperature_step":
-        return f" within {value:g} K"
+        return f" {'running over by' if key == 'overshoot' else 'within'} {value:g} K"
     if limit.kind == "rank":
         return f" ({limit.ranks[int(value)]})"
     if limit.kind == "yes":

@@ -58,7 +58,8 @@ class Question:
     measures: then not the best by ``order`` are wanted but the routes that no other dominates in
     these. ``state`` is how the target is wanted, None as it is usually kept. ``may_lack`` is how
     many needs of a route the bench may leave unmet. ``prefer`` are preferences as written
-    (``choice.prefer``).
+    (``choice.prefer``). ``excess`` is (substance, mol a mol of the limiting reactant) for reactions
+    that stop at their equilibrium (``library.excess``).
     """
 
     target: str
@@ -77,6 +78,7 @@ class Question:
     may_lack: int = 0
     prefer: str | None = None
     state: State | None = None
+    excess: tuple[tuple[str, float], ...] = ()
 
     def __repr__(self) -> str:
         return f"<Question: {self.amount_g:g} g of {self.target} from {self.shelf.name}>"

@@ -96,6 +96,7 @@ class RunData(_Kept):
     target: Name
     target_name: Words
     target_g: Annotated[float, Field(gt=0, le=1e9)]
+    planned_g: Annotated[float, Field(gt=0, le=1e9)] | None = None
     order: Words = ""
     shelf: Words = ""
     bench: Words = ""
@@ -162,6 +163,10 @@ class _Strength(_Kept):
         return self
 
 
+class _Test(_Kept):
+    words: Annotated[str, Field(min_length=1, max_length=1000)]
+
+
 class _Gone(_Kept):
     grams: Grams
     words: Words = ""
@@ -179,6 +184,7 @@ class _Remark(_Kept):
 
 ENTRIES: dict[str, type[_Kept]] = {
     "in": _In, "out": _Out, "temperature": _Temperature, "strength": _Strength, "gone": _Gone,
+    "test": _Test,
 }  # fmt: skip
 
 

@@ -137,20 +137,26 @@ class Tool:
 
 @dataclass(frozen=True)
 class Bench:
-    """The equipment at hand."""
+    """The equipment at hand.
+
+    ``chosen`` are names of tools that a step is to be done with, by step id.
+    """
 
     tools: tuple[Tool, ...]
     name: str = "bench"
+    chosen: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         return f"<Bench {self.name}: {len(self.tools)} tools>"
 
     def serving(self, need: Capability) -> Tool | None:
-        """The first tool that meets ``need``."""
+        """The least tool that meets ``need``: the one with the least to spare."""
+        best: tuple[float, Tool] | None = None
         for tool in self.tools:
-            if any(offer.serves(need) for offer in tool.offers):
-                return tool
-        return None
+            for offer in tool.offers:
+                if offer.serves(need) and (best is None or offer.spare(need) < best[0]):
+                    best = offer.spare(need), tool
+        return best[1] if best else None
 
     def nearest(self, need: Capability) -> tuple[Tool, Capability] | None:
         """The tool with the same capability that comes nearest to ``need``, if there is one."""

@@ -34,7 +34,7 @@ def charge_of(
     made: Mapping[str, Course],
 ) -> Charge:
     """The charge of one step of a route; ``made`` holds the courses of the earlier steps."""
-    contents, wash = NOTHING, NOTHING
+    contents, wash, after = NOTHING, NOTHING, NOTHING
     reacts = stages_of(library, step).reacts
     later: dict[int, Stream] = {}  # in time for the reaction; else it is counted from the start
     fates: dict[str, str] = {}
@@ -54,6 +54,8 @@ def charge_of(
         by_feed[-1] = stream
         if feed.role == "wash":
             wash = wash + stream
+        elif feed.after:
+            after = after + stream
         else:
             contents = contents + stream
             for place, share in step.charges_of(feed.substance):
@@ -65,7 +67,7 @@ def charge_of(
     words = {OTHER + k: v for k, v in fates.items() if k not in library.substances}
     own = {step.main.substance, *(p.substance for p in step.reactants)}
     kept = {k: v for k, v in {**names, **words}.items() if k not in own}
-    return Charge(contents, turns, wash, kept, tuple(by_feed), later)
+    return Charge(contents, turns, wash, kept, tuple(by_feed), later, after)
 
 
 def onward(library: Library, feed: Feed, maker: Course) -> Stream:

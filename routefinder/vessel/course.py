@@ -77,7 +77,8 @@ class Charge:
 
     ``turns`` are moles of the equation that the limiting reactant allows. ``fates`` says of a
     companion what becomes of it; ``by_feed`` is what each feed brings, in their order. ``later`` is
-    the part of ``contents`` that goes in at a later stage, by the place of that stage.
+    the part of ``contents`` that goes in at a later stage, by the place of that stage; ``after``
+    goes in when the reaction is over, and is not in ``contents``.
     """
 
     contents: Stream
@@ -86,6 +87,7 @@ class Charge:
     fates: Mapping[str, str] = field(default_factory=dict)
     by_feed: tuple[Stream, ...] = ()
     later: Mapping[int, Stream] = field(default_factory=dict)
+    after: Stream = NOTHING
 
     @property
     def at_first(self) -> Stream:
@@ -98,7 +100,7 @@ class Point:
     """The end of one stage: what is in the vessel, what went in, and what left in it, by the way.
 
     Ways: "gas", "steam", "burnt", "distillate", "filtrate", "washings", "spilt". ``taken`` came in
-    during the stage (wash, oxygen of the air).
+    during the stage (wash, oxygen of the air, what goes in when the reaction is over).
     """
 
     stage: Stage
@@ -183,6 +185,18 @@ def run(
     return work.end(points)
 
 
+def mixed(library: Library, step: ResolvedStep, course: Course) -> Stream:
+    """What stands in the vessel when all that dissolves has dissolved and nothing has reacted.
+
+    Its mass is that of what is charged; what differs is what went into solution. Gases that react
+    are not in it: they come in as they react.
+    """
+    work = _Work(library, step, course.charge, course.behaviour, course.stages, None)
+    work.vessel = course.charge.contents
+    work.mix()
+    return work.vessel
+
+
 class _Work:
     """The vessel while a step runs through its stages."""
 
@@ -234,6 +248,8 @@ class _Work:
             self._also(text)
         if place == self.plan.reacts:
             self._react()
+            self.vessel = self.vessel + self.charge.after
+            self.taken = self.taken + self.charge.after
         hot = stage.hottest_C
         if stage.kind in {"hold", "heat", "distil", "dry"} and hot is not None:
             self._drive_off(hot)
@@ -294,10 +310,14 @@ class _Work:
             return None
         return self.vessel.grams(*self._key(term)) / self._mass(term)
 
-    def _react(self) -> None:
+    def mix(self) -> None:
+        """What dissolves has dissolved, and nothing has reacted."""
         for term in self.step.reactants:
             self._dissolve(term)
         self._dissolve_besides()
+
+    def _react(self) -> None:
+        self.mix()
         self.begun = self.vessel
         turns = self.how.conversion * self.charge.turns
         allowed = [h for t in self.step.reactants if (h := self._have(t)) is not None]

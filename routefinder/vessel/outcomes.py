@@ -14,6 +14,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.vessel.charge import charge_of, onward
 from routefinder.vessel.course import Behaviour, Course, behaviour_of, run
+from routefinder.vessel.durations import amount_times
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.make_up import spared
 from routefinder.vessel.step_amounts import Outcome, StepAmounts
@@ -59,6 +60,7 @@ def forwards(
             StepAmounts(
                 step, wanted.turns, wanted.yield_, feeds, outcomes, unnamed, course, brought,
                 onward_unnamed, _over_mol(wanted, demand),
+                times=amount_times(library, step, course),
             )
         )  # fmt: skip
     return out

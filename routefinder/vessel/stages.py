@@ -26,7 +26,7 @@ from dataclasses import dataclass
 
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
-from routefinder.library.solubility import crystallises_dissolved
+from routefinder.library.solubility import crystallises
 from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel.kiln import TOUCH_C, usual_minutes
 
@@ -67,7 +67,7 @@ def stages_of(library: Library, step: ResolvedStep) -> Stages:
     if known is not None:
         return known
     written = step.record.stages
-    crystals = crystallises_dissolved(library, step)
+    crystals = crystallises(library, step)
     begun = all(s.kind in BEGINS for s in written)
     derived = _derive(library, step, written) if begun else []
     listed = _with_wash(step, tuple(derived) or written)
@@ -130,10 +130,7 @@ def _reacts(listed: tuple[Stage, ...], crystals: bool, dry: bool) -> int:
 
 def is_dry_heat(step: ResolvedStep) -> bool:
     """Whether a solid charge is heated dry: no solution or liquid reacts, and nothing wets it."""
-    heated = any(n.name in {"heat-dry", "open-flame"} for n in step.record.equipment)
-    damp = any(p.state == "aq" for p in (*step.reactants, step.main))
-    wetted = any(a.role in {"solvent", "medium"} for a in step.aids)
-    return heated and not damp and not wetted
+    return step.dry_heat
 
 
 def _derive(library: Library, step: ResolvedStep, written: tuple[Stage, ...] = ()) -> list[Stage]:
@@ -187,14 +184,15 @@ def _wet(library: Library, step: ResolvedStep) -> list[Stage]:
     window = step.record.temperature
     heated = bool(names & {"heat-liquid", "open-flame", "heat-dry", "reflux", "distil"})
     gas = any(p.state == "g" for p in step.products)
-    crystals = crystallises_dissolved(library, step)
+    crystals = crystallises(library, step)
     stages = [_stage("charge")]
     if heated and step.heat_C > HOT_C:
         stages.append(_stage("heat", to_C=step.heat_C))
     at = {"at_C": window.low_C, "to_C": window.high_C}
     if not crystals:
         if "electrolysis" in names:
-            stages.append(_stage("electrolyse", **at))
+            current = next(n for n in step.record.equipment if n.name == "electrolysis")
+            stages.append(_stage("electrolyse", **at, current_A=current.limit("current")))
         elif "distil" in names:
             stages.append(_stage("distil", **at))
         elif "reflux" in names or (heated and step.heat_C > HOT_C):

@@ -9,6 +9,7 @@ from routefinder.graph.needs import Need
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.vessel.course import Course
+from routefinder.vessel.durations import StepTimes
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.stream import Stream, total
 
@@ -37,7 +38,8 @@ class StepAmounts:
     steps take, where a step is run for what it makes beside it. ``course`` is what its vessel
     holds, stage by stage; ``brought`` what comes with the solution of an earlier step besides the
     species that is fed, by that; ``unnamed_g`` and ``unnamed_onward_g`` what is left over, and what
-    goes on with the product, of what the library has no substance for.
+    goes on with the product, of what the library has no substance for. ``times`` are those of all
+    in one batch, in a usual furnace; with the bench's own heater: ``assessment.heat``.
     """
 
     step: ResolvedStep
@@ -50,6 +52,7 @@ class StepAmounts:
     brought: Mapping[str, Stream] = field(default_factory=dict)
     unnamed_onward_g: float = 0.0
     over_mol: float = 0.0
+    times: StepTimes = field(kw_only=True)
 
     def __repr__(self) -> str:
         return (
@@ -84,7 +87,8 @@ class StepAmounts:
         """Everything that goes in; of air and bought gases what reacts."""
         taken = sum(float(point.taken.in_phases("g")) for point in self.course.points)
         charged = self.course.charge
-        return float(charged.contents.mass_g + charged.wash.mass_g) + taken
+        put_in = charged.contents.mass_g + charged.after.mass_g + charged.wash.mass_g
+        return float(put_in) + taken
 
     @property
     def mass_out_g(self) -> float:

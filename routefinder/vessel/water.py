@@ -6,15 +6,17 @@ too, because it must be heated, boiled off or crystallised from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from routefinder.chem.formula import molar_mass
 from routefinder.library import pot
 from routefinder.library.densities import curve
 from routefinder.library.library import Library
 from routefinder.library.pot import WATER, is_water
+from routefinder.vessel.course import mixed
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.stream import WATER as LIQUID
+from routefinder.vessel.volume import volume_mL
 
 LITTLE = 0.05  # g of other things a gram of product: above it the table's density says nothing
 
@@ -78,14 +80,16 @@ class Liquor:
     """The solution that a step makes: ``strength`` is the product's mass fraction in it.
 
     ``others_g`` is what else is dissolved; nothing is known of what stays as a solid.
-    ``mol_per_L`` is told where a table has the density and little else is dissolved.
+    ``mol_per_L`` is by the volume of all that is in it (``vessel.volume``); ``about``: no table has
+    its density, or other things are dissolved beside it.
     """
 
     substance: str
     mass_g: float
     water_g: float
     others_g: float
-    mol_per_L: float | None = None
+    mol_per_L: float
+    about: bool
 
     @property
     def total_g(self) -> float:
@@ -133,16 +137,12 @@ def liquor(library: Library, amount: StepAmounts) -> Liquor | None:
     if product.state != "aq" or water <= 0:
         return None
     others = float(made.liquor_g) - water - product.mass_g
-    liquid = Liquor(product.substance, product.mass_g, water, others)
-    found = (
-        None
-        if others > LITTLE * product.mass_g
-        else curve(library, product.substance).at(liquid.strength)
-    )
-    if found is None or not found.from_table:
-        return liquid
-    molar = library.substances[product.substance].molar_mass_g
-    return replace(liquid, mol_per_L=liquid.strength * found.g_mL * 1000 / molar)
+    root = library.root(product.substance)
+    litres = volume_mL(library, made.only("l", "aq")) / 1000
+    molar = product.mass_g / library.substances[root].molar_mass_g / litres
+    found = curve(library, root).at(product.mass_g / (product.mass_g + water))
+    about = others > LITTLE * product.mass_g or found is None or not found.from_table
+    return Liquor(product.substance, product.mass_g, water, others, molar, about)
 
 
 def liquors(library: Library, found: Amounts) -> dict[str, Liquor]:
@@ -158,23 +158,17 @@ def pots_of_steps(library: Library, found: Amounts) -> dict[str, tuple[InPot, ..
 
 
 def water_of_step(library: Library, amount: StepAmounts) -> WaterOfStep:
-    """Water of one step, by where it comes from and where it goes."""
-    fed = wash = after = 0.0
-    for feed in amount.feeds:
-        # what is brought stands in what is carried, and in the water of the other feeds
-        plain = feed.mass_g - feed.from_solution_g
-        own = plain if is_water(library, feed.substance) else feed.water_g
-        if feed.role == "wash":
-            wash += own
-        elif feed.after:
-            after += own
-        else:
-            fed += own
+    """Water of one step as its course has it, by where it comes from and where it goes."""
+    charge = amount.course.charge
+    charged = float(mixed(library, amount.step, amount.course).grams(*LIQUID))
+    carried = float(amount.along.grams(*LIQUID))
     onward = 0.0
     if amount.step.main.state == "aq":
         onward = float(amount.course.product.grams(*LIQUID))
-    carried = float(amount.along.grams(*LIQUID))
-    return WaterOfStep(fed, wash, carried, _formed_g(library, amount), onward, after)
+    return WaterOfStep(
+        charged - carried, float(charge.wash.grams(*LIQUID)), carried, _formed_g(library, amount),
+        onward, float(charge.after.grams(*LIQUID)),
+    )  # fmt: skip
 
 
 def water_of_steps(library: Library, found: Amounts) -> dict[str, WaterOfStep]:

@@ -238,8 +238,8 @@ def step(s: StepAmounts) -> dict[str, Any]:
         },
         "temperature_C": {"low": window.low_C, "high": window.high_C},
         "time_min": {
-            "hands_on": s.step.record.time.hands_on_min,
-            "waiting": s.step.record.time.waiting_min,
+            "hands_on": s.times.hands_on_min,
+            "waiting": s.times.waiting_min,
         },
         "takes": [
             {

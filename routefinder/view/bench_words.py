@@ -7,11 +7,11 @@ from collections.abc import Sequence
 
 from routefinder import digits
 from routefinder.assessment import drying_words
-from routefinder.assessment.heat import HeatOfStep
 from routefinder.hazards.attendance import Attendance
 from routefinder.listing import listed
 from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import Step
+from routefinder.view import heat_words
 from routefinder.view.words import things_left
 from routefinder.worksheet.bench_work import BenchPortion, StepWork
 from routefinder.worksheet.safety import Gear
@@ -65,31 +65,34 @@ def doing(w: StepWork) -> list[str]:
     ]
     low, high = record.temperature.low_C, record.temperature.high_C
     window = digits.window(low, high)
+    cold = low if w.plan.crops is None else w.plan.crops.cold_C
     out.append(f"Work at {window}{vessel if not w.charge else ''}{stages(record)}.")
     if not w.charge:
-        out += [f"Mind: {note}." for note in w.plan.heat.notes]
+        out += [f"Mind: {note}." for note in heat_words.notes(w.plan.heat)]
     if w.plan.heat.heater is not None and w.plan.heat.heating_min and not _hot_before(w):
-        out.append(_heating(w, w.plan.heat.heater.name, w.plan.heat.heating_min))
+        out.append(_heating(w, heat_words.heater_name(w.plan.heat.heater), w.plan.heat.heating_min))
     for i, crop in enumerate(w.crops, start=1):
         which = f"Crop {i}: " if len(w.crops) > 1 else ""
+        then = "filter hot" if crop.hot else f"cool to {digits.temperature(cold)}"
         if crop.boils:
             out.append(
-                f"{which}boil down until {digits.volume(crop.leave_mL)} of water are left, cool "
-                f"to {digits.temperature(low)}, collect about {digits.mass(crop.crystals_g)}."
+                f"{which}boil down until {digits.volume(crop.leave_mL)} of water are left, {then}, "
+                f"collect about {digits.mass(crop.crystals_g)}."
             )
         else:
-            out.append(f"{which}cool to {digits.temperature(low)}; about "
-                       f"{digits.mass(crop.crystals_g)} crystallise.")  # fmt: skip
-    if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off_at_most:
+            out.append(f"{which}{then}; about {digits.mass(crop.crystals_g)} crystallise.")
+    crystals_g, counted = sum(c.crystals_g for c in w.crops), w.checkpoint.expected_g
+    if counted is not None and crystals_g > 1.03 * counted:
+        out.append(f"(So much by the solubility tables; the record counts on "
+                   f"{digits.mass(counted)} in the jar.)")  # fmt: skip
+    if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off.at_most:
         out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
-    fires = sum((s.for_min or 0.0) * s.times for s in record.stages)
-    if fired := firing(w.plan.heat):
+    waiting = w.plan.heat.times.waiting_min
+    if fired := heat_words.firing(w.plan.heat):
         out.append(f"{fired[0].upper()}{fired[1:]}; {staying(w.plan.stays)}.")
-    elif fires > record.time.waiting_min or any(s.times > 1 for s in record.stages):
-        out.append(f"How long it all takes, the calendar says; {staying(w.plan.stays)}.")
-    elif record.time.waiting_min:
+    elif waiting:
         out.append(
-            f"Let it stand {digits.duration(record.time.waiting_min)} in all, heating and cooling "
+            f"Let it stand {digits.duration(waiting)} in all, heating and cooling "
             f"included; {staying(w.plan.stays)}."
         )
     out += [f"Watch: {text}" for text in record.watch]
@@ -122,7 +125,7 @@ def _putting_in(w: StepWork) -> list[str]:
     out = [f"{verb} {portion(first)}{' into ' + w.vessel if w.vessel else ''}{back}."]
     # before anything goes in
     notes = [s.note for s in record.stages[:1] if s.kind == "charge" and s.note]
-    out += [f"Mind: {note}." for note in (*w.plan.heat.notes, *notes)]
+    out += [f"Mind: {note}." for note in (*heat_words.notes(w.plan.heat), *notes)]
     burning = bool(first.burns)
     place = first.stage
     for i, p in enumerate(rest):
@@ -179,7 +182,8 @@ def _between(w: StepWork, place: int, then: int) -> list[str]:
     for stage in w.plan.amount.step.record.stages[place + 1 : then]:
         text = one_stage(stage)
         if stage.kind == "heat" and w.plan.heat.heater is not None and w.plan.heat.heating_min:
-            warm = _heating(w, w.plan.heat.heater.name, w.plan.heat.heating_min, now=True)
+            name = heat_words.heater_name(w.plan.heat.heater)
+            warm = _heating(w, name, w.plan.heat.heating_min, now=True)
             out.append(f"{text[0].upper()}{text[1:]}: {warm[0].lower()}{warm[1:]}")
         elif stage.kind != "charge":
             out.append(f"{text[0].upper()}{text[1:]}.")
@@ -190,7 +194,8 @@ def _heating(w: StepWork, heater: str, minutes: float, now: bool = False) -> str
     """How long a heater heats; what heats itself past its window is only started by it."""
     heat = w.plan.heat
     low = w.plan.amount.step.record.temperature.low_C
-    itself = heat.reaches_C is not None and heat.reaches_C >= low
+    reaches = heat.warming.reaches_C
+    itself = reaches is not None and reaches >= low
     if itself and w.in_portions and not heat.boil_off_g:
         return (f"It warms itself: if it does not start, warm it a little with {heater}, and take "
                 "the heat away as soon as it does; a cold bath at hand.")  # fmt: skip
@@ -271,18 +276,6 @@ def _drying(w: StepWork) -> str:
     return f"{text[0].upper()}{text[1:]}."
 
 
-def firing(heat: HeatOfStep) -> str:
-    """How often a charge is fired and how long, as its stages say; "" where none is."""
-    if heat.firing_min is None or heat.heating_min is None or heat.soak_min is None:
-        return ""
-    text = f"{digits.duration(heat.heating_min)} up, {digits.duration(heat.soak_min)} held hot"
-    if heat.cooling_min:
-        text += f", {digits.duration(heat.cooling_min)} down"
-    if heat.rounds == 1:
-        return f"fired: {text}"
-    return f"{heat.rounds} firings, each {text}: {digits.duration(heat.firing_min)} in all"
-
-
 def checkpoint(w: StepWork) -> list[str]:
     """What must weigh what, for one batch."""
     c = w.checkpoint
@@ -307,6 +300,10 @@ def checkpoint(w: StepWork) -> list[str]:
             text += (
                 f"; more than {shown(c.ceiling_g)} cannot be the {dry}pure product: "
                 f"{drying_words.again(w.drying)}"
+            )
+        if c.lies_g is not None:
+            text += (
+                f"; that is the product by itself: with what goes along {shown(c.lies_g)} lie there"
             )
         out.append(text + ".")
     if c.gas_g >= 0.05:

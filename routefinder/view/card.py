@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from routefinder.assessment.one_step import from_shops
 from routefinder.chem import formula as formulas
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.graph import needs
@@ -22,6 +23,8 @@ from routefinder.library.regulated import verdict
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source
 from routefinder.records.substance import Hazards, Storage
+from routefinder.vessel.durations import usual_times
+from routefinder.vessel.water import liquor
 from routefinder.view import control_words, safety_card
 from routefinder.view.yield_words import as_data
 
@@ -187,7 +190,8 @@ def _material(library: Library, name: str) -> dict[str, Any]:
     m = library.materials[name]
     record = m.record
     contents = []
-    for content, substance in zip(record.contains, m.fractions, strict=True):
+    named = [content for content in record.contains if not content.what]
+    for content, substance in zip(named, m.fractions, strict=True):
         s = library.substances[substance]
         contents.append(
             {
@@ -219,6 +223,16 @@ def _material(library: Library, name: str) -> dict[str, Any]:
         "names": list(record.names),
         "form": record.form,
         "contains": contents,
+        "besides": [
+            {
+                "what": content.what,
+                "stated": content.strength[0],
+                "stated_basis": content.strength[1],
+                "fate": content.fate,
+            }
+            for content in record.contains
+            if content.what
+        ],
         "density_g_mL": record.density_g_mL,
         "price": None
         if price is None
@@ -259,6 +273,14 @@ def _heat(library: Library, step: ResolvedStep) -> dict[str, Any]:
     }
 
 
+def _solution(library: Library, step: ResolvedStep) -> dict[str, Any] | None:
+    """The strength of what a step makes dissolved, from what the shops sell; None of a solid."""
+    made = liquor(library, from_shops(library, step, 100.0)) if step.main.state == "aq" else None
+    if made is None:
+        return None
+    return {"strength": made.strength, "mol_per_L": made.mol_per_L, "about": made.about}
+
+
 def _step(library: Library, name: str) -> dict[str, Any]:
     step = library.steps[name]
     r = step.record
@@ -283,6 +305,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
         "recipe": r.recipe,
         "pretty": pretty_equation(library, step),
         "product": {"id": step.main.substance, **_called(library, step.main.substance)},
+        "solution": _solution(library, step),
         "limiting": {"id": step.limiting.substance, **_called(library, step.limiting.substance)},
         "temperature": {
             "low_C": r.temperature.low_C,
@@ -292,7 +315,7 @@ def _step(library: Library, name: str) -> dict[str, Any]:
         "heat": _heat(library, step),
         "time": {
             "hands_on_min": r.time.hands_on_min,
-            "waiting_min": r.time.waiting_min,
+            "waiting_min": usual_times(library, step).waiting_min,
             "unattended": r.time.unattended,
             "stay": {
                 "watched": stays.stay,
@@ -393,7 +416,7 @@ def _equipment(library: Library, name: str) -> dict[str, Any]:
                 "steps": [
                     s.id
                     for s in library.steps.values()
-                    if any(offer.serves(need) for need in s.record.equipment)
+                    if any(offer.serves(need) for need in s.needs)
                 ],
             }
             for offer in e.offers

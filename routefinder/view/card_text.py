@@ -213,6 +213,7 @@ def _material_rows(found: dict[str, Any]) -> Rows:
                 stated += f" as {formulas.pretty(row['stated_as'])}"
             text += f" (stated as {stated})"
         contents.append(text)
+    contents += [f"{digits.percent(row['stated'])} {row['what']}" for row in found["besides"]]
     rows += _listed("contains (w/w)", contents)
     rows += _bullets(
         "control lists",
@@ -260,6 +261,12 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     product, limiting = found["product"], found["limiting"]
     rows = [("equation" if found["equation"] else "recipe", found["pretty"])]
     rows.append(("makes", f"{product['name']}; counted on {limiting['name']}"))
+    if (made := found["solution"]) is not None:
+        about = "about " * made["about"]
+        rows.append(
+            ("solution", f"{digits.significant(100 * made['strength'], 2)} %, {about}"
+             f"{digits.significant(made['mol_per_L'], 2)} mol/L, from what the shops sell")
+        )  # fmt: skip
     window = found["temperature"]
     text = digits.window(window["low_C"], window["high_C"])
     rows.append(("window", text + _by(window["sources"])))

@@ -343,7 +343,7 @@ def _hours(found: Assessment) -> tuple[list[float], list[float]]:
     """Hours of work and of waiting of each step, with its batches."""
     own = {b.step: (b.hands_on_min, b.waiting_min) for b in found.batched}
     spent = [
-        own.get(s.id, (s.record.time.hands_on_min, s.record.time.waiting_min)) for s in found.steps
+        own.get(a.step.id, (a.times.hands_on_min, a.times.waiting_min)) for a in found.amounts.steps
     ]
     return [work / 60 for work, _ in spent], [wait / 60 for _, wait in spent]
 

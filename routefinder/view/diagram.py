@@ -29,6 +29,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
+from routefinder.vessel.durations import StepTimes, usual_times
 from routefinder.view import danger_words
 from routefinder.view.words import poured_or_weighed
 
@@ -106,13 +107,13 @@ def _bar(step: ResolvedStep) -> str:
     )
 
 
-def conditions(steps: Sequence[ResolvedStep]) -> str:
+def conditions(steps: Sequence[ResolvedStep], times: Sequence[StepTimes]) -> str:
     """One line: temperature, work and waiting, of one step or of several together."""
     low = min(s.record.temperature.low_C for s in steps)
     high = max(s.record.temperature.high_C for s in steps)
     where = digits.window(low, high).replace(" to ", "–")
-    total = digits.duration(sum(s.record.time.hands_on_min for s in steps))
-    waiting = sum(s.record.time.waiting_min for s in steps)
+    total = digits.duration(sum(t.hands_on_min for t in times))
+    waiting = sum(t.waiting_min for t in times)
     if waiting:
         total += f" + {digits.duration(waiting)} wait"
     return f"{where} · {total}"
@@ -184,11 +185,15 @@ def card(
     charged: Sequence[Supply] = (),
     danger: Danger | None = None,
     inside: Mapping[str, float] | None = None,
+    times: StepTimes | None = None,
 ) -> str:
-    """The card of a step as an HTML-like label; ``danger`` is the worst of it."""
+    """The card of a step as an HTML-like label; ``danger`` is the worst of it.
+
+    ``times`` are those of its amounts, without which it takes its usual ones.
+    """
     rows = [
         _title(number, step.title, 28),
-        _row(escape(conditions([step]))),
+        _row(escape(conditions([step], [times or usual_times(library, step)]))),
         f'<TR><TD ALIGN="LEFT">{_bar(step)}</TD></TR>',
     ]
     words = _equipment_words(step)
@@ -232,7 +237,8 @@ def small_card(
         made = library.substances[before.main.substance].label
         rows.append(_row(f"↓ {escape(made)}", 10))
         rows.append(_row(_lines(step.title, 26), 11))
-    rows.append(_row(escape(conditions(steps)), 10))
+    times = [usual_times(library, s) for s in steps]
+    rows.append(_row(escape(conditions(steps, times)), 10))
     if danger is not None:
         level = danger_words.level(danger.points)
         rows.append(_row(f'{_lines(danger.words, 26)}<BR ALIGN="LEFT"/>{level}', 10))

@@ -18,15 +18,16 @@ from routefinder.view import (
     bench_words,
     danger_words,
     diagram,
+    explain,
     pictograms,
     plan_tables,
     plan_words,
     plots,
     route_diagram,
 )
+from routefinder.view.doubt_words import doubts
 from routefinder.view.plan_tables import PlanTable
 from routefinder.view.words import under_never
-from routefinder.worksheet import explain
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
 
@@ -81,7 +82,7 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
         "contents": contents,
         "sure": before + after,
         "starts": plan_tables.starts(plan),
-        "doubts": plan.doubts,
+        "doubts": doubts(plan),
         "drawn": [{"svg": Markup(svg), "alt": alt} for svg, alt in drawn],
         "why": _why(plan, answer),
         "others": _others(answer),
@@ -224,7 +225,7 @@ def _sources(plan: Plan) -> list[tuple[str, Sequence[str]]]:
         found = [*record.sources, *(x for p in record.yield_.parts for x in p.source),
                  *record.temperature.source, *record.time.source]  # fmt: skip
         out.append((f"Step {s.number}", list(dict.fromkeys(str(x) for x in found))))
-        heats = list(dict.fromkeys(s.heat.sources))
+        heats = list(dict.fromkeys(s.heat.reaction.sources))
         if heats:
             out.append((f"Heat of step {s.number}", heats))
         if s.crops is not None and s.crops.answers:

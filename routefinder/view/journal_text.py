@@ -59,7 +59,12 @@ def print_book(book: Book, verdicts: dict[str, str], out: Console) -> None:
             if feed.get("everywhere") and not got:
                 continue
             say(out, f"take {digits.mass(feed['as_weighed_g'])} {name}{actual}", 5, 4)
-        others = set(step.ins) - {f.get("name") for f in plan["feeds"]}
+        shown = {f.get("name") for f in plan["feeds"]} | {
+            f"from step {book.step(f['from_step']).number}"
+            for f in plan["feeds"]
+            if "from_step" in f
+        }
+        others = set(step.ins) - shown
         for name in sorted(others):
             say(out, f"weighed in {digits.mass(step.ins[name]['grams'])} {name}", 5, 4)
         line = f"gives {digits.mass(plan['product']['mass_g'])}"
@@ -72,6 +77,8 @@ def print_book(book: Book, verdicts: dict[str, str], out: Console) -> None:
         elif step.done and step.out_g is None:
             line += "; done"
         say(out, line, 5, 4)
+        if step.strength is not None:
+            say(out, f"measured: {digits.percent(step.strength['share'])} of it", 5, 4)
         for words in step.notes:
             say(out, f"note: {words}", 5, 4)
     for words in book.notes:
@@ -94,11 +101,18 @@ def entry_line(entry: Entry, book: Book) -> str:
 def entry_words(kind: str, data: dict[str, Any]) -> str:
     """What an entry says."""
     more = ", added" if data.get("more") else ""
+    poured = f"{data['measured']} = " if data.get("measured") else ""
     if kind == "in":
-        return f"in {data['grams']:.10g} g {data['name']}{more}"
+        return f"in {poured}{data['grams']:.10g} g {data['name']}{more}"
     if kind == "out":
         wet = " wet" if data.get("wet") else ""
-        return f"out {data['grams']:.10g} g{wet}{more}"
+        return f"out {poured}{data['grams']:.10g} g{wet}{more}"
+    if kind == "strength":
+        return f"strength {digits.percent(data['share'])} ({data.get('words', '')})"
+    if kind == "test":
+        return f"test: {data['words']}"
+    if kind == "gone":
+        return f"gone: {digits.mass(data['grams'])} {data.get('words', '')}".rstrip()
     if kind == "temperature":
         return f"temperature {digits.temperature(data['temperature_C'])}"
     if kind in {"note", "failed"}:

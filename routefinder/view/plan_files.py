@@ -17,6 +17,7 @@ from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
 from routefinder.hidden import visible
 from routefinder.view import bench_words, danger_words, dossier, plan_json, plan_tables, plan_words
+from routefinder.view.doubt_words import doubts
 from routefinder.view.plan_tables import PlanTable
 from routefinder.view.words import under_never
 from routefinder.worksheet.bench_work import bench_work
@@ -87,8 +88,8 @@ def markdown(plan: Plan) -> str:
            _plain(" · ".join(plan_words.given_words(plan))), "", f"*{DISCLAIMER}*", "",
            "## How sure it is", "", *(_plain(t) + "  " for t in (*before, *after)), "",
            *_md_table(plan_tables.starts(plan))]  # fmt: skip
-    if plan.doubts:
-        out += ["### Mind before you begin", "", *(f"- {_plain(t)}." for t in plan.doubts), ""]
+    if mind := doubts(plan):
+        out += ["### Mind before you begin", "", *(f"- {_plain(t)}." for t in mind), ""]
     out += ["## Shopping", "", *_md_table(plan_tables.shopping(plan)),
             *(f"- {_plain(t)}" for t in plan_words.shopping_words(plan)), "",
             "## Time", "", *(f"- {_plain(t)}" for t in plan_words.time_words(plan)), "",

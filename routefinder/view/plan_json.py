@@ -8,16 +8,18 @@ from dataclasses import asdict
 from typing import Any
 
 from routefinder.assessment import shopping
+from routefinder.assessment.crystals import CrystalsOfStep
 from routefinder.assessment.ending import end_state
+from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.room_air import Air
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
 from routefinder.vessel.water import liquor
-from routefinder.view import danger_words
+from routefinder.view import air_words, danger_words, explain, heat_words, time_words
 from routefinder.view.as_json import ends
 from routefinder.view.as_json import step as step_data
-from routefinder.worksheet import explain
+from routefinder.view.doubt_words import doubts
 from routefinder.worksheet.plan import Plan, StepPlan
 
 SCHEMA = "routefinder/plan/1"
@@ -86,7 +88,7 @@ def plan(found: Plan) -> dict[str, Any]:
             "traps": [asdict(t) for t in found.handling.traps],
             "never_together": list(found.handling.never_together),
         },
-        "doubts": list(found.doubts),
+        "doubts": list(doubts(found)),
         "reasons": reasons(explain.reasons(found))["reasons"],
     }  # fmt: skip
     return _finite(data)  # type: ignore[no-any-return]
@@ -124,6 +126,7 @@ def _terms(found: Plan) -> dict[str, Any]:
         "price_per_kWh": t.price_per_kWh,
         "hourly": t.hourly,
         "fill": dict(t.fill),
+        "with": [{"step": step, "tool": tool} for step, tool in t.tools],
         "assumed": list(t.assumed),
     }
 
@@ -206,11 +209,34 @@ def _most(found: Plan) -> dict[str, Any] | None:
 
 
 def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
-    h, b = s.heat, s.batches
-    made = liquor(found.library, s.amount)
+    times = s.heat.times
     return {
         "number": s.number,
         **step_data(s.amount),
+        "time_min": {"hands_on": times.hands_on_min, "waiting": times.waiting_min},
+        **_batches(s),
+        "weigh_outs": [
+            {
+                "material": w.material,
+                "exact_g": w.exact_g,
+                "rounded_g": w.rounded_g,
+                "readability_g": w.readability_g,
+                "balance": w.balance or None,
+                "effect": w.effect,
+            }
+            for w in s.weigh_outs
+        ],
+        "heat": _heat(s.heat),
+        **_gases(s),
+        **_water(s, found),
+        "crops": None if s.crops is None else _crops(s.crops),
+        **_safety(s),
+    }
+
+
+def _batches(s: StepPlan) -> dict[str, Any]:
+    b = s.batches
+    return {
         "batches": s.count,
         "vessel": (b.vessel or None) if b else None,
         "vessels": [name or None for name in b.vessels] if b else [],
@@ -229,38 +255,38 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         "peak_g": b.peak_g if b else None,
         "batch_note": (b.note or None) if b else None,
         "portions": [{"what": w, "goes": n} for w, n in b.portions] if b else [],
-        "weigh_outs": [
-            {
-                "material": w.material,
-                "exact_g": w.exact_g,
-                "rounded_g": w.rounded_g,
-                "readability_g": w.readability_g,
-                "balance": w.balance or None,
-                "effect": w.effect,
-            }
-            for w in s.weigh_outs
+    }
+
+
+def _heat(h: HeatOfStep) -> dict[str, Any]:
+    return {
+        "working_C": h.working_C,
+        "at_25_kJ": h.reaction.at_25_kJ,
+        "enthalpy_kJ": h.reaction.enthalpy_kJ,
+        "low_kJ": h.reaction.low_kJ,
+        "high_kJ": h.reaction.high_kJ,
+        "not_known_for": [
+            *h.reaction.missing,
+            *(f"{name} dissolving" for name in h.dissolving.missing),
         ],
-        "heat": {
-            "working_C": h.working_C,
-            "at_25_kJ": h.at_25_kJ,
-            "enthalpy_kJ": h.enthalpy_kJ,
-            "low_kJ": h.low_kJ,
-            "high_kJ": h.high_kJ,
-            "not_known_for": [*h.missing, *h.dissolving_missing],
-            "rise_K": h.rise_K,
-            "reaches_C": h.reaches_C,
-            "boiled_by_itself_g": h.boiled_by_itself_g,
-            "boil_off_g": h.boil_off_g,
-            "boil_off_other_g": h.boil_off_high_g,
-            "boil_off_at_most": h.boil_off_at_most,
-            "needed_kJ": h.needed_kJ,
-            "energy_kWh": h.energy_kWh,
-            "heater": h.heater.name if h.heater else None,
-            "heating_min_a_batch": h.heating_min,
-            "cooling_min": h.cooling_min,
-            "furnace": h.furnace.verdict if h.furnace else None,
-            "notes": list(h.notes),
-        },
+        "rise_K": h.warming.rise_K,
+        "reaches_C": h.warming.reaches_C,
+        "boiled_by_itself_g": h.warming.boiled_g,
+        "boil_off_g": h.boil_off_g,
+        "boil_off_other_g": h.boil_off.other_g,
+        "boil_off_at_most": h.boil_off.at_most,
+        "needed_kJ": h.needed_kJ,
+        "energy_kWh": h.energy_kWh,
+        "heater": heat_words.heater_name(h.heater) if h.heater else None,
+        "heating_min_a_batch": h.heating_min,
+        "cooling_min": h.cooling_min,
+        "furnace": h.furnace.verdict if h.furnace else None,
+        "notes": list(heat_words.notes(h)),
+    }
+
+
+def _gases(s: StepPlan) -> dict[str, Any]:
+    return {
         "gases": [
             {
                 "substance": g.substance,
@@ -290,6 +316,12 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
         ],
         "extraction_asked": fumes.asks(s.amount.step),
         "air_taken_L": s.gas.air_taken_L if s.gas else 0.0,
+    }
+
+
+def _water(s: StepPlan, found: Plan) -> dict[str, Any]:
+    made = liquor(found.library, s.amount)
+    return {
         "water": {**asdict(s.water), "left_g": s.water.left_g},
         "strengths": [
             {
@@ -302,22 +334,30 @@ def _step(s: StepPlan, found: Plan) -> dict[str, Any]:
             for p in s.pots
         ],
         "solution_strength": made.strength if made else None,
-        "crops": None
-        if s.crops is None
-        else {
-            "salt_g": s.crops.salt_g,
-            "not_known": s.crops.why or None,
-            "tables": [
-                {
-                    "source": a.source,
-                    "share": a.share,
-                    "boil_off_g": a.boil_off_g,
-                    "as_charged_share": a.as_charged_share,
-                    "crystals_g": [c.crystals_g for c in a.crops],
-                }
-                for a in s.crops.answers
-            ],
-        },
+        "solution_mol_per_L": made.mol_per_L if made else None,
+        "solution_about": made.about if made else None,
+    }
+
+
+def _crops(crops: CrystalsOfStep) -> dict[str, Any]:
+    return {
+        "salt_g": crops.salt_g,
+        "not_known": crops.why or None,
+        "tables": [
+            {
+                "source": a.source,
+                "share": a.share,
+                "boil_off_g": a.boil_off_g,
+                "as_charged_share": a.as_charged_share,
+                "crystals_g": [c.crystals_g for c in a.crops],
+            }
+            for a in crops.answers
+        ],
+    }
+
+
+def _safety(s: StepPlan) -> dict[str, Any]:
+    return {
         "done_when": list(s.amount.step.record.done_when),
         "watch": list(s.safety.watch),
         "cautions": list(s.safety.cautions),
@@ -338,8 +378,9 @@ def _air(air: Air | None) -> dict[str, Any] | None:
     """A gas in the room as data; without a limit, and without an end to the air it needs, None."""
     if air is None:
         return None
-    data = asdict(air)
-    return {k: v for k, v in data.items() if k not in {"limits", "counted_g"}}
+    left_out = {"limits", "counted_g", "case"}
+    data = {k: v for k, v in asdict(air).items() if k not in left_out}
+    return {**data, "why": air_words.why(air)}
 
 
 def _time(found: Plan) -> dict[str, Any]:
@@ -365,8 +406,8 @@ def _time(found: Plan) -> dict[str, Any]:
             for x in t.tasks
         ],
         "critical": [asdict(x) for x in t.critical],
-        "problems": list(t.problems),
-        "notes": list(t.notes),
+        "problems": [f"{u.step}: {time_words.unwatched(u)}" for u in t.unwatched],
+        "notes": list(time_words.notes(t)),
     }  # fmt: skip
 
 

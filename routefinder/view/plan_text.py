@@ -9,10 +9,10 @@ from routefinder import digits
 from routefinder.assessment.ending import end_state
 from routefinder.assessment.purity import purity
 from routefinder.assessment.reasoning import Reason
-from routefinder.view import bench_words, danger_words, state_words
+from routefinder.view import air_words, bench_words, danger_words, state_words
+from routefinder.view.doubt_words import doubts
 from routefinder.view.plan_words import (
     KINDS,
-    air_words,
     amount,
     batch_words,
     codes,
@@ -180,7 +180,7 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
         rows.append(("hazards", signal + codes(s.safety.statements)))
     if s.safety.for_caution:
         rows.append(("hazards", f"stricter sources add: {codes(s.safety.for_caution)}"))
-    rows += [("air", air_words(e)) for e in s.safety.air if e.kind in {"vapour", "dust"}]
+    rows += [("air", air_words.loose(e)) for e in s.safety.air if e.kind in {"vapour", "dust"}]
     rows += [("done", text) for text in step.record.done_when]
     rows += [("check", text) for text in bench_words.checkpoint(work)]
     rows.append(("rest", bench_words.resting(work)))
@@ -268,8 +268,9 @@ def _leavings(plan: Plan, out: Console) -> None:
 
 
 def _doubts(plan: Plan, out: Console) -> None:
-    if not plan.doubts:
+    found = doubts(plan)
+    if not found:
         return
     _title("Mind before you begin", out)
-    for text in plan.doubts:
+    for text in found:
         say(out, f"• {text}.", 0, 2)

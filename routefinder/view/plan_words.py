@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
 from routefinder import digits
 from routefinder.assessment.crystals import boils_down
-from routefinder.assessment.exposure import Exposure
-from routefinder.assessment.gas import Also, Gas
-from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.money import Money, MoneyPart
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
+from routefinder.vessel.stream import WATER
 from routefinder.vessel.water import liquor
-from routefinder.view.bench_words import firing
+from routefinder.view import gas_words, heat_words
 from routefinder.view.state_words import strength_words
 from routefinder.view.text import feed_words, short_path
+from routefinder.view.time_words import notes as taken_for_granted
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
+from routefinder.worksheet.bench_work import LIES_MORE
 from routefinder.worksheet.plan import Plan, StepPlan
 
 
@@ -201,8 +200,8 @@ def codes(statements: Iterable[tuple[str, str]]) -> str:
 def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     """Heat, water, crops, gas and time of a step, as (what, words)."""
     rows: list[tuple[str, str]] = []
-    rows.append(("heat", heat_words(s.heat)))
-    boil = boil_words(s.heat)
+    rows.append(("heat", heat_words.shown(s.heat)))
+    boil = heat_words.boil(s.heat)
     if boil:
         rows.append(("boil off", boil))
     if s.water.carried_g:
@@ -212,13 +211,17 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     if s.crops is not None:
         rows += [("crops", text) for text in crop_words(s)]
     if s.gas is not None:
-        rows += [("gas", gas_words(g)) for g in s.gas.gases if g.formula != "H2O"]
-        rows += [("gas", also_words(a)) for a in s.gas.also]
+        rows += [("gas", gas_words.shown(g)) for g in s.gas.gases if g.formula != "H2O"]
+        rows += [("gas", gas_words.also(a)) for a in s.gas.also]
         if s.gas.air_taken_L:
             rows.append(("air", f"takes up oxygen: at least {digits.significant(s.gas.air_taken_L)}"
                                 " L of air"))  # fmt: skip
     rows.append(("time", _time_words(plan, s)))
-    notes = [*s.heat.notes, *(s.crops.notes if s.crops else ()), *(s.gas.notes if s.gas else ())]
+    notes = [
+        *heat_words.notes(s.heat),
+        *(s.crops.notes if s.crops else ()),
+        *(gas_words.notes(s.gas) if s.gas else ()),
+    ]
     rows += [("note", text) for text in notes]
     return rows
 
@@ -281,7 +284,19 @@ def gives(plan: Plan, s: StepPlan) -> str:
     made += f" at the typical yield of {yield_words(s.amount.step.record.yield_)}"
     if not s.amount.step.is_recipe:
         made += f"; never more than {digits.mass(s.amount.theoretical_g)}"
-    return made
+    return made + _lies_there(s)
+
+
+def _lies_there(s: StepPlan) -> str:
+    """What a wet or impure product weighs as it lies there; nothing where that is itself."""
+    product, stream = s.amount.product, s.amount.course.product
+    whole = float(stream.in_phases("s", "l", "aq"))
+    if product.state not in {"s", "l"} or whole < product.mass_g * LIES_MORE:
+        return ""
+    water = float(stream.grams(*WATER))
+    wet = f", {digits.mass(water)} of it water" if water > (LIES_MORE - 1) * whole else ""
+    basis = "dry and pure" if wet else "pure"
+    return f"; counted {basis}: as it lies there {digits.mass(whole)}{wet}"
 
 
 def batch_words(s: StepPlan, many: str) -> str:
@@ -306,64 +321,6 @@ def batch_words(s: StepPlan, many: str) -> str:
     return text
 
 
-def heat_words(h: HeatOfStep) -> str:
-    """What the reaction gives or takes, and what must be brought in."""
-    if h.at_25_kJ is None:
-        lacking = ", ".join(h.missing) or "some substance"
-        text = f"of the reaction not known (no data for {lacking})"
-    else:
-        sense = "gives" if h.at_25_kJ < 0 else "takes"
-        text = f"the reaction {sense} {digits.energy(abs(h.at_25_kJ))}"
-        if h.low_kJ is not None and h.high_kJ is not None:
-            text += f" (sources: {digits.energy(h.low_kJ)} to {digits.energy(h.high_kJ)})"
-        if h.rise_K is not None and h.reaches_C is not None and abs(h.rise_K) >= 2:
-            text += (
-                f"; all at once and nothing lost it would go from {digits.temperature(20)} to "
-                f"{digits.temperature(round(h.reaches_C))}"
-            )
-    if h.needed_kJ:
-        text += f"; bring in {digits.energy(h.needed_kJ)}"
-        if h.heater is not None and h.heating_min:
-            per = " a batch" if h.batches > 1 else ""
-            text += f": {digits.duration(h.heating_min)}{per} with {h.heater.name}"
-    elif h.needed_kJ is None:
-        text += "; to bring in: not known"
-    if h.energy_kWh:
-        text += f", {digits.significant(h.energy_kWh, 2)} kWh from the mains"
-    elif h.energy_kWh is None:
-        text += "; kWh from the mains not known"
-    if h.heater is None and h.working_C > 40:
-        text += f"; nothing on the bench heats it to {digits.temperature(h.working_C)}"
-    if h.boiled_by_itself_g > 0:
-        text += f"; {digits.mass(h.boiled_by_itself_g)} of water would boil away by itself"
-    if h.furnace is not None:
-        text += f"; furnace: {h.furnace.verdict}, {h.furnace.why}"
-    d = h.decomposition
-    if d is not None:
-        if d.low_C is None or d.high_C is None:
-            text += (
-                f"; where the gas reaches 1 bar is not known (no data for {', '.join(d.missing)})"
-            )
-        else:
-            text += f"; the gas reaches 1 bar at {digits.window(round(d.low_C), round(d.high_C))}"
-    return text
-
-
-def boil_words(h: HeatOfStep) -> str:
-    """The water to boil off on purpose; "" where there is none."""
-    if h.boil_off_g is None:
-        return "not known"
-    if h.boil_off_g <= 0:
-        return ""
-    text = digits.volume(h.boil_off_g)
-    if h.boil_off_at_most:
-        return f"at most {text} of water; how far, the step says"
-    if h.boil_off_high_g is not None:
-        text += f" of water ({digits.volume(h.boil_off_high_g)} by another solubility table)"
-        return text
-    return f"{text} of water"
-
-
 def crop_words(s: StepPlan) -> list[str]:
     """Each table's crops, one line a table."""
     crops = s.crops
@@ -384,16 +341,6 @@ def crop_words(s: StepPlan) -> list[str]:
     return out
 
 
-def air_words(e: Exposure) -> str:
-    """A vapour or a dust against its limit, or what is given off besides."""
-    if e.to_limit_g is None or e.handled_g is None:
-        return f"{e.name}, {e.kind}: {e.why or 'no limit known'}"
-    return (
-        f"{e.name}, {e.kind}: {digits.mass(e.to_limit_g)} in the air of the room reach the limit; "
-        f"{digits.mass(e.handled_g)} are handled"
-    )
-
-
 def _bring(crop: Crop, hot_parted: bool, boils: bool) -> str:
     then = "filter hot" if hot_parted else "cool"
     if crop.boiled_off_g > 0.5 and not boils:
@@ -405,51 +352,16 @@ def _bring(crop: Crop, hot_parted: bool, boils: bool) -> str:
     return f"{then}: "
 
 
-def gas_words(g: Gas) -> str:
-    """Litres, rate and what the room makes of it."""
-    text = f"{digits.significant(g.room_L)} L {g.name}"
-    if g.over_min and g.even_L_min is not None and g.worst_L_min is not None:
-        text += (
-            f" over {digits.duration(g.over_min)}: {digits.significant(g.even_L_min, 2)} L/min, at "
-            f"worst {digits.significant(g.worst_L_min, 2)} L/min"
-        )
-    else:
-        text += "; how fast is not known"
-    if g.air is not None:
-        text += f"; in the room: {g.air.verdict}, {g.air.why}"
-        if 0 < g.air.needed_m3_h < math.inf and g.air.verdict != "fine":
-            text += f"; {digits.significant(g.air.needed_m3_h, 2)} m³ of fresh air an hour suffice"
-    return text
-
-
 def trap_words(t: Trapped) -> str:
     """What a gas trap leaves over."""
     return f"If {t.gas} is led into {t.liquid}, the liquor is left over too: {t.holds}."
 
 
-def also_words(a: Also) -> str:
-    """What the record says is given off besides: how much at worst, or that nobody knows."""
-    text = ("traces of " if a.traces else "") + a.name + (f" ({a.when})" if a.when else "")
-    if a.worst_g is None:
-        text += ": not computed"
-    else:
-        if a.typical_g is not None:
-            text += f", typically {digits.mass(a.typical_g)}"
-        text += f", at worst {digits.mass(a.worst_g)}"
-        if a.worst_L is not None:
-            text += f" ({digits.significant(a.worst_L)} L)"
-    if a.air is not None:
-        text += f"; in the room: {a.air.verdict}, {a.air.why}"
-    if a.air is None or not a.asked:
-        text += "; the record asks for extraction" if a.asked else "; air the room"
-    return text
-
-
 def _time_words(plan: Plan, s: StepPlan) -> str:
-    time = s.amount.step.record.time
+    time = s.heat.times
     text = f"{digits.duration(time.hands_on_min)} by hand"
-    fired = firing(s.heat)
-    if time.waiting_min or fired:
+    fired = heat_words.firing(s.heat)
+    if time.waiting_min:
         text += f", {fired or digits.duration(time.waiting_min) + ' waiting'}"
         a = s.stays
         if a.stay:
@@ -493,7 +405,7 @@ def time_words(plan: Plan) -> list[str]:
             why = f" (waits for {link.waited_for})" if link.waited_for not in {"", "step"} else ""
             links.append(f"step {s.number}{batch}{why}")
         out.append(f"What sets the end: {' → '.join(links)}.")
-    out += [f"Note: {note}." for note in timed.notes]
+    out += [f"Note: {note}." for note in taken_for_granted(timed)]
     return out
 
 

@@ -123,7 +123,7 @@ class _Drawing:
                 self.library, amount.step, str(self.number[sid]), self.missing.get(sid, ()),
                 points_of.strengths(self.library, amount, self.liquors), points_of.charged(amount),
                 next(iter(dangers(self.found.profiles[sid])), None),
-                points_of.inside(self.library, amount),
+                points_of.inside(self.library, amount), amount.times,
             )  # fmt: skip
             out.append(f"  {quote(sid)} [label={label}];\n")
             for i, feed in enumerate(amount.feeds):

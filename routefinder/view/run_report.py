@@ -30,6 +30,9 @@ td + td, th + th { text-align: right; } img { max-width: 100%; }
 {% endfor %}<tr><td>yield</td><td>{{ s.yield }}</td><td>{{ s.actual }}</td></tr>
 <tr><td>time</td><td>{{ s.time }}</td><td>{{ s.spent }}</td></tr></table>
 {% if s.temperatures %}<p>Temperatures: {{ s.temperatures }}</p>
+{% endif %}{% if s.tests %}<p>Tests:</p><ul>
+{% for t in s.tests %}<li>{{ t }}</li>
+{% endfor %}</ul>
 {% endif %}{% for n in s.notes %}<p>{{ n }}</p>
 {% endfor %}{% for p, there in s.photos %}{{ picture(p, there) }}
 {% endfor %}{% endfor %}{% for n in r.notes %}<p>{{ n }}</p>
@@ -78,6 +81,8 @@ def to_markdown(found: Report) -> str:
                          ("time", s["time"], s["spent"])])  # fmt: skip
         if s["temperatures"]:
             lines += [f"Temperatures: {_plain(s['temperatures'])}", ""]
+        if s["tests"]:
+            lines += ["Tests:", "", *(f"- {_plain(t)}" for t in s["tests"]), ""]
         for words in s["notes"]:
             lines += [_plain(words), ""]
         lines += _pictures(s["photos"])

@@ -19,7 +19,7 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Shelf
 from routefinder.vessel.step_amounts import StepAmounts
-from routefinder.view import danger_words
+from routefinder.view import air_words, danger_words
 from routefinder.view.text import print_disclaimer
 from routefinder.view.words import under_never
 
@@ -121,8 +121,8 @@ def batch_safety(library: Library, amount: StepAmounts, room: Room) -> dict[str,
                 "limit_15min": e.limits.short if e.limits else None,
                 "ceiling": e.limits.ceiling if e.limits else None,
                 "to_limit_g": e.to_limit_g, "handled_g": e.handled_g,
-                "extraction": e.extraction, "why": e.why, "verdict": e.verdict or None,
-                "at_worst": e.at_worst,
+                "extraction": e.extraction, "why": air_words.exposed(e),
+                "verdict": e.verdict or None, "at_worst": e.at_worst,
                 "source": e.limits.source if e.limits else "",
             }
             for e in found
@@ -131,7 +131,9 @@ def batch_safety(library: Library, amount: StepAmounts, room: Room) -> dict[str,
             {"gas": t.gas, "liquid": t.liquid, "holds": t.holds}
             for t in leavings.trapped(library, [amount])
         ],
-        "extraction_missing": list(exposure.missing_extraction(found, amount.step)),
+        "extraction_missing": [
+            air_words.exposed(e) for e in exposure.missing_extraction(found, amount.step)
+        ],
         "leavings": [
             {
                 "kind": h.kind,

@@ -25,11 +25,14 @@ ENDS = {
 
 
 def strength_words(made: Liquor | None) -> str:
-    """What follows "in solution": ", 12 %, 3.2 mol/L", or nothing when it is not known."""
+    """What follows "in solution": ", 12 %, 3.2 mol/L"; nothing where it has no water to be in."""
     if made is None:
         return ""
-    molar = f", {digits.significant(made.mol_per_L, 2)} mol/L" if made.mol_per_L else ""
-    return f", {digits.significant(100 * made.strength, 2)} %{molar}"
+    about = "about " * made.about
+    return (
+        f", {digits.significant(100 * made.strength, 2)} %, "
+        f"{about}{digits.significant(made.mol_per_L, 2)} mol/L"
+    )
 
 
 def ends_words(found: EndState, wanted: float | None = None) -> str:

@@ -138,6 +138,11 @@ def print_network_answer(answer: NetworkAnswer, out: Console) -> None:
     print_disclaimer(out)
 
 
+def of_your_runs(notes: Sequence[str], titles: Sequence[str]) -> list[str]:
+    """The notes that say where your own runs sharpened the yields of these steps."""
+    return [n for n in notes if any(n.startswith(f"{title}: ") for title in titles)]
+
+
 def print_disclaimer(out: Console) -> None:
     """Information, not permission."""
     out.print()
@@ -455,7 +460,7 @@ def _print_step(
     step = amount.step
     window = step.record.temperature
     where = digits.window(window.low_C, window.high_C)
-    time = step.record.time
+    time = amount.times
     out.print(f"{numbers[step.id]:>3}. {step.title}", style="bold")
     out.print(
         f"     {where}; {digits.duration(time.hands_on_min)} work"

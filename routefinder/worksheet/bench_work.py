@@ -26,10 +26,10 @@ from dataclasses import dataclass, replace
 from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.equipment import tools
-from routefinder.assessment.heat import PORTIONS_K
 from routefinder.assessment.leavings import Handling, leavings
 from routefinder.assessment.perishables import Keeping, keeping_of
 from routefinder.assessment.room_air import ACIDS
+from routefinder.assessment.warming import PORTIONS_K
 from routefinder.hazards.kinds import kinds
 from routefinder.library import fumes
 from routefinder.library.library import Library
@@ -45,6 +45,7 @@ from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
 _AGENT = "drying agent"
+LIES_MORE = 1.02  # times the pure product: what lies there is told from here on
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,9 @@ class Checkpoint:
 
     ``expected_g`` with ``low_g`` and ``high_g`` is the dry product, which cannot weigh more than
     ``ceiling_g``. ``contents_g`` is what the vessel holds when the gas ``gas_g`` has left.
-    ``tells`` says whether the bench's balance can see the loss of gas: None without a bench.
+    ``lies_g`` is what lies there dry with all that goes along, as the course has it, where that is
+    more than the pure product. ``tells`` says whether the bench's balance can see the loss of gas:
+    None without a bench.
     """
 
     expected_g: float | None
@@ -94,15 +97,20 @@ class Checkpoint:
     gas_g: float
     reads_g: float | None
     tells: bool | None
+    lies_g: float | None = None
 
 
 @dataclass(frozen=True)
 class BenchCrop:
-    """One crop of a batch: mL of water to be left before cooling, and the crystals, g."""
+    """One crop of a batch: mL of water to be left before cooling, and the crystals, g.
+
+    ``hot``: the crystals are parted from the hot liquor, nothing is cooled.
+    """
 
     leave_mL: float
     boils: bool
     crystals_g: float
+    hot: bool = False
 
 
 @dataclass(frozen=True)
@@ -170,12 +178,11 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
     wet = any(p.state in {"aq", "l"} for p in step.reactants)
     current = step.record.kind == "electrolysis"  # it sets the pace of its gas
     foams = _gives_gas(plan.library, amount) and wet and not current
-    warms = s.heat.boiled_by_itself_g > 0 or (s.heat.rise_K or 0.0) > PORTIONS_K
+    warms = s.heat.warming.boiled_g > 0 or (s.heat.warming.rise_K or 0.0) > PORTIONS_K
     return StepWork(
         s,
         tuple(
-            (need.in_words(), tool)
-            for need, tool in zip(step.record.equipment, _tools(plan, s), strict=True)
+            (need.in_words(), tool) for need, tool in zip(step.needs, _tools(plan, s), strict=True)
         ),
         s.batches.vessel if s.batches else "",
         tuple(_portion(plan.library, s, f, numbers, place) for place, f in charge),
@@ -378,10 +385,14 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
     boils = boils_down(s.amount.step)
     first = s.crops.answers[0]
     if not boils and not first.to_leaves:
-        return (BenchCrop(0.0, False, first.as_charged_share * s.crops.salt_g / s.count),)
+        crystals_g = first.as_charged_share * s.crops.salt_g / s.count
+        return (BenchCrop(0.0, False, crystals_g, first.hot_parted),)
     return tuple(
         BenchCrop(
-            c.liquor_water_g / s.count, boils and c.boiled_off_g > 0.5, c.crystals_g / s.count
+            c.liquor_water_g / s.count,
+            boils and c.boiled_off_g > 0.5,
+            c.crystals_g / s.count,
+            first.hot_parted,
         )
         for c in first.crops
     )
@@ -415,8 +426,13 @@ def _checkpoint(plan: Plan, s: StepPlan) -> Checkpoint:
     contents = float(course.points[course.stages.reacts].contents.mass_g) / s.count
     reads = _reads(plan.bench, charged / s.count)
     tells = None if plan.bench is None else reads is not None and gas > 10 * reads
-    return Checkpoint(expected, low, high, ceiling, contents, gas,
-                      _reads(plan.bench, expected or 0.0), tells)  # fmt: skip
+    made = course.product
+    lies = float(made.in_phases("s", "l", "aq") - made.grams(*WATER)) / s.count
+    more = expected is not None and lies > LIES_MORE * expected
+    reads_g = _reads(plan.bench, expected or 0.0)
+    return Checkpoint(
+        expected, low, high, ceiling, contents, gas, reads_g, tells, lies if more else None
+    )
 
 
 def _strength(amount: StepAmounts) -> tuple[float, float]:

@@ -10,8 +10,8 @@ starting material is what that share of trials needs (``uncertainty``, other mat
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from routefinder import digits, units
 from routefinder.assessment import (
@@ -39,6 +39,7 @@ from routefinder.records.shelf import Bench
 from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
+from routefinder.worksheet import wished
 from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
 from routefinder.worksheet.terms import Terms
 
@@ -96,7 +97,6 @@ class Plan:
     """Everything known before one begins. ``asked_g`` is wanted, ``planned_g`` planned for.
 
     ``sure`` is reckoned for the asked amount at typical yields; all else for the planned one.
-    ``doubts`` are sentences on what is not known or does not work out.
     """
 
     library: Library
@@ -121,7 +121,6 @@ class Plan:
     left: waste.Waste
     used: waste.MassUse
     handling: LeftOver
-    doubts: tuple[str, ...]
 
     def __repr__(self) -> str:
         return f"<Plan of route {self.number}, {self.name}: {digits.mass(self.planned_g)}>"
@@ -146,7 +145,8 @@ def make(
 ) -> Plan:
     """The plan of an assessed route; raises InputError when the terms do not fit it."""
     terms = terms or Terms()
-    bench = question.bench
+    bench = wished.with_chosen(library, question.bench, assessment.steps, terms.tools)
+    question = replace(question, bench=bench)
     base = assessment.amounts
     trial = uncertainty.simulate(library, base)
     sure = uncertainty.how_sure(library, base)
@@ -160,7 +160,7 @@ def make(
         power_W=terms.heater_W,
     )  # fmt: skip
     gases = gas.gases(library, found, terms.room, batches=counts)
-    crops = crystals.crystals(library, found)
+    crops = crystals.crystals(library, found, bench)
     waters = water.water_of_steps(library, found)
     liquors = water.liquors(library, found)
     pots = water.pots_of_steps(library, found)
@@ -186,13 +186,26 @@ def make(
     )  # fmt: skip
     return Plan(
         library, question, number, name, terms, base.target_g, planned, found, start, sure,
-        forward.forward(library, found, trial), bought, steps, assessment.needed, timed, keeps,
+        forward.forward(library, found, trial), bought, steps,
+        _needed(library, assessment, bench, made), timed, keeps,
         energy, spent,
         money.buy_or_make(library, found, spent, bought, timed.hands_on_min, hourly=terms.hourly,
                           purse=question.shelf.purse),
         waste.waste(found), waste.mass_use(library, found),
-        left_over(library, found), _doubts(question, steps, timed, keeps),
+        left_over(library, found),
     )  # fmt: skip
+
+
+def _needed(
+    library: Library,
+    assessment: Assessment,
+    bench: Bench | None,
+    made: Sequence[batches.Batches],
+) -> tuple[equipment.Needed, ...]:
+    """What the route needs, as it was assessed, or with the tools that are named for its steps."""
+    if bench is None or not bench.chosen:
+        return assessment.needed
+    return equipment.needed(library, assessment.steps, bench, {b.step: b.vessels for b in made})
 
 
 def _start(
@@ -284,49 +297,3 @@ def _money(found: Amounts, energy: Energy, terms: Terms) -> money.Money:
             f="energy_price", priced=terms.price_currency, spent=spent.currency,
         )  # fmt: skip
     return spent
-
-
-def _doubts(
-    question: Question,
-    steps: tuple[StepPlan, ...],
-    timed: schedule.Schedule,
-    keeps: perishables.Perishables,
-) -> tuple[str, ...]:
-    numbers = {s.amount.step.id: s.number for s in steps}
-    out = []
-    for s in steps:
-        if s.batches is not None and not s.batches.known:
-            out.append(
-                f"step {s.number}: the bench names no vessel of known size for it, so it is "
-                "taken as one batch"
-            )
-        for g in s.safety.gear:
-            if g.grave and question.bench is not None:
-                out.append(f"step {s.number}: {g.tool}: {g.words.rstrip('.')}")
-        furnace = s.heat.furnace
-        if furnace is not None and furnace.verdict in {"marginal", "no"}:
-            out.append(f"step {s.number}: the heat is {furnace.verdict}: {furnace.why}")
-        if s.crops is not None and s.crops.why:
-            out.append(f"step {s.number}: crop {s.crops.why}")
-        out += [f"step {s.number}: {words}" for words in s.safety.contradictions]
-        if s.safety.unknown:
-            out.append(f"step {s.number}: the hazards of something in it are not known")
-        for w in s.weigh_outs:
-            if w.coarse:
-                out.append(
-                    f"step {s.number}: {w.balance} reads {w.readability_g:g} g, too coarse for "
-                    f"{w.exact_g:.3g} g of {w.material}"
-                )
-            elif not w.balance:
-                out.append(f"step {s.number}: no balance on the bench bears {w.exact_g:.3g} g of "
-                           f"{w.material} at once")  # fmt: skip
-    for problem in timed.problems:
-        name, _, rest = problem.partition(": ")
-        out.append(f"step {numbers[name]}: {rest}" if name in numbers else problem)
-    out += keeps.problems
-    if question.reuse:
-        out.append("this is a first batch: nothing is fed back yet (find --reuse counts that)")
-    if question.bench is None:
-        out.append("no bench is given: one batch a step, a heater of 1 kW, nothing rounded to a "
-                   "balance")  # fmt: skip
-    return tuple(dict.fromkeys(out))

@@ -11,10 +11,12 @@ from datetime import date
 from difflib import get_close_matches
 
 from routefinder import units
-from routefinder.assessment import calendar, heat
+from routefinder.assessment import calendar
 from routefinder.assessment.calendar import Calendar
+from routefinder.assessment.heater import EFFICIENCY
 from routefinder.assessment.room_air import AIR_CHANGES, Room
 from routefinder.errors import FieldError, InputError
+from routefinder.worksheet import wished
 
 HOURS = "every day, 9 to 17"  # when a start is given and no hours
 _PRICE = re.compile(r"^\s*(?P<number>[\d.,]+)\s*(?:(?P<money>[^\d\s/]+)\s*/\s*kWh)?\s*$")
@@ -26,19 +28,21 @@ class Terms:
 
     ``confidence`` is the share of trials (0 to 1) that must reach the asked amount; without it the
     plan takes typical yields. ``fill`` is the part of a vessel (0 to 1) that a step may fill, by
-    step id. ``assumed`` are sentences on what was taken for granted in reading the terms.
+    step id; ``tools`` are (step, tool) that the user wants used. ``assumed`` are sentences on what
+    was taken for granted in reading the terms.
     """
 
     confidence: float | None = None
     calendar: Calendar | None = None
     room: Room | None = None
     heater_W: float | None = None
-    efficiency: float = heat.EFFICIENCY
+    efficiency: float = EFFICIENCY
     price_per_kWh: float | None = None
     price_currency: str = ""
     hourly: float | None = None
     fill: Mapping[str, float] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
+    tools: tuple[tuple[str, str], ...] = ()
 
 
 def known(names: Iterable[str]) -> None:
@@ -62,11 +66,13 @@ def read(
     energy_price: str | float | None = None,
     hourly: float | None = None,
     fill: Sequence[str] = (),
+    tools: Sequence[str] = (),
 ) -> Terms:
     """Read the terms as a user writes them; raises InputError with one sentence.
 
-    ``fill`` may be one text as well as several.
+    ``fill`` and ``tools`` may be one text as well as several.
     """
+    tools = (tools,) if isinstance(tools, str) else tools
     fill = (fill,) if isinstance(fill, str) else fill
     for name, value in (("start", start), ("hours", hours), ("room", room), ("heater", heater)):
         if value is not None and not isinstance(value, str) and not isinstance(value, date):
@@ -82,14 +88,14 @@ def read(
         if start is None:
             assumed.append("no start is given: it begins today")
         when = calendar.read(hours or HOURS, start or date.today())
-    power, efficiency = (None, heat.EFFICIENCY) if heater is None else _heater(heater)
+    power, efficiency = (None, EFFICIENCY) if heater is None else _heater(heater)
     price, currency = (None, "") if energy_price is None else _price(energy_price)
     if hourly is not None and not (hourly >= 0 and math.isfinite(hourly)):
         raise InputError(f"an hour is worth {hourly:g}; give a number from 0 up")
     return Terms(
         None if confidence is None else _confidence(confidence), when,
         _room(room, air_changes, assumed), power, efficiency, price, currency, hourly,
-        dict(_fill(text) for text in fill), tuple(assumed),
+        dict(_fill(text) for text in fill), tuple(assumed), tuple(map(wished.read, tools)),
     )  # fmt: skip
 
 
@@ -132,7 +138,7 @@ def _heater(text: str) -> tuple[float, float]:
         raise InputError(
             f"the heater {text!r} has no power; write for example '1.5 kW at 50 %'"
         ) from None
-    share = units.read_fraction(parts[1]) if len(parts) == 2 else heat.EFFICIENCY
+    share = units.read_fraction(parts[1]) if len(parts) == 2 else EFFICIENCY
     if not (power > 0 and 0 < share <= 1):
         raise InputError(
             f"the heater {text!r} needs a power above 0, and an efficiency above 0 and up to 100 "

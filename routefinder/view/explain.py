@@ -21,6 +21,7 @@ from routefinder.assessment import (
 )
 from routefinder.assessment.reasoning import Reason, number
 from routefinder.units import is_whole
+from routefinder.view import gas_words, heat_words, time_words
 from routefinder.worksheet.plan import Plan
 
 
@@ -34,11 +35,11 @@ def reasons(plan: Plan) -> tuple[Reason, ...]:
     out = [*reasoning.reasons(library, found)]
     made = tuple(s.batches for s in plan.steps if s.batches is not None)
     out += batches.reasons(made, found)
-    out += [s.heat.reason for s in plan.steps]
-    out += [s.gas.reason for s in plan.steps if s.gas is not None]
+    out += [heat_words.reason(s.heat, s.amount.step) for s in plan.steps]
+    out += [gas_words.reason(s.gas, s.amount.step) for s in plan.steps if s.gas is not None]
     out += reasoning.water(library, found)
     out += [s.crops.reason for s in plan.steps if s.crops is not None]
-    out += plan.timed.reasons
+    out += time_words.reasons(plan.timed)
     out += plan.keeps.reasons
     asked = replace(found, target_g=plan.asked_g)  # what the trials are held against
     out += uncertainty.reasons(asked, plan.sure)
