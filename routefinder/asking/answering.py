@@ -92,7 +92,7 @@ class Inquiry:
         q = self.question
         return assess(
             self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
-            q.amount_g, q.bench, self.narrowed.strengths,
+            q.amount_g, q.bench, self.narrowed.strengths, q.carry,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
@@ -364,7 +364,7 @@ def _routes(
     leads = [None if i is None else i + 1 for i in variety.leaders(asked.lib, assessed)]
     rows = zip(names, found, assessed, dominated(assessed, keys), leads, strict=True)
     return tuple(
-        Route(i, name, r.cost, r.proven, a, asked.lib, verdict, leader)
+        Route(i, name, r.cost, r.proven, a, a.library, verdict, leader)
         for i, (name, r, a, verdict, leader) in enumerate(rows, start=1)
     )
 

@@ -256,7 +256,7 @@ class _Unlocking:
         after = self.after(opened.acquired)
         found = after.assess(self.real(opened.steps))
         name = route_name(self.lib, found)
-        route = Route(number, name, opened.cost, True, found, self.lib)
+        route = Route(number, name, opened.cost, True, found, found.library)
         pieces = tuple(self.piece(a, opened, route) for a in opened.acquired)
         return Opening(number, pieces, route, opened.cost, _gains(route, today))
 
@@ -340,7 +340,7 @@ class _Unlocking:
                 name = limit.name.removesuffix("_min").replace("_", "-")
                 change = Change(name, now=float(figure), then=then)
                 number = count + len(out) + 1
-                route = Route(number, route_name(self.lib, a), cost, True, a, self.lib)
+                route = Route(number, route_name(self.lib, a), cost, True, a, a.library)
                 piece = Piece("limit", change_words(self.lib, change), change=change)
                 out.append(Opening(number, (piece,), route, cost, _gains(route, today)))
         return tuple(out)

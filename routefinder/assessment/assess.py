@@ -26,7 +26,7 @@ from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
-from routefinder.vessel import water
+from routefinder.vessel import linked, water
 from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts, Draw
 
@@ -35,7 +35,8 @@ from routefinder.vessel.step_amounts import Amounts, Draw
 class Assessment:
     """A route with everything that is known about it for one target amount.
 
-    ``marginal`` are (step id, sentence): what wears a vessel or a furnace of the bench.
+    ``marginal`` are (step id, sentence): what wears a vessel or a furnace of the bench. ``links``
+    say of each solid between two steps how it goes on, where that was asked.
     """
 
     library: Library
@@ -55,6 +56,7 @@ class Assessment:
     controlled: tuple[Controlled, ...] = ()
     batched: tuple[batches.Batches, ...] = ()
     marginal: tuple[tuple[str, str], ...] = ()
+    links: tuple[linked.Link, ...] = ()
 
     def __repr__(self) -> str:
         return f"<Assessment of {', '.join(self.ids)}>"
@@ -141,11 +143,18 @@ def assess(
     target_g: float,
     bench: Bench | None,
     strengths: Mapping[str, float] | None = None,
+    carry: str = "no",
 ) -> Assessment:
     """Assess one route; ``steps`` in a workable order.
 
+    ``carry`` is one of ``records.question.CARRY``: the library and steps of the assessment are then
+    those with the stages that are left (``vessel.linked``).
+
     ``strengths`` are the mass fractions of the solutions used, per family root.
     """
+    links: tuple[linked.Link, ...] = ()
+    if carry != "no":
+        library, steps, links = linked.carried(library, steps, supplies, target, target_g, carry)
     found = amounts(library, steps, supplies, target, target_g)
     made = () if bench is None else batches.batches(library, found, bench)
     hands_on, elapsed = time.times_min(found, made)
@@ -171,4 +180,5 @@ def assess(
         ()
         if bench is None
         else tuple((s.id, why) for s in steps for why in set_up(library, s, bench).marginal),
+        links,
     )

@@ -11,6 +11,7 @@ if TYPE_CHECKING:  # the command line reads the table of fields, which needs no 
 # what a step is charged in the order "cost", beside its materials: heat, filters, gloves (our
 # assumption, in the currency of the prices; the user may set it)
 STEP_COST = 1.0
+CARRY = ("no", "wet", "slurry")
 STATES = ("solid", "liquid", "solution", "gas")
 ORDERS = ("balanced", "cost", "yield", "time", "hazard", "steps")
 
@@ -59,7 +60,8 @@ class Question:
     these. ``state`` is how the target is wanted, None as it is usually kept. ``may_lack`` is how
     many needs of a route the bench may leave unmet. ``prefer`` are preferences as written
     (``choice.prefer``). ``excess`` is (substance, mol a mol of the limiting reactant) for reactions
-    that stop at their equilibrium (``library.excess``).
+    that stop at their equilibrium (``library.excess``); ``carry`` is one of CARRY
+    (``vessel.linked``).
     """
 
     target: str
@@ -79,6 +81,7 @@ class Question:
     prefer: str | None = None
     state: State | None = None
     excess: tuple[tuple[str, float], ...] = ()
+    carry: str = "no"
 
     def __repr__(self) -> str:
         return f"<Question: {self.amount_g:g} g of {self.target} from {self.shelf.name}>"

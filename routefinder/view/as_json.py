@@ -160,6 +160,16 @@ def route(found: Route) -> dict[str, Any]:
             }
             for y in a.overall
         ],
+        "links": [
+            {
+                "from": x.maker,
+                "to": x.taker,
+                "how": x.how,
+                "why": x.why or None,
+                "saved_min": x.saved_min,
+            }
+            for x in a.links
+        ],
         "ends": ends(a.ends),
         "purity": {
             "share": a.purity.share,

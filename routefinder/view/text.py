@@ -19,6 +19,7 @@ from routefinder.library.library import Library
 from routefinder.listing import listed
 from routefinder.search.route import Ending
 from routefinder.vessel.feed import Feed
+from routefinder.vessel.linked import Link
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words, danger_words, state_words
@@ -181,7 +182,7 @@ def _limit_words(answer: Answer | Unlocked) -> list[str]:
     words = []
     for field in FIELDS:
         value = field.kept(q) if field.words else None
-        if field.words and value not in (None, False, 0, ()):
+        if field.words and value not in (None, False, 0, (), "no"):
             words.append(field.words(value, answer.library))
     for key, worst in q.limits.measures:
         side = measures.side(key)
@@ -378,6 +379,8 @@ def print_route(route: Route, out: Console, strength: float | None = None) -> No
     ]
     if others:
         say(out, f"On the others: {', '.join(others)}.", 0, 2)
+    for x in a.links:
+        say(out, link_words(x, numbers), 0, 2)
     ends = state_words.ends_words(a.ends, strength)
     if ends:
         say(out, ends, 0, 2)
@@ -399,6 +402,18 @@ def print_route(route: Route, out: Console, strength: float | None = None) -> No
     unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
     if unknown:
         say(out, f"No hazard data, counted cautiously: {', '.join(unknown)}.", 0, 2)
+
+
+LINKS = {"wet": "goes on as a wet cake, not dried", "slurry": "goes on as a slurry, not filtered"}
+
+
+def link_words(link: Link, numbers: Mapping[str, int]) -> str:
+    """How a solid goes from one step into the next."""
+    text = f"Step {numbers[link.maker]} to {numbers[link.taker]}: "
+    if link.how == "isolated":
+        return text + f"isolated as its step says ({link.why})."
+    saved = f" ({digits.duration(link.saved_min)} less waiting)" if link.saved_min else ""
+    return text + LINKS[link.how] + saved + "."
 
 
 def print_dangers(a: Assessment, numbers: Mapping[str, int], out: Console) -> None:
