@@ -178,7 +178,8 @@ def test_different_gives_the_best_of_each_way(library, order):
 def test_top_cuts_and_says_so(library):
     """A count that was cut says that more exist."""
     row = coverage(library, [Target("slaked-lime")], top=2).rows[0]
-    assert (row.routes, row.more) == (2, True)
+    assert (row.different, row.more) == (2, True)
+    assert row.routes == 3  # a variant was met on the way
     with pytest.raises(InputError, match="at least one route"):
         coverage(library, [Target("slaked-lime")], top=0)
 
@@ -281,11 +282,11 @@ def test_table_and_totals(check, folder, files):
     )  # fmt: skip
     assert (code, err) == (0, "")
     flat = " ".join(out.split())
-    assert "1 Slaked lime Ca(OH)₂ 2+ " in flat
+    assert "1 Slaked lime Ca(OH)₂ 3+ 2+ " in flat
     assert "2 calcium oxide (quicklime) CaO 0 0 - - There are routes from this shelf" in flat
     assert "3 of 5 are in the library." in flat
     assert "1 of 5 has a route from every shop on the bench" in flat
-    assert "the best 2 are counted" in flat
+    assert "the best 2 ways are counted" in flat
 
 
 def test_json(check, folder, files):

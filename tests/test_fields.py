@@ -51,9 +51,10 @@ def test_every_field_is_an_option_and_a_key(call):
 WRONG = {
     "shelf": 3, "bench": 3, "by": "beauty", "top": 0, "max_temperature": "hot", "avoid": 3,
     "use": [3], "use_up": 3, "max_hazard": "charm 2", "max_steps": 1.5, "max_time": "0 h",
-    "budget": -1, "no_licence": "yes", "step_cost": float("inf"), "different": 1, "reuse": "no",
+    "budget": -1, "no_licence": "yes", "step_cost": float("inf"), "different": 1, "make_reagents": 1,
+    "reuse": "no",
     "non_dominated": 3, "measures": 3, "may_lack": -1, "prefer": "yield", "seconds": "long",
-    "state": "wet", "purity": "120 %", "excess": "ethanol",
+    "state": "wet", "purity": "120 %", "excess": "ethanol", "carry": "bone",
 }  # fmt: skip
 
 

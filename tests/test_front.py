@@ -142,7 +142,7 @@ def test_bounds_never_pass_the_measure(target):
     )  # fmt: skip
     low = bounds.lower_bounds(facts, keys)
     dice = random.Random(1)
-    found = asked.search(asked.packed, 60).routes
+    found = asked.search(asked.packed, 60, fold=False).routes
     assert len(found) == 60
     for route in found:
         truth = measures.losses(asked.assess(route.steps), keys)
@@ -171,7 +171,7 @@ def test_bounds_tell_something(studio):
 @pytest.fixture(scope="module")
 def every(studio):
     """All routes on the demo's shelf, without a bench."""
-    found = find(TARGET, "250 g", top=10_000, seconds=100, shelf=studio / "shelf.csv",
+    found = find(TARGET, "250 g", top=10_000, make_reagents=True, seconds=100, shelf=studio / "shelf.csv",
                  libraries=[studio / "reactions"])  # fmt: skip
     assert found.ending is Ending.ALL
     return found

@@ -124,21 +124,28 @@ def test_bounds_bracket_the_optimum(case):
     label, support, missing = fresh()
     kernels.max_labels(arrays, net.costs, label, support, missing)
     hmax = label[net.number(target)]
-    label, support, missing = fresh()
-    residual = list(net.costs)
-    single = [0] * m
-    cut, singles = kernels.landmark_cuts(
-        arrays, residual, label, support, missing, [0] * n, [net.number(target)], 1, single
-    )
     best = every[0][0] if every else kernels.INF
-    assert hmax <= cut + 1e-9
-    assert cut <= best + 1e-9
-    assert all(w >= 0 for w in residual)
-    forced = {net.steps[r] for r in single[:singles]}
-    assert all(forced <= route for _, route in every), "a cut of one step is in every route"
-    for cost, route in every:
-        spent = sum(residual[net.steps.index(s)] for s in route)
-        assert cut + spent <= cost + 1e-9, "bound and residual costs fit in the route's cost"
+    for loose in (False, True):
+        label, support, missing = fresh()
+        residual = list(net.costs)
+        single = [0] * m
+        cut, singles = kernels.landmark_cuts(
+            arrays, residual, label, support, missing, [0] * n, [net.number(target)], 1, single,
+            loose,
+        )  # fmt: skip
+        assert hmax <= cut + 1e-9
+        assert cut <= best + 1e-9
+        assert all(w >= 0 for w in residual)
+        forced = {net.steps[r] for r in single[:singles]}
+        assert all(forced <= route for _, route in every), "a cut of one step is in every route"
+        for cost, route in every:
+            spent = sum(residual[net.steps.index(s)] for s in route)
+            assert cut + spent <= cost + 1e-9, "bound and residual costs fit in the route's cost"
+        again, *_ = fresh()  # what is kept of the labels is hmax in the residual costs
+        kernels.max_labels(arrays, residual, again, [-1] * m, [0] * m)
+        assert cut == kernels.INF or all(
+            a == pytest.approx(b, abs=1e-6) or a == b for a, b in zip(label, again, strict=True)
+        )
 
 
 @pytest.mark.parametrize("seed", range(6))

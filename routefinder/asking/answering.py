@@ -18,9 +18,16 @@ from routefinder.choice.dominance import Dominated, dominated
 from routefinder.errors import InputError
 from routefinder.graph import narrow as narrowing
 from routefinder.graph import needs, prices, purify
-from routefinder.graph.pack import Packed, node_name, pack, real_steps
+from routefinder.graph.pack import (
+    BUY,
+    Packed,
+    node_name,
+    pack,
+    real_steps,
+)
 from routefinder.library import excess, regulated
 from routefinder.library import shelf as shelves
+from routefinder.library import value as values
 from routefinder.library.library import Library
 from routefinder.listing import listed
 from routefinder.records.question import Question, State
@@ -42,6 +49,9 @@ SEED_ORDERS = ("yield", "time", "hazard", "steps", "cost")
 SEEDS = 3  # best routes of each of these orders, to begin a front with
 BEATEN_SHOWN = 8
 USE_UP_AMONG = 25  # how many of the best routes are looked through for those that take most
+VARIANTS = 3  # of a way that are listed under its first route
+MANY = 50  # whoever asks for more ways gets every variant met
+PATIENCE = 300  # variants met in a row without a new way, before the search is content
 
 
 class Inquiry:
@@ -53,6 +63,7 @@ class Inquiry:
         self.lib = purify.with_purifiers(lib, question.target) if self.finish else lib
         self.question = question
         self.narrowed = narrowing.narrow(self.lib, question)
+        self.charges: dict[str, dict[str, float]] = {}
         self.impure: dict[tuple[str, ...], Assessment] = {}  # routes below the purity asked for
 
     @property
@@ -65,11 +76,62 @@ class Inquiry:
     def pack(self, steps: Iterable[Any], more: Sequence[Any] = ()) -> Packed:
         return pack(
             self.lib, steps, (*self.supplies, *more), self.goal,
-            orders.step_cost(
-                self.lib, self.question.order, self.narrowed.profiles, self.question.step_cost
-            ),
-            orders.ERRANDS[self.question.order], self.finish,
+            self.charge(self.question.order), orders.ERRANDS[self.question.order], self.finish,
+            self.side, self.dear if self.question.order == "balanced" else None,
         )  # fmt: skip
+
+    def charge(self, order: str) -> Callable[[Any], float]:
+        """What a step costs under an order; worked out once a step."""
+        q = self.question
+        cost = orders.step_cost(order, self.lib, q.target, self.narrowed.profiles, q.step_cost)
+        known = self.charges.setdefault(order, {})
+
+        def charged(step: Any) -> float:
+            if step.id not in known:
+                known[step.id] = cost(step)
+            return known[step.id]
+
+        return charged
+
+    @cached_property
+    def side(self) -> Callable[[str], bool] | None:
+        """Which substances are side work, bought where they can be had; None: all may be made.
+
+        By cost, and in several measures, making is weighed against buying; what must be used may
+        be wanted for side work.
+        """
+        q = self.question
+        if q.make_reagents or q.order == "cost" or q.front:
+            return None
+        carry = self.carry
+        if any(self.lib.root(u) not in carry for u in q.limits.use):
+            return None
+        return lambda substance: self.lib.root(substance) not in carry
+
+    @cached_property
+    def carry(self) -> frozenset[str]:
+        """Roots of what may carry the target's value."""
+        return values.chain(self.lib, self.question.target)
+
+    @cached_property
+    def dear(self) -> Callable[[Any, str], float]:
+        """What the price of what carries the value adds to an errand in the balanced order."""
+        weights = orders.settled()
+        value = values.value_of(self.lib, self.question.target)
+
+        def price(supply: Any, substance: str) -> float | None:
+            """Money for a mole of the value in a supply."""
+            if supply.price_per_g is None or self.lib.root(substance) not in self.carry:
+                return None
+            atoms = values.holds(self.lib, substance, value)
+            if not atoms:
+                return None
+            molar = self.lib.substances[substance].molar_mass_g
+            return float(supply.price_per_g * molar / supply.fractions[substance] / atoms)
+
+        prices = [price(s, o) for s in self.supplies if s.in_shop for o in s.offered]
+        cheapest = min((p for p in prices if p), default=None)
+        return lambda supply, substance: orders.dear(price(supply, substance), cheapest, weights)
 
     @cached_property
     def packed(self) -> Packed:
@@ -92,7 +154,7 @@ class Inquiry:
         q = self.question
         return assess(
             self.lib, [self.lib.steps[i] for i in real_steps(ids)], self.supplies, q.target,
-            q.amount_g, q.bench, self.narrowed.strengths,
+            q.amount_g, q.bench, self.narrowed.strengths, q.carry,
         )  # fmt: skip
 
     def accepts(self, ids: tuple[str, ...]) -> bool:
@@ -118,6 +180,24 @@ class Inquiry:
     def way(self, ids: Sequence[str]) -> variety.Way:
         """The way of a route; see ``choice.variety``."""
         return variety.way(self.lib, self.assess(ids))
+
+    def way_found(self, packed: Packed, ids: Sequence[str]) -> variety.Way:
+        """The same from the ids of a search, errands and all, without working the route out."""
+        had = {*packed.at_hand, *(i.removeprefix(BUY) for i in ids if i.startswith(BUY))}
+        steps = [self.lib.steps[i] for i in real_steps(ids)]
+        makers: dict[tuple[str, str], str] = {}
+        root = self.lib.root(self.question.target)
+        for i, step in enumerate(steps):
+            for part in step.reactants:
+                need = needs.need_of(self.lib, part, step)
+                if purify.is_again(step.id) and self.lib.root(part.substance) == root:
+                    need = self.goal
+                if node_name(need) not in had:
+                    makers[step.id, part.substance] = next(
+                        s.id for s in steps[:i]
+                        if any(needs.meets(self.lib, o, need) for o in needs.offers_of_step(s))
+                    )  # fmt: skip
+        return variety.way_of(self.lib, self.question.target, steps, steps[-1].id, makers)
 
     def caps(self, packed: Packed) -> list[best.Cap]:
         """The limits on whole routes that are sums over steps."""
@@ -158,35 +238,68 @@ class Inquiry:
             caps=self.caps(packed), seconds=q.seconds,
         )  # fmt: skip
 
-    def search(self, packed: Packed, top: int) -> best.Found:
-        """The search by the order asked for, within the limits on whole routes."""
+    def search(self, packed: Packed, top: int, fold: bool = True) -> best.Found:
+        """The search by the order asked for, within the limits on whole routes.
+
+        With ``fold``, the best ``top`` ways; the first variants met of each come along, unless
+        only ``different`` routes are wanted. Without, the best ``top`` routes.
+        """
         caps = self.caps(packed)
         seconds = self.question.seconds
+        beside = 0 if self.question.different else (VARIANTS if top <= MANY else 10**9)
+        patience = PATIENCE if top <= MANY else 10**9
+        ways: dict[frozenset[str], variety.Way] = {}
+
+        def way(ids: tuple[str, ...]) -> variety.Way:
+            key = frozenset(ids)
+            if key not in ways:
+                ways[key] = self.way_found(packed, ids)
+            return ways[key]
+
         if self.question.order == "cost":
-            charge = orders.step_cost(
-                self.lib, "cost", self.narrowed.profiles, self.question.step_cost
-            )
+            charge = self.charge("cost")
             steps, shelf, moles = self.priced(packed, charge)
             return priced.cheapest_routes(
                 steps, shelf, packed.target, moles, top,
                 lambda ids: self.total_cost(ids, charge), seconds=seconds, caps=caps,
-                accept=self.accepts, group=self.way if self.question.different else None,
+                accept=self.accepts, group=way if fold else None, beside=beside,
             )  # fmt: skip
         first: dict[variety.Way, frozenset[str]] = {}
+        variants: dict[variety.Way, dict[frozenset[str], tuple[str, ...]]] = {}
+        since: set[frozenset[str]] = set()  # variants since the last new way
 
         def accepts(ids: tuple[str, ...]) -> bool:
-            """The limits, and with ``different`` only the first route of its way."""
+            """The limits, and only the first route of its way."""
             if not self.accepts(ids):
                 return False
-            if not self.question.different:
+            if not fold:
                 return True
-            key = frozenset(ids)
-            return first.setdefault(self.way(ids), key) == key
+            key, mine = frozenset(ids), way(ids)
+            if mine not in first:
+                first[mine] = key
+                since.clear()
+            if first[mine] == key:
+                return True
+            since.add(key)
+            variants.setdefault(mine, {}).setdefault(key, ids)
+            return False
 
-        return best.search(
+        found = best.search(
             packed.network, packed.at_hand, packed.target, top, seconds=seconds, caps=caps,
-            accept=accepts,
+            accept=accepts, worth=lambda: 0.0 if len(since) > patience else float("inf"),
         )  # fmt: skip
+        if not fold:
+            return found
+        cost = dict(zip(packed.network.steps, packed.network.costs, strict=True))
+        more = [
+            StepSet(ids, sum(cost[i] for i in ids))
+            for route in found.routes
+            for ids in list(variants.get(way(route.steps), {}).values())[:beside]
+        ]
+        left_out = any(len(v) > beside for v in variants.values()) and beside
+        ending = Ending.PROVEN if found.ending is Ending.ALL and left_out else found.ending
+        routes = tuple(sorted((*found.routes, *more), key=lambda r: r.cost))
+        return replace(found, routes=routes, ending=ending)
 
     def total_cost(self, ids: Sequence[str], charge: Callable[[Any], float]) -> float:
         """Materials of a route at the asked amount, plus its step charges."""
@@ -265,7 +378,7 @@ def _front(lib: Library, question: Question) -> Answer:
     found = asked.front(keys)
     members = list(found.routes)
     if question.order == "cost":
-        charge = orders.step_cost(asked.lib, "cost", asked.narrowed.profiles, question.step_cost)
+        charge = asked.charge("cost")
         members.sort(key=lambda m: asked.total_cost(m.steps, charge))
     shown = members[: question.top]
     routes = _routes(asked, [StepSet(m.steps, m.cost, found.complete) for m in shown], keys)
@@ -302,7 +415,7 @@ def grams_used(lib: Library, found: Assessment, material: str) -> float:
 def _answer(lib: Library, question: Question, use_up: str | None = None) -> Answer:
     asked = Inquiry(lib, question)
     wide = question.top if use_up is None else max(question.top, USE_UP_AMONG)
-    found = asked.search(asked.packed, wide)
+    found = asked.search(asked.packed, wide, fold=use_up is None)
     sets, ending = found.routes, found.ending
     if use_up is not None:
         assessed = [asked.assess(r.steps) for r in sets]
@@ -364,7 +477,7 @@ def _routes(
     leads = [None if i is None else i + 1 for i in variety.leaders(asked.lib, assessed)]
     rows = zip(names, found, assessed, dominated(assessed, keys), leads, strict=True)
     return tuple(
-        Route(i, name, r.cost, r.proven, a, asked.lib, verdict, leader)
+        Route(i, name, r.cost, r.proven, a, a.library, verdict, leader)
         for i, (name, r, a, verdict, leader) in enumerate(rows, start=1)
     )
 

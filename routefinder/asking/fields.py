@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, TypedDict
 
 from routefinder import digits, units
 from routefinder.errors import FieldError, InputError
-from routefinder.records.question import ORDERS, STEP_COST
+from routefinder.records.question import CARRY, ORDERS, STEP_COST
 
 if TYPE_CHECKING:
     from routefinder.library.library import Library
@@ -109,6 +109,11 @@ FIELDS = (
           "go in a mole of the limiting one, such as 'ethanol = 3' (repeat).", (), many=True,
           metavar="NAME=RATIO", free=True, pairs=True, keeps="excess", json="excess",
           words=lambda v, lib: ", ".join(f"{lib.name(n)} {r:g} mol a mol" for n, r in v)),
+    Field("carry", str, "Solids go straight on where the next step bears it: wet (undried) or "
+          "slurry (unfiltered); no: each is isolated as its step says.", "no", metavar="HOW",
+          choices=CARRY, keeps="carry", json="carry",
+          words=lambda v, _: "" if v == "no" else "solids go straight on "
+          + ("as wet cakes" if v == "wet" else "as slurries")),
     Field("max_temperature", str, "Set hotter steps aside: '250 degC'.", metavar="TEMPERATURE",
           unit="temperature", keeps="limits.max_temperature_C", json="limits.max_temperature_C",
           asks="Hottest", hint="Such as 250 degC; hotter steps are set aside.",
@@ -149,8 +154,10 @@ FIELDS = (
     Field("step_cost", float, "With --by cost: what each step is charged beside its materials "
           "(heat, filters, gloves; our assumption, set your own).", STEP_COST, metavar="MONEY",
           least=0, wrong=MONEY, keeps="step_cost"),
-    Field("different", bool, "Only the best route of each way: every further one goes through "
-          "other key intermediates.", False, keeps="different", json="different"),
+    Field("different", bool, "Only the best route of each way, without its variants.", False,
+          keeps="different", json="different"),
+    Field("make_reagents", bool, "Also routes that make acids, alkalis, washing and drying agents "
+          "which could be bought.", False, keeps="make_reagents", json="make_reagents"),
     Field("reuse", bool, "Feed by-products back: what that saves on each route.", False,
           keeps="reuse", json="reuse"),
     Field("non_dominated", bool, "Search for the routes that no other dominates in these measures, "
@@ -184,6 +191,7 @@ class QuestionFields(TypedDict, total=False):
     top: int
     state: str | None
     excess: Sequence[str] | Mapping[str, float]
+    carry: str
     max_temperature: Any
     avoid: Sequence[str]
     use: Sequence[str]
@@ -196,6 +204,7 @@ class QuestionFields(TypedDict, total=False):
     purity: str | float | None
     step_cost: float
     different: bool
+    make_reagents: bool
     reuse: bool
     non_dominated: bool | str | None
     measures: str | None
@@ -264,9 +273,10 @@ def _one(field: Field, value: Any) -> Any:
         raise FieldError("{f} is {value!r}, not {what}", f=field.name, value=value, what=what)
     if field.choices and value not in field.choices:
         listed = ", ".join(field.choices)
+        said = "unknown {what} {value!r}" if field.asks else "{f} is {value!r}"
         raise FieldError(
-            "unknown {what} {value!r}; choose one of {listed}", f=field.name, value=value,
-            what=field.asks.lower() or field.name, listed=listed,
+            said + "; choose one of {listed}", f=field.name, value=value,
+            what=field.asks.lower(), listed=listed,
         )  # fmt: skip
     if field.least is not None:
         good = value > field.least if field.above else value >= field.least

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from routefinder.assessment import purity
 from routefinder.hazards import vessels
 from routefinder.library import cache, where
 from routefinder.library.library import Library
@@ -28,9 +29,14 @@ def load_library(folders: Sequence[str | Path] = (), only: bool = False) -> Libr
         if key in _loaded:
             _loaded[key] = library = _loaded.pop(key)  # the last used comes last
             return library
-    library = cache.load_cached(every, only, vessels.prepare)
+    library = cache.load_cached(every, only, _prepare)
     if key is not None:
         _loaded[key] = library
         while len(_loaded) > _MOST_LOADED:
             del _loaded[next(iter(_loaded))]
     return library
+
+
+def _prepare(library: Library) -> None:
+    vessels.prepare(library)
+    purity.prepare(library)

@@ -58,10 +58,11 @@ class _Unlocking:
     def left(self) -> float:
         return max(1e-3, self.question.seconds - (time.monotonic() - self.started))
 
-    def cost(self, step: ResolvedStep, profile: Profile) -> float:
+    @cached_property
+    def cost(self) -> Callable[[ResolvedStep, Profile], float]:
         """The cost of a step under the order, at a hazard profile."""
         q = self.question
-        return orders.step_cost(self.lib, q.order, {step.id: profile}, q.step_cost)(step)
+        return orders.cost_at(q.order, self.lib, q.target, q.step_cost)
 
     @cached_property
     def market(self) -> Market:
@@ -148,7 +149,7 @@ class _Unlocking:
     def by_price(self, most: int) -> search.Openings:
         """The search by the cost of materials at the asked amount."""
         q, market = self.question, self.market
-        charge = orders.step_cost(self.lib, "cost", self.asked.narrowed.profiles, q.step_cost)
+        charge = self.asked.charge("cost")
         every = list(self.lib.steps.values())
         turns = {t[0]: t for t in prices.turns(self.lib, every, self.asked.goal, charge)}
         at_hand = [s for s in self.asked.supplies if not s.in_shop]
@@ -256,7 +257,7 @@ class _Unlocking:
         after = self.after(opened.acquired)
         found = after.assess(self.real(opened.steps))
         name = route_name(self.lib, found)
-        route = Route(number, name, opened.cost, True, found, self.lib)
+        route = Route(number, name, opened.cost, True, found, found.library)
         pieces = tuple(self.piece(a, opened, route) for a in opened.acquired)
         return Opening(number, pieces, route, opened.cost, _gains(route, today))
 
@@ -340,7 +341,7 @@ class _Unlocking:
                 name = limit.name.removesuffix("_min").replace("_", "-")
                 change = Change(name, now=float(figure), then=then)
                 number = count + len(out) + 1
-                route = Route(number, route_name(self.lib, a), cost, True, a, self.lib)
+                route = Route(number, route_name(self.lib, a), cost, True, a, a.library)
                 piece = Piece("limit", change_words(self.lib, change), change=change)
                 out.append(Opening(number, (piece,), route, cost, _gains(route, today)))
         return tuple(out)

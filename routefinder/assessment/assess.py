@@ -17,6 +17,7 @@ from routefinder.assessment import (
     waste,
     yields,
 )
+from routefinder.assessment.carried import Carried, carried
 from routefinder.assessment.ending import EndState, end_state
 from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.assessment.purity import Purity, purity
@@ -26,7 +27,7 @@ from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Bench, Supply
-from routefinder.vessel import water
+from routefinder.vessel import linked, water
 from routefinder.vessel.amounts import amounts
 from routefinder.vessel.step_amounts import Amounts, Draw
 
@@ -35,7 +36,8 @@ from routefinder.vessel.step_amounts import Amounts, Draw
 class Assessment:
     """A route with everything that is known about it for one target amount.
 
-    ``marginal`` are (step id, sentence): what wears a vessel or a furnace of the bench.
+    ``marginal`` are (step id, sentence): what wears a vessel or a furnace of the bench. ``links``
+    say of each solid between two steps how it goes on, where that was asked.
     """
 
     library: Library
@@ -55,6 +57,8 @@ class Assessment:
     controlled: tuple[Controlled, ...] = ()
     batched: tuple[batches.Batches, ...] = ()
     marginal: tuple[tuple[str, str], ...] = ()
+    links: tuple[linked.Link, ...] = ()
+    carried: Carried | None = None
 
     def __repr__(self) -> str:
         return f"<Assessment of {', '.join(self.ids)}>"
@@ -117,7 +121,20 @@ class Assessment:
 
     @property
     def overall_yield(self) -> Measure:
-        """The overall yield in per cent, with its interval where the limiting material is known."""
+        """The overall yield in per cent, on what is carried (``assessment.carried``).
+
+        Where the target has no formula, on the limiting starting material.
+        """
+        if self.carried is not None:
+            ends = {
+                name: {y.supply.id: getattr(y, name) for y in self.overall}
+                for name in ("low", "typical", "high")
+            }
+            low, typical, high = (
+                100 * self.carried.at(ends["typical"], ends[name])
+                for name in ("low", "typical", "high")
+            )
+            return Measure("yield", "%", "more", typical, low, high)
         found = self.limiting_yield
         low = found.low * 100 if found is not None and found.low else None
         high = found.high * 100 if found is not None and found.high else None
@@ -141,11 +158,18 @@ def assess(
     target_g: float,
     bench: Bench | None,
     strengths: Mapping[str, float] | None = None,
+    carry: str = "no",
 ) -> Assessment:
     """Assess one route; ``steps`` in a workable order.
 
+    ``carry`` is one of ``records.question.CARRY``: the library and steps of the assessment are then
+    those with the stages that are left (``vessel.linked``).
+
     ``strengths`` are the mass fractions of the solutions used, per family root.
     """
+    links: tuple[linked.Link, ...] = ()
+    if carry != "no":
+        library, steps, links = linked.carried(library, steps, supplies, target, target_g, carry)
     found = amounts(library, steps, supplies, target, target_g)
     made = () if bench is None else batches.batches(library, found, bench)
     hands_on, elapsed = time.times_min(found, made)
@@ -171,4 +195,6 @@ def assess(
         ()
         if bench is None
         else tuple((s.id, why) for s in steps for why in set_up(library, s, bench).marginal),
+        links,
+        carried(library, found),
     )

@@ -10,10 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from routefinder.assessment.ending import final_stream
+from routefinder.assessment.one_step import one_step_route
 from routefinder.library.library import Library
+from routefinder.library.resolve import ResolvedStep
 from routefinder.vessel.step_amounts import Amounts
 from routefinder.vessel.stream import OTHER, WATER
 
+LEAST = 0.01  # no product counts as less pure
 TOLD = 0.001  # what is less than a part in a thousand is not named
 
 
@@ -45,3 +48,18 @@ def purity(library: Library, found: Amounts) -> Purity:
         ((what, grams / total) for what, grams in rest.items() if what != made), key=lambda x: -x[1]
     )
     return Purity(rest[made] / total, tuple(x for x in besides if x[1] >= TOLD))
+
+
+def alone(library: Library, step: ResolvedStep) -> float:
+    """The purity of what a step makes from pure reactants, as a share; kept with the library."""
+    known: float | None = library.kept("purity", step)
+    if known is None:
+        found = one_step_route(library, step, 100.0)
+        known = library.keep("purity", step, max(LEAST, min(1.0, purity(library, found).share)))
+    return known
+
+
+def prepare(library: Library) -> None:
+    """Work it out for every step, for the cache."""
+    for step in library.steps.values():
+        alone(library, step)

@@ -33,11 +33,12 @@ class RouteModel:
         self.flow = flow_of(library, amounts)
         start = found.limiting_yield
         self.start = start.supply.id if start is not None else None
-        self.ideal = 0.0
-        if self.start is not None:
+        self.ideal: dict[str, float] = {}
+        self.overall = {y.supply.id: y.typical for y in found.overall}
+        if self.start is not None or found.carried is not None:
             perfect = flow_of(library, amounts, ideal=True)
             ones = perfect.turns([1.0] * len(perfect.steps))
-            self.ideal = float(perfect.moles(self.start, ones, True))
+            self.ideal = {n: float(perfect.moles(n, ones, True)) for n in self.overall}
         self.waits = [
             [self.flow.steps.index(s) for s in self.flow.steps if s.id in origins]
             for origins in (
@@ -74,8 +75,11 @@ class RouteModel:
             [yields.get(s.id, y) for s, y in zip(flow.steps, flow.typical, strict=True)]
         )
         out: dict[str, Numbers] = dict(self.typical)
-        if self.start is not None:
-            out["yield"] = 100 * self.ideal / flow.moles(self.start, turns, True)
+        if self.found.carried is not None:
+            now = {n: ideal / flow.moles(n, turns, True) for n, ideal in self.ideal.items()}
+            out["yield"] = 100 * self.found.carried.at(self.overall, now)
+        elif self.start is not None:
+            out["yield"] = 100 * self.ideal[self.start] / flow.moles(self.start, turns, True)
         else:
             product: Any = 100.0
             for s, y in zip(flow.steps, flow.typical, strict=True):

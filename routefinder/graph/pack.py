@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from routefinder.graph.needs import (
     Need,
     NeedIndex,
+    need_of,
+    need_of_aid,
     needs,
     offers_of_step,
     offers_of_supply,
@@ -93,22 +95,43 @@ def pack(
     cost: Callable[[ResolvedStep], float],
     errand: float,
     finish: bool = False,
+    side: Callable[[str], bool] | None = None,
+    dear: Callable[[Supply, str], float] | None = None,
 ) -> Packed:
     """Number the allowed steps; what already meets the goal is taken off the shelf.
 
     What is in a shop becomes a step of its own (``buy|`` and the node's name) at the cost of an
     ``errand``, so that a route may buy a thing or make it, and is minimal either way. ``finish``:
     the goal is then finished as it is made, or by a purifying step (``graph.purify``).
+
+    What is ``side`` work (asked by substance) is not made where it is at hand or can be bought, nor
+    is what only serves as a solvent, wash or drying agent; None: everything may be made. ``dear``
+    says what an errand for a substance of a supply costs besides.
     """
     every = list(steps)
     allowed = [s for s in every if not is_again(s.id)]
     wanted: dict[str, list[Need]] = {s.id: needs(library, s) for s in allowed}
     again = [n for s in every if is_again(s.id) for n in needs_again(library, s, goal)]
     index = NeedIndex(library, [n for ns in wanted.values() for n in ns] + [goal, *again])
+    at_hand: dict[str, None] = {}
+    to_buy: dict[str, set[str]] = {}
+    beside: dict[str, float] = {}
+    for supply in supplies:
+        for offer in offers_of_supply(supply):
+            met = [node_name(need) for need in index.met_by(offer) if need != goal]
+            if not supply.in_shop:
+                at_hand.update(dict.fromkeys(met))
+                continue
+            more = 0.0 if dear is None else dear(supply, offer[0])
+            for node in met:
+                beside[node] = min(more, beside.get(node, more))
+                # a dissolved thing is no solid, and of a weaker solution not more is known
+                to_buy.setdefault(node, set()).update(met if node.startswith("form") else ())
+    spared = _spared(library, allowed, goal, {*at_hand, *to_buy}, side)
     plain: list[PlainStep] = []
     for step in allowed:
         made = dict.fromkeys(n for o in offers_of_step(step) for n in index.met_by(o))
-        heads = [node_name(n) for n in made if n not in wanted[step.id]]
+        heads = [node_name(n) for n in made if n not in wanted[step.id] and n not in spared]
         if heads:
             tails = [node_name(n) for n in wanted[step.id]]
             plain.append(PlainStep(step.id, tails, heads, cost(step)))
@@ -120,23 +143,31 @@ def pack(
                 tails = [node_name(n) for n in needs_again(library, step, goal)]
                 plain.append(PlainStep(step.id, tails, (end,), cost(step)))
         plain.append(PlainStep(AS_MADE, (node_name(goal),), (end,), NEXT_TO_NOTHING))
-    at_hand: dict[str, None] = {}
-    to_buy: dict[str, set[str]] = {}
-    for supply in supplies:
-        for offer in offers_of_supply(supply):
-            met = [node_name(need) for need in index.met_by(offer) if need != goal]
-            if not supply.in_shop:
-                at_hand.update(dict.fromkeys(met))
-                continue
-            for node in met:
-                # a dissolved thing is no solid, and of a weaker solution not more is known
-                to_buy.setdefault(node, set()).update(met if node.startswith("form") else ())
     also: dict[str, frozenset[str]] = {}
     for node, others in to_buy.items():
         if node not in at_hand:
-            plain.append(PlainStep(BUY + node, (), (node,), errand))
+            plain.append(PlainStep(BUY + node, (), (node,), errand + beside[node]))
             also[BUY + node] = frozenset(others)
     return Packed(network(plain), tuple(at_hand), end, also)
+
+
+def _spared(
+    library: Library,
+    steps: Sequence[ResolvedStep],
+    goal: Need,
+    had: Collection[str],
+    side: Callable[[str], bool] | None,
+) -> set[Need]:
+    """The needs that nobody makes for: to be had, and side work or only solvents and washes."""
+    if side is None:
+        return set()
+    reacts = {need_of(library, part, step) for step in steps for part in step.reactants}
+    aids = {need_of_aid(library, aid) for step in steps for aid in step.aids}
+    return {
+        n
+        for n in reacts | aids
+        if n != goal and node_name(n) in had and (n not in reacts or side(n[1]))
+    }
 
 
 def real_steps(ids: Iterable[str]) -> tuple[str, ...]:

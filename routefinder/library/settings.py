@@ -10,6 +10,16 @@ paper = "letter"        # A4 (the default) or letter
 
 [money]
 rates = ["1 USD = 0.92 EUR"]   # without one, sums of two currencies are told apart, never added
+
+[balanced]              # what the balanced order weighs, in steps (``choice.order``)
+step = 1                # a step
+day = 1                 # a working day of 8 hours
+waiting = 0.75          # a day of 24 hours
+loss = 4                # of the product's value, by the factor e
+hazard = 1              # ten points of hazard (squares summed)
+impurity = 8            # of the product, by the factor e
+raking = 3              # an hour at a stirred charge at a red heat
+price = 1               # of what carries the value, by the factor e above the cheapest
 """
 
 from __future__ import annotations
@@ -32,6 +42,8 @@ CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "print": {"paper": ("A4", "letter")},
 }
+WEIGHED = ("step", "day", "waiting", "loss", "hazard", "impurity", "raking", "price")
+HEAVIEST = 1000.0  # of a weight
 
 
 def settings_file() -> Path:
@@ -56,6 +68,9 @@ def read(path: Path | None = None) -> dict[str, str]:
     out: dict[str, str] = {}
     for part, values in _parts(file).items():
         if part == "money":
+            continue
+        if part == "balanced":
+            _weights(file, values)
             continue
         known = CHOICES[part]
         for name, value in values.items():
@@ -112,11 +127,34 @@ def _parts(file: Path) -> dict[str, dict[str, Any]]:
             'Write lines such as mass = "oz" below a line [units].',
         ) from None
     for part, values in data.items():
-        if part not in {*CHOICES, "money"}:
-            raise _fault(file, part, "it is unknown", "The parts are [units], [print] and [money].")
+        if part not in {*CHOICES, "money", "balanced"}:
+            raise _fault(file, part, "it is unknown",
+                         "The parts are [units], [print], [money] and [balanced].")  # fmt: skip
         if not isinstance(values, dict):
             raise _fault(file, part, "it is no part of its own", f"Write [{part}] on a line.")
     return data
+
+
+def weights(path: Path | None = None) -> dict[str, float]:
+    """What ``[balanced]`` sets of the weights of the balanced order.
+
+    Raises FileFault as ``read`` does, and for a weight below 0 or all too great.
+    """
+    return _weights(path or settings_file(), _parts(path or settings_file()).get("balanced", {}))
+
+
+def _weights(file: Path, values: dict[str, Any]) -> dict[str, float]:
+    out: dict[str, float] = {}
+    for name, value in values.items():
+        if name not in WEIGHED:
+            raise _fault(file, f"balanced.{name}", "it is unknown",
+                         f"Choose from {', '.join(WEIGHED)}.")  # fmt: skip
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not 0 <= value <= HEAVIEST:
+            raise _fault(file, f"balanced.{name}", f"{value!r} is no weight",
+                         f"Write a number from 0 to {HEAVIEST:g}.")  # fmt: skip
+        out[name] = float(value)
+    return out
 
 
 def _fault(file: Path, field: str, what: str, remedy: str) -> FileFault:

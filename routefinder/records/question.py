@@ -11,6 +11,7 @@ if TYPE_CHECKING:  # the command line reads the table of fields, which needs no 
 # what a step is charged in the order "cost", beside its materials: heat, filters, gloves (our
 # assumption, in the currency of the prices; the user may set it)
 STEP_COST = 1.0
+CARRY = ("no", "wet", "slurry")
 STATES = ("solid", "liquid", "solution", "gas")
 ORDERS = ("balanced", "cost", "yield", "time", "hazard", "steps")
 
@@ -54,12 +55,14 @@ class Limits:
 class Question:
     """A question put to a library. ``amount_g`` is of the target as named.
 
-    ``use_up`` is a substance on the shelf: routes that take most of it come first. ``front`` names
-    measures: then not the best by ``order`` are wanted but the routes that no other dominates in
-    these. ``state`` is how the target is wanted, None as it is usually kept. ``may_lack`` is how
-    many needs of a route the bench may leave unmet. ``prefer`` are preferences as written
-    (``choice.prefer``). ``excess`` is (substance, mol a mol of the limiting reactant) for reactions
-    that stop at their equilibrium (``library.excess``).
+    ``different``: only the best route of each way. ``make_reagents``: also routes that make
+    reagents which could be bought. ``use_up`` is a substance on the shelf: routes that take most of
+    it come first. ``front`` names measures: then not the best by ``order`` are wanted but the
+    routes that no other dominates in these. ``state`` is how the target is wanted, None as it is
+    usually kept. ``may_lack`` is how many needs of a route the bench may leave unmet. ``prefer``
+    are preferences as written (``choice.prefer``). ``excess`` is (substance, mol a mol of the
+    limiting reactant) for reactions that stop at their equilibrium (``library.excess``);
+    ``carry`` is one of CARRY (``vessel.linked``).
     """
 
     target: str
@@ -71,6 +74,7 @@ class Question:
     top: int = 10
     step_cost: float = STEP_COST
     different: bool = False
+    make_reagents: bool = False
     reuse: bool = False
     seconds: float = 10.0
     use_up: str | None = None
@@ -79,6 +83,7 @@ class Question:
     prefer: str | None = None
     state: State | None = None
     excess: tuple[tuple[str, float], ...] = ()
+    carry: str = "no"
 
     def __repr__(self) -> str:
         return f"<Question: {self.amount_g:g} g of {self.target} from {self.shelf.name}>"

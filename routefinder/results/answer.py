@@ -174,7 +174,7 @@ class Answer:
         route = self.routes[number - 1]
         reading.known(terms)
         return planning.make(
-            self.library, self.question, route.assessment, number, route.name,
+            route.library, self.question, route.assessment, number, route.name,
             reading.read(**terms),
         )  # fmt: skip
 

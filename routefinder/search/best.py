@@ -42,8 +42,9 @@ from routefinder.search.route import Ending, Found, StepSet
 
 INF = float("inf")
 EPS = 1e-9
-START = 0.0  # the first cost limit: this far from the bound to a first route's cost
 PAUSE = 100  # expansions between two looks at the clock
+ROUNDS = 200  # after so many the limit is left out
+FIRST_CREEP, GROWS, CREEP = 0.005, 1.7, 0.06  # how the cost limit is raised, as shares of it
 ROOM = 2000
 MANY = 500
 
@@ -209,15 +210,15 @@ class _Engine:
         if parts.label[parts.goal] == INF:
             return Found((), Ending.NONE)
         wide, ceiling = parts.first()
-        floor, residual = parts.cut(wide)
-        limit = floor + START * (ceiling - floor)
+        cut = parts.cut(wide)
+        limit = cut.bound
         tried: list[tuple[float, int]] = []
-        for attempt in range(60):
-            limit = min(limit if attempt < 50 else INF, self._wanted() * (1 + EPS))
+        for attempt in range(ROUNDS + 1):
+            limit = min(limit if attempt < ROUNDS else INF, self._wanted() * (1 + EPS))
             if limit > wide.limit:
                 wide = parts.part(limit)
-                floor, residual = parts.cut(wide)
-            part = parts.narrowed(wide, residual, floor, limit)
+                cut = parts.cut(wide)
+            part = parts.narrowed(wide, cut, limit)
             if part.whole:  # every step that can matter: the answer is complete
                 limit = self._wanted() * (1 + EPS)
             routes, bound, complete = self._branch(part, k, limit)
@@ -233,26 +234,28 @@ class _Engine:
                 named = tuple(self._route(part, steps, proven) for steps, proven in routes)
                 return Found(named, ending, bound, self.nodes)
             tried.append((limit, len(routes)))
-            limit = wanted if wanted < INF else self._raised(tried, k, len(part.steps))
+            limit = wanted if wanted < INF else self._raised(tried, k, ceiling)
         raise AssertionError("the last attempt has no cost limit and ends")
 
     def _wanted(self) -> float:
         return self.worth() if self.worth is not None else INF
 
     @staticmethod
-    def _raised(tried: list[tuple[float, int]], k: int, steps: int) -> float:
-        """The next cost limit: the number of routes grows about exponentially with it.
+    def _raised(tried: list[tuple[float, int]], k: int, ceiling: float) -> float:
+        """The next cost limit: a little more at first, then by steps that grow to ``CREEP``.
 
-        A part of few steps costs nothing to search, so the limit may leap; a large one creeps.
+        A limit that leaps makes a part of nearly the whole network where a hundredth would do. When
+        some routes are found their number grows about exponentially with the limit.
         """
         limit, found = tried[-1]
-        leap = limit * (1.6 if steps < 3 * k else 1.05)
+        most = min(FIRST_CREEP * GROWS ** (len(tried) - 1), CREEP)
+        creep = limit + most * max(limit, ceiling - limit)
         if len(tried) < 2 or found < 2 or found <= tried[-2][1]:
-            return leap
+            return creep
         before, fewer = tried[-2]
         rate = math.log(found / max(1, fewer)) / (limit - before)
         likely = limit + math.log(1.25 * k / found) / rate
-        return min(1.6 * limit, max(1.03 * limit, likely))
+        return min((1 + CREEP) * limit, max((1 + FIRST_CREEP) * limit, likely))
 
     def _branch(
         self, part: NetworkPart, k: int, limit: float

@@ -209,8 +209,12 @@ def landmark_cuts(
     goals: Any,
     goal_count: Any,
     single: Any,
+    loose: Any = False,
 ) -> Any:
     """LM-cut: a lower bound on the cost of any set of steps that makes the goals.
+
+    ``loose`` leaves out the look at what is reached without passing the goal zone: the cuts then
+    hold more steps than they must, the bound is a little weaker and much sooner there.
 
     The goals are the first ``goal_count`` of ``goals``. ``cost`` is lowered in place to the
     residual costs (INF stays banned); ``label`` comes in as 0 for what is made and INF elsewhere.
@@ -262,10 +266,11 @@ def landmark_cuts(
         # a supporter below the goal's label is reached by a chain of lower labels, all outside the
         # zone; only for the others must it be seen what is reached without passing the zone
         doubtful = False
-        for r in border:
-            u = support[r]
-            if zone[u] != 1 and label[u] >= top - NOTHING:
-                doubtful = True
+        if not loose:
+            for r in border:
+                u = support[r]
+                if zone[u] != 1 and label[u] >= top - NOTHING:
+                    doubtful = True
         if doubtful:
             for v in range(len(label)):
                 if label[v] == 0.0 and zone[v] == 0:

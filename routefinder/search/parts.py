@@ -18,6 +18,7 @@ INF = float("inf")
 EPS = 1e-9
 WIDE = 1.04  # the first part reaches this much beyond the first route's cost
 WORTH_CUTTING = 0.9
+LOOSE_ABOVE = 5000  # steps of a part whose root bound need not be the sharpest
 HAND, GOAL = 0, 1  # numbers of these nodes in every part
 
 
@@ -33,6 +34,15 @@ class NetworkPart:
     nodes: int
     limit: float  # every route up to this cost lies within
     whole: bool  # whether every route does
+
+
+@dataclass(frozen=True)
+class RootCut:
+    """LM-cut of a whole part: the bound on every route, residual costs, hmax in these."""
+
+    bound: float
+    residual: Any
+    label: Any
 
 
 class Parts:
@@ -83,16 +93,15 @@ class Parts:
         else:
             support, missing = self.full(m, -1, "int64"), self.full(m, 0, "int64")
             self.loops.max_labels(self.arrays, net.costs, label, support, missing)
-        if len(net.labels) >= 2:
+        if len(net.labels) >= 4:  # of two shelves, with their trees
             net.labels.clear()
         net.labels[key] = (label, hand)
         return label, hand
 
     def first(self) -> tuple[NetworkPart, float]:
         """(a part to begin with, the cost of a route): the cheaper of two first routes."""
-        ceiling = self._first_cost() * (1 + EPS)
-        part = self.part(ceiling * WIDE)
-        return part, min(ceiling, self._tree_cost(part) * (1 + EPS))
+        ceiling = min(self._first_cost(), self._tree_cost()) * (1 + EPS)
+        return self.part(ceiling * WIDE), ceiling
 
     def _first_cost(self) -> float:
         """The counted-once cost of one route: what hmax made each node by."""
@@ -113,16 +122,21 @@ class Parts:
     def _before(self, r: int) -> float:
         return float(max(self.label[v] for v in self.net.tails.row(r)))
 
-    def _tree_cost(self, part: NetworkPart) -> float:
-        """The same by the cheapest derivation tree inside a part, usually less."""
-        m = len(part.steps)
-        label, maker = self.full(part.nodes, INF), self.full(part.nodes, -1, "int64")
-        label[HAND] = 0.0
-        start = part.arrays.tail_start
-        missing, total = self.full(m, 0, "int64"), self.full(m, 0.0)
-        self.loops.tree_labels(part.arrays, part.cost, label, maker, missing, total)
+    def _tree_cost(self) -> float:
+        """The same by the cheapest derivation tree, usually less; trees are kept per shelf."""
+        net = self.net
+        key = ("trees", self.fast, frozenset(self.at_hand))
+        maker = net.labels.get(key)
+        if maker is None:
+            m, n = net.size, len(net.nodes)
+            label, maker = self.full(n, INF), self.full(n, -1, "int64")
+            for v in self.at_hand:
+                label[v] = 0.0
+            missing, total = self.full(m, 0, "int64"), self.full(m, 0.0)
+            self.loops.tree_labels(self.arrays, net.costs, label, maker, missing, total)
+            net.labels[key] = maker
         used: set[int] = set()
-        waiting, seen = [GOAL], {HAND}
+        waiting, seen = [self.goal], set(self.at_hand)
         while waiting:
             v = int(waiting.pop())
             if v in seen:
@@ -132,8 +146,8 @@ class Parts:
             if r < 0:
                 return INF
             used.add(r)
-            waiting.extend(part.arrays.tail_item[start[r] : start[r + 1]])
-        return float(sum(part.cost[r] for r in used))
+            waiting.extend(net.tails.row(r))
+        return float(sum(net.costs[r] for r in used))
 
     def part(self, limit: float) -> NetworkPart:
         """The steps that can be in a route of cost up to ``limit``."""
@@ -146,8 +160,8 @@ class Parts:
             self.arrays, net.costs, kept, None, self.hand, self.goal, limit, whole
         )
 
-    def cut(self, part: NetworkPart) -> tuple[float, Any]:
-        """LM-cut at the root of a part: (bound on every route, residual costs)."""
+    def cut(self, part: NetworkPart) -> RootCut:
+        """LM-cut at the root of a part."""
         m, n = len(part.steps), part.nodes
         residual = part.cost.copy()
         label = self.full(n, INF)
@@ -156,18 +170,17 @@ class Parts:
         bound, _ = self.loops.landmark_cuts(
             part.arrays, residual, label, self.full(m, -1, "int64"), self.full(m, 0, "int64"),
             self.full(n, 0, "int64"), goals, 1, self.full(m, 0, "int64"),
+            m > LOOSE_ABOVE,
         )  # fmt: skip
-        return float(bound), residual
+        return RootCut(float(bound), residual, label)
 
-    def narrowed(self, part: NetworkPart, residual: Any, bound: float, limit: float) -> NetworkPart:
+    def narrowed(self, part: NetworkPart, cut: RootCut, limit: float) -> NetworkPart:
         """The steps of a part whose chain in residual costs fits in ``limit - bound``."""
         m, n = len(part.steps), part.nodes
-        label, hand = self.full(n, INF), self.full(n, 0, "uint8")
-        label[HAND], hand[HAND] = 0.0, 1
-        support, missing = self.full(m, -1, "int64"), self.full(m, 0, "int64")
-        self.loops.max_labels(part.arrays, residual, label, support, missing)
+        hand = self.full(n, 0, "uint8")
+        hand[HAND] = 1
         kept, whole = self.loops.path_labels(
-            part.arrays, residual, label, hand, GOAL, (limit - bound) * (1 + EPS) + EPS,
+            part.arrays, cut.residual, cut.label, hand, GOAL, (limit - cut.bound) * (1 + EPS) + EPS,
             self.full(m, INF), self.full(n, INF),
         )  # fmt: skip
         whole = whole and part.whole

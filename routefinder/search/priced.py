@@ -167,13 +167,15 @@ def cheapest_routes(
     caps: Sequence[best.Cap] = (),
     accept: Callable[[tuple[str, ...]], bool] | None = None,
     group: Callable[[tuple[str, ...]], Hashable] | None = None,
+    beside: int = 0,
     compile: bool | None = None,
 ) -> Found:
     """The ``k`` routes with the least ``true_cost``, proven by the bound above.
 
     ``shelf`` gives the price per unit of every node at hand. ``true_cost`` must be the step costs
     plus the purchases of a plan whose turns satisfy every node's balance. With ``group`` only the
-    cheapest route of each group counts.
+    cheapest route of each group counts; up to ``beside`` others of a group that were met and cost
+    no more than the last are listed with it.
     """
     started = time.monotonic()
     turns = least_turns(steps, target, amount)
@@ -230,12 +232,24 @@ def cheapest_routes(
         materials=materials, compile=compile,
     )  # fmt: skip
     bound = base + found.bound
+    listed = ranked()[:k]
+    if group is not None and beside and listed:
+        count = {groups[ids]: 0 for _, ids in listed}
+        for cost, ids in sorted(costed.values(), key=lambda item: item[0]):
+            mine = groups[ids]
+            if cost > listed[-1][0] and len(ranked()) > k:
+                break
+            if mine in count and (cost, ids) not in listed and count[mine] < beside:
+                count[mine] += 1
+                listed = [*listed, (cost, ids)]
+        listed = sorted(listed, key=lambda item: item[0])
     routes = tuple(
         StepSet(ids, cost, cost <= bound * (1 + 1e-9) or found.ending is not Ending.STOPPED)
-        for cost, ids in ranked()[:k]
+        for cost, ids in listed
     )
     ending = found.ending
-    if ending is Ending.ALL and len(ranked()) > k:
+    whole = len(routes) == len(costed) or (group is not None and not beside)
+    if ending is Ending.ALL and (len(ranked()) > k or not whole):
         ending = Ending.PROVEN
     if not routes and ending is not Ending.STOPPED:
         ending = Ending.NONE

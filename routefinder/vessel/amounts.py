@@ -28,6 +28,7 @@ from routefinder.vessel.feed import Feed
 from routefinder.vessel.outcomes import Wanted, forwards, recovery
 from routefinder.vessel.step_amounts import Amounts, Draw, StepAmounts
 
+DIRT = 0.1  # a greater share may be crystal water or what an assay does not name
 Yields = Callable[[ResolvedStep], float]
 
 
@@ -69,18 +70,37 @@ def providers(
 
 
 def _best_supply(library: Library, supplies: Sequence[Supply], need: Need) -> Supply | None:
-    fitting: list[tuple[float, int, Supply]] = []
+    """The one of ``serving`` that counts."""
+    return next(iter(serving(library, supplies, need)), None)
+
+
+def serving(library: Library, supplies: Sequence[Supply], need: Need) -> tuple[Supply, ...]:
+    """The supplies that meet a need, the one to take first.
+
+    What has run out comes last. Then the one with the least price for a mole of the thing, to which
+    each per cent that is something else (up to ``DIRT``) adds a tenth of the middle price of all
+    that would do. What costs nothing counts at the middle price, so that a price of 0 never decides
+    alone; of equals the purer, then the one named first.
+    """
+    fitting: list[tuple[bool, float, float, int, Supply]] = []
     for i, supply in enumerate(supplies):
         for offer in offers_of_supply(supply):
             if not meets(library, offer, need):
                 continue
-            substance = library.substances[offer[0]]
-            per_mole = substance.molar_mass_g / supply.fractions[offer[0]]
+            fraction = supply.fractions[offer[0]]
+            per_mole = library.substances[offer[0]].molar_mass_g / fraction
             price = supply.price_per_g * per_mole if supply.price_per_g is not None else 1e12
-            if supply.amount_g == 0:
-                price += 1e15
-            fitting.append((price, i, supply))
-    return min(fitting, key=lambda item: item[:2])[2] if fitting else None
+            dirt = 0.0 if supply.form in {"solution", "liquid", "gas"} else 1 - fraction
+            fitting.append((supply.amount_g == 0, price, min(dirt, DIRT), i, supply))
+            break
+    if len(fitting) > 1:
+        prices = sorted(price for _, price, *_ in fitting if 0 < price < 1e12)
+        middle = prices[len(prices) // 2] if prices else 0.0
+        fitting = [
+            (out, (price or middle) + 10 * dirt * middle, dirt, i, s)
+            for out, price, dirt, i, s in fitting
+        ]
+    return tuple(item[-1] for item in sorted(fitting, key=lambda item: item[:4]))
 
 
 def _form_in(library: Library, supply: Supply, need: Need) -> str:

@@ -75,9 +75,9 @@ def onward(library: Library, feed: Feed, maker: Course) -> Stream:
     source = maker.recovered.get(feed.form, maker.product)
     root = library.root(feed.form)
     keys = [(feed.form, p) for p in ("s", "l", "g")] + [(root, "aq")]
-    grams = next((source.parts[k] for k in keys if k in source.parts), 0.0)
-    name = root if (root, "aq") in source.parts else feed.form
-    wanted = feed.moles * library.substances[name].molar_mass_g
+    key = next((k for k in keys if k in source.parts), (feed.form, "s"))
+    grams = source.parts.get(key, 0.0)
+    wanted = feed.moles * library.substances[key[0]].molar_mass_g
     if grams <= 0:
         raise AssertionError(f"{maker.product} holds no {feed.form}")
     return source * (wanted / grams)

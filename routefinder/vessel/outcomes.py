@@ -122,8 +122,10 @@ def _collected(
 
 
 def _dissolved(library: Library, feed: Feed, maker: Course) -> bool:
+    """Whether what goes on is in solution, and no solid that has some of itself in its liquor."""
     source = maker.recovered.get(feed.form, maker.product)
-    return (library.root(feed.form), "aq") in source.parts
+    undissolved = any((feed.form, phase) in source.parts for phase in "slg")
+    return (library.root(feed.form), "aq") in source.parts and not undissolved
 
 
 def _with_companions(library: Library, feed: Feed, courses: Mapping[str, Course]) -> Feed:

@@ -12,6 +12,7 @@ from routefinder.disclaimer import DISCLAIMER
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.score import unknown_in
 from routefinder.library.evidence import of_yield
+from routefinder.library.value import NAMES
 from routefinder.records.question import Question, State
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
@@ -159,6 +160,23 @@ def route(found: Route) -> dict[str, Any]:
                 "limiting": y.limits,
             }
             for y in a.overall
+        ],
+        "carried_yield": None
+        if a.carried is None
+        else {
+            "value": NAMES[a.carried.value],
+            "share": a.carried.share,
+            "from": [{"id": s.id, "mol": mol} for s, mol in a.carried.supplies],
+        },
+        "links": [
+            {
+                "from": x.maker,
+                "to": x.taker,
+                "how": x.how,
+                "why": x.why or None,
+                "saved_min": x.saved_min,
+            }
+            for x in a.links
         ],
         "ends": ends(a.ends),
         "purity": {

@@ -47,11 +47,11 @@ def print_coverage(found: Coverage, library: Library, out: Console) -> None:
         if row.remark:
             out.print(f"Note: {row.target.name}: {row.remark}.")
     out.print(
-        "different: routes that differ in their intermediates or in what their limiting starting "
-        "material supplies; hydrates and solutions of one substance count as one."
+        "different: routes that differ in what the target's metal, acid or skeleton comes from or "
+        "goes through; hydrates and solutions of one substance count as one."
     )
     if any(row.more for row in found.rows):
-        out.print(f"+ more exist; the best {found.top} are counted (--top).")
+        out.print(f"+ more exist; the best {found.top} ways are counted (--top).")
     for line in totals(found):
         out.print(line, style="bold")
     print_disclaimer(out)

@@ -35,7 +35,7 @@ from routefinder.view.plan_words import (
     trap_words,
     waste_words,
 )
-from routefinder.view.text import print_disclaimer, purity_words, say
+from routefinder.view.text import link_words, print_disclaimer, purity_words, say
 from routefinder.view.words import things_left, under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
 from routefinder.worksheet.plan import Plan
@@ -159,6 +159,10 @@ def _step(plan: Plan, work: StepWork, numbers: dict[str, int], out: Console) -> 
     if s.count > 1:
         rows.append(("a batch", "; ".join(take(f, s, numbers, s.count) for f in feeds)))
     rows.append(("gives", gives(plan, s)))
+    rows += [
+        ("goes on", link_words(x, numbers).rstrip("."))
+        for x in plan.links if x.maker == s.amount.step.id and x.how != "isolated"
+    ]  # fmt: skip
     if s.amount.step.id == plan.amounts.last:
         asked = plan.question.state
         ends = state_words.ends_words(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from routefinder import digits
 from routefinder.asking.fields import FIELDS
+from routefinder.assessment.carried import Carried
 from routefinder.assessment.purity import Purity
 from routefinder.choice import measures
 from routefinder.disclaimer import DISCLAIMER
@@ -16,9 +17,11 @@ from routefinder.hazards.score import unknown_in
 from routefinder.hidden import visible
 from routefinder.library import where
 from routefinder.library.library import Library
+from routefinder.library.value import NAMES
 from routefinder.listing import listed
 from routefinder.search.route import Ending
 from routefinder.vessel.feed import Feed
+from routefinder.vessel.linked import Link
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words, danger_words, state_words
@@ -181,7 +184,7 @@ def _limit_words(answer: Answer | Unlocked) -> list[str]:
     words = []
     for field in FIELDS:
         value = field.kept(q) if field.words else None
-        if field.words and value not in (None, False, 0, ()):
+        if field.words and value not in (None, False, 0, (), "no"):
             words.append(field.words(value, answer.library))
     for key, worst in q.limits.measures:
         side = measures.side(key)
@@ -193,9 +196,11 @@ NARROW = 100  # columns below which the figures of a route stand under its name
 
 
 def _yield_words(a: Assessment, between: str) -> str:
-    y, found = digits.percent(a.chain_yield), a.limiting_yield
-    if found is not None:
-        y += between.format(f"{digits.percent(found.low)[:-2]}–{digits.percent(found.high)}")
+    found = a.overall_yield
+    y = digits.percent((found.typical or 0.0) / 100)
+    if found.low is not None and found.high is not None:
+        low, high = found.low / 100, found.high / 100
+        y += between.format(f"{digits.percent(low)[:-2]}–{digits.percent(high)}")
     return y
 
 
@@ -304,7 +309,7 @@ def print_dominated(
             out,
             f"{route.number:>3} by {verdict.by} (better in {where}): {route.name}"
             f"{_and_variants(route, variants)}; "
-            f"{digits.count(len(a.steps), 'step')}, yield {digits.percent(a.chain_yield)}",
+            f"{digits.count(len(a.steps), 'step')}, yield {_yield_words(a, '')}",
             0,
             4,
         )
@@ -378,6 +383,10 @@ def print_route(route: Route, out: Console, strength: float | None = None) -> No
     ]
     if others:
         say(out, f"On the others: {', '.join(others)}.", 0, 2)
+    if a.carried is not None:
+        say(out, carried_words(a.carried), 0, 2)
+    for x in a.links:
+        say(out, link_words(x, numbers), 0, 2)
     ends = state_words.ends_words(a.ends, strength)
     if ends:
         say(out, ends, 0, 2)
@@ -399,6 +408,18 @@ def print_route(route: Route, out: Console, strength: float | None = None) -> No
     unknown = list(dict.fromkeys(n for s in a.steps for n in unknown_in(route.library, s)))
     if unknown:
         say(out, f"No hazard data, counted cautiously: {', '.join(unknown)}.", 0, 2)
+
+
+LINKS = {"wet": "goes on as a wet cake, not dried", "slurry": "goes on as a slurry, not filtered"}
+
+
+def link_words(link: Link, numbers: Mapping[str, int]) -> str:
+    """How a solid goes from one step into the next."""
+    text = f"Step {numbers[link.maker]} to {numbers[link.taker]}: "
+    if link.how == "isolated":
+        return text + f"isolated as its step says ({link.why})."
+    saved = f" ({digits.duration(link.saved_min)} less waiting)" if link.saved_min else ""
+    return text + LINKS[link.how] + saved + "."
 
 
 def print_dangers(a: Assessment, numbers: Mapping[str, int], out: Console) -> None:
@@ -497,6 +518,16 @@ def feed_words(feed: Feed, numbers: dict[str, int]) -> str:
     if feed.after:
         role = f" ({feed.role}, when the reaction is over)"
     return f"{poured_or_weighed(supply, feed.drawn_g)} {supply.name}{role}"
+
+
+def carried_words(found: Carried) -> str:
+    """The yield on what is carried, by which ways are compared."""
+    what = NAMES[found.value]
+    share = digits.percent(found.share)
+    return (
+        f"Of the {what} taken ({listed([s.name for s, _ in found.supplies])}), {share} is in the "
+        "product: the yield by which ways are compared."
+    )
 
 
 def purity_words(library: Library, found: Purity) -> str:

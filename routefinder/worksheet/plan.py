@@ -38,6 +38,7 @@ from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
 from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
+from routefinder.vessel.linked import Link
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.worksheet import wished
 from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
@@ -121,6 +122,7 @@ class Plan:
     left: waste.Waste
     used: waste.MassUse
     handling: LeftOver
+    links: tuple[Link, ...]
 
     def __repr__(self) -> str:
         return f"<Plan of route {self.number}, {self.name}: {digits.mass(self.planned_g)}>"
@@ -192,7 +194,7 @@ def make(
         money.buy_or_make(library, found, spent, bought, timed.hands_on_min, hourly=terms.hourly,
                           purse=question.shelf.purse),
         waste.waste(found), waste.mass_use(library, found),
-        left_over(library, found),
+        left_over(library, found), assessment.links,
     )  # fmt: skip
 
 
