@@ -10,8 +10,9 @@ from dataclasses import replace
 
 import pytest
 
+import routefinder as rf
 from routefinder.asking.library import load_library
-from routefinder.assessment import equipment
+from routefinder.assessment import equipment, schedule
 from routefinder.hazards import attendance, heaters, vessels
 from routefinder.hazards.set_up import attended, set_up, unfit
 from routefinder.records.capability import Capability
@@ -269,6 +270,22 @@ def test_a_hot_liquor_blown_with_air_is_never_left(lib):
     found = attendance.attendance(step, tool, lib, heaters.WAYS["water bath"])
     assert found.stay
     assert "dry" in found.why
+
+
+def test_a_stage_called_attended_is_watched_and_the_rest_left(lib):
+    """A day of slow evaporation is stayed with; two of crystallising and one of drying are not."""
+    step = lib.steps["crystallise-sodium-alum"]
+    found = attendance.attendance(step, tool_of(lib, "sous-vide-circulator"), lib)
+    assert found.stay
+    assert found.by_stage
+    assert "'boil down'" in found.why
+    amounts = rf.find("sodium alum", "100 g", library=lib).routes[0].assessment.amounts
+    assert amounts.steps[-1].step.id == step.id
+    tasks = schedule.plan(amounts, stays={step.id: found}).tasks
+    waits = [t for t in tasks if t.step == step.id and t.kind == "waiting"]
+    hours = {p: sum(t.end_min - t.start_min for t in waits if t.present is p) / 60
+             for p in (True, False)}  # fmt: skip
+    assert hours == pytest.approx({True: 24.0, False: 72.0}, abs=1.0)
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,7 @@ def test_lye_is_no_solid(lye, call):
     assert ". " not in words  # one sentence
     out = call("find", "sodium hydroxide")[1]
     assert " ".join(out.split()).count("No route as a dry solid") == 1
-    assert "Ends in solution, 5.3 %: 1.87 kg in all." in out
+    assert "Ends in solution, 5.3 %, about 1.4 mol/L: 1.87 kg in all." in out
 
 
 def test_the_strength_is_that_of_the_last_vessel(lye):

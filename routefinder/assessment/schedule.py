@@ -255,7 +255,8 @@ class _Stretches:
         self.hot = stays.hot or in_furnace or (
             stays.stay and step.record.temperature.low_C > HOT_C
         )  # fmt: skip
-        self.calming = CALMS_MIN if not stays.stay and stays.calms else 0.0
+        left = not stays.stay or stays.by_stage
+        self.calming = CALMS_MIN if left and stays.calms else 0.0
 
     def runs(self, stages: Sequence[StageTime]) -> list[tuple[Segment, ...]]:
         """Groups that follow one another without a gap; a liquid's heating may pause at night."""
@@ -285,6 +286,7 @@ class _Stretches:
             takes = (*takes, *self.gear.heater)
         takes = tuple(dict.fromkeys(takes))
         minutes = stage.minutes
+        stay = self.stays.stay and (not self.stays.by_stage or bool(stage.attended))
         out = []
         calming = min(self.calming, minutes)
         if calming > EPS:
@@ -294,11 +296,11 @@ class _Stretches:
         if minutes > EPS:
             last = before[-1] if before and not out else None
             if last and (last.label, last.present, last.resources) == (
-                "waiting", self.stays.stay, takes
+                "waiting", stay, takes
             ):  # fmt: skip
                 minutes += last.minutes
                 before.pop()
-            out.append(Segment("waiting", minutes, self.stays.stay, takes))
+            out.append(Segment("waiting", minutes, stay, takes))
         return out
 
 

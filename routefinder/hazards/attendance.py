@@ -6,6 +6,8 @@ kept hot by a heater that nobody has said may be left. What heats itself up, or 
 burns or poisons as its reagents meet, is watched until it has calmed down. Where the record says
 nothing, only standing to crystallise, settle or dry in the cold without gas may be left. A step
 that needs its heat no longer is left with the heat off. Common practice.
+
+A stage that the record calls attended is stayed with, though the others may be left.
 """
 
 from __future__ import annotations
@@ -49,7 +51,7 @@ class Attendance:
     ``said`` is whether the record speaks of it; ``heat_off``: it may be left once its heat is off;
     ``by_heater``: only the heater is against it (another one would let one go); ``hot``: it is kept
     hot while it waits. ``calms``: it heats itself or gives off a bad gas, and may be left only when
-    that has calmed down.
+    that has calmed down. ``by_stage``: only stages called attended are stayed with.
     """
 
     stay: bool
@@ -59,6 +61,7 @@ class Attendance:
     by_heater: bool = False
     hot: bool = False
     calms: bool = False
+    by_stage: bool = False
 
 
 def stay_words(record: Step) -> str:
@@ -127,6 +130,10 @@ def attendance(
         name = "its heater" if tool is None else tool.name
         return stay(f"kept hot, and nothing says that {name} may be left", by_heater=True)
     calms = library is not None and calms_down(library, step)
+    watched = " and ".join(dict.fromkeys(f"'{s.kind}'" for s in record.stages if s.attended))
+    if watched:
+        why = f"the record says so of its stage {watched}; the rest may be left"
+        return Attendance(True, why, said, hot=hot, calms=calms, by_stage=True)
     return Attendance(False, "", said, heat_off=heated and not hot, hot=hot, calms=calms)
 
 

@@ -57,7 +57,7 @@ class StageTime:
 
     ``place`` is that of its stage among the step's (heating without a stage of its own goes with
     the stage that it is for). ``hot``: a heater keeps it warm. ``rests``: no gear runs. ``cell``:
-    a current sets its time, by what goes in.
+    a current sets its time, by what goes in. ``attended`` is what the record says of its stage.
     """
 
     place: int
@@ -67,6 +67,7 @@ class StageTime:
     hot: bool
     rests: bool
     cell: bool = False
+    attended: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -210,9 +211,12 @@ class _Times:
 
     def _add(self, place: int, kind: str, minutes: float, turn: int, hot: bool = False) -> None:
         if minutes > 0:
-            stage = self.plan.listed[place].kind
+            listed = self.plan.listed[place]
+            stage = listed.kind
             cell = stage == "electrolyse" and kind == "waiting"
-            self.out.append(StageTime(place, kind, minutes, turn, hot, stage in RESTS, cell))
+            self.out.append(StageTime(
+                place, kind, minutes, turn, hot, stage in RESTS, cell, listed.attended
+            ))  # fmt: skip
 
     def _heat_up(self, turn: int) -> None:
         up = self.heating.up_min + (self.heating.boil_min if self.boils is None else 0.0)
