@@ -185,7 +185,7 @@ def test_faults_that_the_check_finds(answered):
 def test_replacing_must_be_said(answered):
     """An id of the shipped library: refused, or replaced by saying so; one's own: written over."""
     text = "equation: CuO + H2SO4 -> CuSO4 + H2O\nyield: 50 60 70\nid: roast-copper-carbonate\n"
-    text += "water: 500 mL/mol\nstrength: 'H2SO4: up to 20 %'\n"
+    text += "water: 1 L/mol\nstrength: 'H2SO4: up to 20 %'\n"
     shipped = next(iter(rf.load_library().steps))
     text = text.replace("roast-copper-carbonate", shipped)
     done, folder = answered(text)

@@ -23,8 +23,7 @@ class Library:
 
     ``regulated`` holds the rows of regulated.yaml; ``worked_out`` what has been worked out of each
     step (``keep``), ``prepared`` that this was done for all of them; ``fingerprint`` changes when
-    any file does; ``whole`` are all steps of the library that this is a part of (``alone``; None:
-    it is no part); ``passed`` is the size at which ``regulated.refuse_library`` found nothing to
+    any file does; ``passed`` is the size at which ``regulated.refuse_library`` found nothing to
     refuse; ``screen`` holds its lists ready for look-up; ``verdicts`` remembers what
     ``regulated.of`` said of a substance, ``dissolved`` the hazards of its solutions, ``curves``
     their densities.
@@ -41,7 +40,7 @@ class Library:
     prepared: bool = False
     fingerprint: str = ""
     in_solution: frozenset[str] | None = field(default=None, repr=False, compare=False)
-    whole: dict[str, ResolvedStep] | None = field(default=None, repr=False, compare=False)
+    of_steps: dict[str, ResolvedStep] | None = field(default=None, repr=False, compare=False)
     passed: tuple[int, int, int] | None = field(default=None, init=False)
     screen: Any = field(default=None, init=False, repr=False, compare=False)
     verdicts: dict[str, tuple[Substance, Any]] = field(
@@ -87,17 +86,16 @@ class Library:
             )
         return self.in_solution
 
-    @property
-    def chemistry(self) -> dict[str, ResolvedStep]:
-        """Every step by which something is known: of a part, those of the whole library."""
-        return self.steps if self.whole is None else self.whole
-
     def alone(self, step: ResolvedStep) -> Library:
-        """The library with this one step, for looking at it by itself; it knows no less chemistry.
+        """The library with this one step, for looking at it by itself."""
+        return replace(
+            self, steps={step.id: step}, in_solution=self.soluble, of_steps=self.known_steps
+        )
 
-        What is kept of a step is one for both (``keep``), so both must come to the same.
-        """
-        return replace(self, steps={step.id: step}, in_solution=self.soluble, whole=self.chemistry)
+    @property
+    def known_steps(self) -> dict[str, ResolvedStep]:
+        """All steps, also of a library that is left with one: what is known does not change."""
+        return self.steps if self.of_steps is None else self.of_steps
 
     @cached_property
     def made(self) -> dict[str, frozenset[str]]:
@@ -136,7 +134,7 @@ class Library:
     def heated_alone(self) -> dict[str, tuple[ResolvedStep, ...]]:
         """Solid -> steps that only heat it, so that gas leaves and solids stay; coolest first."""
         out: dict[str, list[ResolvedStep]] = {}
-        for step in self.chemistry.values():
+        for step in self.known_steps.values():
             lone = len(step.reactants) == 1 and not step.aids and not step.is_recipe
             dry = all(p.state in {"s", "g"} for p in step.products)
             gas = any(p.state == "g" for p in step.products)
