@@ -18,7 +18,7 @@ os.environ["ROUTEFINDER_SETTINGS"] = str(HERE / "no-settings.toml")
 os.environ["ROUTEFINDER_JOURNAL"] = os.path.join(os.environ["ROUTEFINDER_CACHE"], "no-journal")
 os.environ.setdefault("COLUMNS", "110")
 
-# 100 examples of every law; HYPOTHESIS_PROFILE=thorough tries four times as many, as .ci/run does
+# 100 examples of every law; HYPOTHESIS_PROFILE=thorough tries four times as many, as .ci/run does for some
 for name, most in (("default", 100), ("thorough", 400)):
     settings.register_profile(
         name, deadline=None, max_examples=most, suppress_health_check=[HealthCheck.too_slow]

@@ -72,7 +72,7 @@ RUNS: dict[str, tuple[str, ...]] = {
     ),
     "reckon": ("'Cu in CuSO4'", "'Cu in CuSO4' --json"),
     "check": ("{folder}/reactions --json", "--coverage {wished}", "--coverage {wished} --json"),
-    "log start": (f"{ASK} --route 3 {{journal}}",),
+    "log start": (f"{ASK} --route 4 {{journal}}",),
     "log weigh": ("1 --in '401.7 g' --of 'root killer' --no-shelf --out '100 g' {journal}",),
     "log show": ("{journal}", "1 {journal}", "1 --json {journal}"),
     "log today": ("{journal}",),

@@ -433,12 +433,22 @@ def bench(monkeypatch, call, bench_place):
     return run
 
 
+def number_of(shelf, bench_file, studio):
+    """The number under which a shelf and a bench are offered the route that begins with ``FIRST``."""
+    found = routefinder.find(
+        "copper(II) acetate monohydrate", "250 g", shelf=shelf, bench=bench_file,
+        libraries=[studio / "reactions"],
+    )  # fmt: skip
+    return next(i for i, r in enumerate(found.routes, start=1) if r.assessment.ids[0] == FIRST)
+
+
 def test_a_day_at_the_bench(bench, bench_place, studio):
     """Start, weigh, correct, end, look, write up, export: each says what it understood."""
+    number = number_of(bench_place / "shelf.csv", bench_place / "bench.yaml", studio)
     said = bench("log", "start", "copper(II) acetate monohydrate", "--amount", "250 g", "--shelf",
                  bench_place / "shelf.csv", "--bench", bench_place / "bench.yaml", "--library",
-                 studio / "reactions", "--route", "3")  # fmt: skip
-    assert "run 1: 250 g copper(II) acetate monohydrate by route 3 (3 steps)" in said
+                 studio / "reactions", "--route", number)  # fmt: skip
+    assert f"run 1: 250 g copper(II) acetate monohydrate by route {number} (3 steps)" in said
     said = bench("log", "weigh", "1", "--in", "401.7 g", "--of", "root killer")
     assert "run 1, step 1, in 401.7 g blue vitriol root killer" in said
     assert "shelf left as it is" in said  # nobody to ask: nothing is written
@@ -492,10 +502,16 @@ def test_nonsense_at_the_bench(bench, bench_place, studio):
 
 
 def test_going_on_by_another_route(bench, bench_place, studio):
-    """--take ends the run and begins one from what is there; what was made is taken, not bought."""
-    bench("log", "start", "copper(II) acetate monohydrate", "--amount", "250 g", "--shelf",
-          bench_place / "shelf.csv", "--bench", studio / "bench-with-kiln.yaml", "--library",
-          studio / "reactions", "--route", "3")  # fmt: skip
+    """--take ends the run and begins one from what is there; what was made is taken, not bought.
+
+    On a shelf without copper wire or whiting, where no way from the start comes before it.
+    """
+    shelf, kiln = bench_place / "shelf.csv", studio / "bench-with-kiln.yaml"
+    rows = shelf.read_text().splitlines()
+    shelf.write_text("\n".join(r for r in rows if not r.startswith(("copper scrap", "whiting"))))
+    bench("log", "start", "copper(II) acetate monohydrate", "--amount", "250 g", "--shelf", shelf,
+          "--bench", kiln, "--library", studio / "reactions", "--route",
+          number_of(shelf, kiln, studio))  # fmt: skip
     bench("log", "weigh", "1", "--in", "401.7 g", "--of", "root killer")
     bench("log", "weigh", "1", "--out", "151.0 g")
     assert "goes on in the same run" in bench("log", "replan", "--take", "1", code=2)

@@ -310,7 +310,8 @@ WHOLE = {
 OUT = {"grams": 1.0, "reads_g": 0.1}
 HELD = {"in": {**OUT, "name": "b", "form": "b", "purity": 1.0, "low": 1.0, "high": 1.0}, "out": OUT,
         "temperature": {"temperature_C": 20.0}, "gone": {"grams": 2.0},
-        "strength": {"low": 0.1, "share": 0.2, "high": 0.3}}  # fmt: skip
+        "strength": {"low": 0.1, "share": 0.2, "high": 0.3},
+        "test": {"words": "pH, 7"}}  # fmt: skip
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 DATA = st.dictionaries(
     TEXTS.map("x {}".format), st.one_of(TEXTS, st.floats(-1e15, 1e15), st.integers(-10**15, 10**15), st.none(),

@@ -97,5 +97,5 @@ def test_a_cell_has_no_rise_of_its_own(shipped):
     for step in cells[:4]:
         amount = one_step(shipped, step, 100.0)
         one = heat.heat_of_step(shipped, amount, water_of_step(shipped, amount))
-        assert one.rise_K is None
+        assert one.warming.rise_K is None
         assert one.decomposition is None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -43,6 +44,20 @@ def must_be_written(step):
     names = {n.name for n in step.record.equipment}
     long = (step.record.time.waiting_min or 0) >= 24 * 60
     return hot(step) or long or bool(names & {"electrolysis", "evaporate", "distil"})
+
+
+def test_a_part_of_the_library_knows_no_less(shipped):
+    """What is kept of a step is the same whether it was first looked at by itself or not; which
+    solids lose their gas alone is looked up among all steps."""
+    seen = 0
+    for step in shipped.steps.values():
+        if not is_dry_heat(step):
+            continue
+        part = replace(shipped.alone(step), worked_out={})
+        afresh = stages_of(part, step)
+        assert afresh == stages_of(shipped, step), step.id
+        seen += bool(afresh.alone)
+    assert seen >= 20
 
 
 def test_the_stages_are_written_where_they_must_be(shipped):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -440,6 +441,9 @@ def test_what_combines_in_the_heat_cannot_be_seen_by_weight(shipped):
 
     blind = [s for s in shipped.steps.values() if stages_of(shipped, s).alone]
     assert len(blind) >= 20
+    bare = replace(shipped, worked_out={})  # a step looked at by itself first is no less blind
+    assert all(stages_of(bare.alone(s), s).alone for s in blind)
+    assert all(stages_of(bare, s).alone for s in blind)
     seen = 0
     for step in blind:
         if not goes_through(shipped, step):

@@ -83,10 +83,9 @@ class ShownAnswer(Answer):
     routes: tuple[ShownRoute, ...]
 
     def dot(self) -> str:
-        """All routes over one another as Graphviz DOT source."""
-        return overview.overview_dot(
-            self.library, self.target, [(r.number, r.assessment) for r in self.routes]
-        )
+        """The ways over one another as Graphviz DOT source; a variant is drawn with its way."""
+        ways = [(r.number, r.assessment) for r in self.routes if r.variant_of is None]
+        return overview.overview_dot(self.library, self.target, ways)
 
     def diagram(self, path: str | Path, force: bool = False) -> Path:
         """Draw all routes over one another to ``path`` (.svg, .png or .dot).

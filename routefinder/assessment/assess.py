@@ -57,7 +57,7 @@ class Assessment:
     controlled: tuple[Controlled, ...] = ()
     batched: tuple[batches.Batches, ...] = ()
     marginal: tuple[tuple[str, str], ...] = ()
-    links: tuple[linked.Link, ...] = ()
+    links: tuple[linked.Handover, ...] = ()
     carried: Carried | None = None
 
     def __repr__(self) -> str:
@@ -167,7 +167,7 @@ def assess(
 
     ``strengths`` are the mass fractions of the solutions used, per family root.
     """
-    links: tuple[linked.Link, ...] = ()
+    links: tuple[linked.Handover, ...] = ()
     if carry != "no":
         library, steps, links = linked.carried(library, steps, supplies, target, target_g, carry)
     found = amounts(library, steps, supplies, target, target_g)

@@ -40,6 +40,7 @@ class Library:
     prepared: bool = False
     fingerprint: str = ""
     in_solution: frozenset[str] | None = field(default=None, repr=False, compare=False)
+    of_steps: dict[str, ResolvedStep] | None = field(default=None, repr=False, compare=False)
     passed: tuple[int, int, int] | None = field(default=None, init=False)
     screen: Any = field(default=None, init=False, repr=False, compare=False)
     verdicts: dict[str, tuple[Substance, Any]] = field(
@@ -87,7 +88,14 @@ class Library:
 
     def alone(self, step: ResolvedStep) -> Library:
         """The library with this one step, for looking at it by itself."""
-        return replace(self, steps={step.id: step}, in_solution=self.soluble)
+        return replace(
+            self, steps={step.id: step}, in_solution=self.soluble, of_steps=self.known_steps
+        )
+
+    @property
+    def known_steps(self) -> dict[str, ResolvedStep]:
+        """All steps, also of a library that is left with one: what is known does not change."""
+        return self.steps if self.of_steps is None else self.of_steps
 
     @cached_property
     def made(self) -> dict[str, frozenset[str]]:
@@ -126,7 +134,7 @@ class Library:
     def heated_alone(self) -> dict[str, tuple[ResolvedStep, ...]]:
         """Solid -> steps that only heat it, so that gas leaves and solids stay; coolest first."""
         out: dict[str, list[ResolvedStep]] = {}
-        for step in self.steps.values():
+        for step in self.known_steps.values():
             lone = len(step.reactants) == 1 and not step.aids and not step.is_recipe
             dry = all(p.state in {"s", "g"} for p in step.products)
             gas = any(p.state == "g" for p in step.products)

@@ -60,7 +60,7 @@ BASIS = {
 
 
 @dataclass(frozen=True)
-class Link:
+class Handover:
     """What a solid product does between its step and the one that takes it, by their ids.
 
     ``how`` is "isolated", "wet" or "slurry"; ``why`` says why it is not carried on as was asked.
@@ -81,14 +81,14 @@ def carried(
     target: str,
     target_g: float,
     asked: str,
-) -> tuple[Library, tuple[ResolvedStep, ...], tuple[Link, ...]]:
+) -> tuple[Library, tuple[ResolvedStep, ...], tuple[Handover, ...]]:
     """A route with its solids carried on as ``asked`` ("wet" or "slurry") wherever it is borne.
 
     "slurry" takes "wet" where only that is borne. Gives the library and steps with the stages that
     are left, and what became of every link.
     """
     now, lib = list(steps), library
-    links: list[Link] = []
+    links: list[Handover] = []
     for maker in steps:
         if maker.main.state != "s":
             continue
@@ -98,7 +98,7 @@ def carried(
             continue
         taker, feed = takers[0]
         why = ""
-        done: Link | None = None
+        done: Handover | None = None
         for how in ("slurry", "wet") if asked == "slurry" else ("wet",):
             said = _refused(maker, takers, feed)
             cut = None if said else _cut(lib, maker, how)
@@ -111,10 +111,10 @@ def carried(
                 said = _not_borne(wider, found, base, maker.id, taker.step.id)
                 if not said:
                     now, lib = trial, wider
-                    done = Link(maker.id, taker.step.id, how, "", cut[1])
+                    done = Handover(maker.id, taker.step.id, how, "", cut[1])
                     break
             why = why or said
-        links.append(done or Link(maker.id, taker.step.id, "isolated", why))
+        links.append(done or Handover(maker.id, taker.step.id, "isolated", why))
     return lib, tuple(now), tuple(links)
 
 

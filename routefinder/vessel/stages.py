@@ -99,7 +99,7 @@ def _alone(library: Library, step: ResolvedStep) -> tuple[ResolvedStep, ...]:
     if len(solids) < 2 or not gases or step.is_recipe:
         return ()
     out: dict[str, ResolvedStep] = {}
-    for other in library.steps.values():
+    for other in library.known_steps.values():
         if len(other.reactants) != 1 or other.id == step.id or other.is_recipe:
             continue
         (part,) = other.reactants

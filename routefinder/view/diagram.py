@@ -38,7 +38,7 @@ FOOT_WIDTH = 70  # characters of a line under a drawing: narrower than the narro
 GREY = "#666666"
 _UNIT = re.compile(r"(?<=\d) (?=%|°C|mm|m[gL]|[gLVA]\b)")
 _HEAD = """digraph {name} {{
-  graph [rankdir=LR, nodesep=0.18, ranksep=0.5, pad=0.1, bgcolor=white, fontname="Helvetica",
+  graph [rankdir=LR, nodesep=0.18, ranksep=0.32, pad=0.1, bgcolor=white, fontname="Helvetica",
          forcelabels=true, outputorder=edgesfirst{foot}];
   node [shape=plain, fontname="Helvetica", fontsize=11, margin="0.05,0.03"];
   edge [fontname="Helvetica", fontsize=10, arrowsize=0.7, color=black];

@@ -365,7 +365,10 @@ def batch_rows(found: dict[str, Any]) -> Rows:
     rows += _listed("extraction", [_BULLET + w for w in found["extraction_missing"]])
     lines = []
     for h in found["leavings"]:
-        what = ", ".join(f"{w['name']} {digits.mass(w['mass_g'])}" for w in h["what"])
+        what = ", ".join(
+            f"{w['name']} {digits.mass(w['mass_g'])}" if w["mass_g"] else w["name"]
+            for w in h["what"]
+        )
         never = dict.fromkeys(f"; no {n['agent']}: {n['words']}" for n in h["never"])
         lines.append(f"{_BULLET}{h['where']}, {h['kind']} ({what}): {h['how']}{''.join(never)}")
     lines += [

@@ -21,7 +21,7 @@ from routefinder.library.value import NAMES
 from routefinder.listing import listed
 from routefinder.search.route import Ending
 from routefinder.vessel.feed import Feed
-from routefinder.vessel.linked import Link
+from routefinder.vessel.linked import Handover
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
 from routefinder.view import compare_words, danger_words, state_words
@@ -413,7 +413,7 @@ def print_route(route: Route, out: Console, strength: float | None = None) -> No
 LINKS = {"wet": "goes on as a wet cake, not dried", "slurry": "goes on as a slurry, not filtered"}
 
 
-def link_words(link: Link, numbers: Mapping[str, int]) -> str:
+def link_words(link: Handover, numbers: Mapping[str, int]) -> str:
     """How a solid goes from one step into the next."""
     text = f"Step {numbers[link.maker]} to {numbers[link.taker]}: "
     if link.how == "isolated":

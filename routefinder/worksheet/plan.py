@@ -38,7 +38,7 @@ from routefinder.records.question import Question
 from routefinder.records.shelf import Bench
 from routefinder.vessel import water
 from routefinder.vessel.amounts import amounts
-from routefinder.vessel.linked import Link
+from routefinder.vessel.linked import Handover
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.worksheet import wished
 from routefinder.worksheet.safety import LeftOver, Safety, left_over, safety
@@ -122,7 +122,7 @@ class Plan:
     left: waste.Waste
     used: waste.MassUse
     handling: LeftOver
-    links: tuple[Link, ...]
+    links: tuple[Handover, ...]
 
     def __repr__(self) -> str:
         return f"<Plan of route {self.number}, {self.name}: {digits.mass(self.planned_g)}>"

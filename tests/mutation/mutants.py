@@ -208,8 +208,8 @@ def named(module: str = "") -> list[Mutant]:
 NAMED: dict[str, tuple[str, str, str]] = {
     "electrolysis gas over working time": (
         "assessment/room_air",
-        "stage = time.waiting_min or time.hands_on_min",
-        "stage = time.hands_on_min or time.waiting_min",
+        "minutes = reacts or times.hands_on_min\n    elif not any",
+        "minutes = times.hands_on_min or reacts\n    elif not any",
     ),
     "collected gas fills the room": (
         "assessment/gas",
@@ -225,10 +225,11 @@ NAMED: dict[str, tuple[str, str, str]] = {
         "assessment/perishables", "for j in range(1, mine + 1):", "for j in range(1, 2):",
     ),
     "heat given counts as heating": (
-        "assessment/heat", "max(at_working, 0.0) if to_C > HOT_C", "at_working if to_C > HOT_C",
+        "assessment/heat", "take_up = max(reaction.enthalpy_kJ, 0.0)",
+        "take_up = reaction.enthalpy_kJ",
     ),
     "heat of dissolving dropped": (
-        "assessment/heat", "given = -(at_25 + dissolving)", "given = -at_25",
+        "assessment/heat", "-(reaction.at_25_kJ + first.heat_kJ)", "-reaction.at_25_kJ",
     ),
     "acute cut-off 10 %": ("hazards/mixture", "if percent < 1:", "if percent < 10:"),
     "raised from 0": ("hazards/score", "1 <= heat.points < 4", "0 <= heat.points < 4"),
@@ -242,7 +243,8 @@ NAMED: dict[str, tuple[str, str, str]] = {
         "vessel/amounts", "moles = aid.mass_g * limiting_mol /", "moles = aid.mass_g * turns /",
     ),
     "nothing on the shelf is something": (
-        "vessel/amounts", "if supply.amount_g == 0:", "if supply.amount_g is None:",
+        "vessel/amounts", "fitting.append((supply.amount_g == 0,",
+        "fitting.append((supply.amount_g is None,",
     ),
     "water is not spared": ("library/pot", "return min(own + loose_g, called_g)", "return 0.0"),
     "gas main product left over": (
