@@ -272,3 +272,27 @@ def test_what_a_recipe_does_not_name_is_told(shipped, every):
         put_in = {left.kind_of(shipped.substances[p.substance], p.state) for p in step.reactants}
         rests = [w for w in handling.what if w.name == left.UNNAMED]
         assert {w.like for w in rests} <= put_in, step.id
+
+
+def test_no_gas_is_left_as_a_solid(shipped, studio):
+    """Carbon dioxide or ammonia that was dissolved goes off on drying: it is in no bin."""
+    from routefinder.api.find import find
+
+    assert {"carbon-dioxide", "ammonia"} <= shipped.gases
+
+    def cold(name):
+        boils = shipped.substances[name].boiling_C
+        return name in shipped.gases and (boils is None or boils < 20)
+
+    gases = {name for name in shipped.gases if cold(name)}
+    for step in shipped.steps.values():
+        outcomes = one_step(shipped, step, 100.0).outcomes
+        assert not [o for o in outcomes if o.state == "s" and o.substance in gases], step.id
+    demo = find(
+        "copper(II) acetate monohydrate", "250 g", shelf=studio / "shelf.csv",
+        bench=studio / "bench.yaml", libraries=[studio / "reactions"],
+    )  # fmt: skip
+    for route in demo.routes:
+        for amount in route.assessment.amounts.steps:
+            left_solid = [o for o in amount.outcomes if o.state == "s" and o.substance in gases]
+            assert not left_solid, (route.number, amount.step.id)

@@ -92,7 +92,7 @@ def plan_data(
 def _feed(feed: Feed) -> dict[str, Any]:
     out: dict[str, Any] = {
         "substance": feed.substance, "form": feed.form, "role": feed.role,
-        "as_weighed_g": feed.as_weighed_g, "mol": feed.moles,
+        "as_weighed_g": feed.drawn_g, "mol": feed.moles,
     }  # fmt: skip
     if isinstance(feed.origin, str):
         return {**out, "from_step": feed.origin}

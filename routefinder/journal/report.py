@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from routefinder import digits
-from routefinder.journal.account import account
+from routefinder.journal.account import Account, account
 from routefinder.journal.book import Book, StepBook
 from routefinder.journal.learn import Result
 from routefinder.journal.pictures import is_picture
@@ -92,6 +92,15 @@ def _minutes(step: StepBook) -> float | None:
     return spent if spent >= 1 else None
 
 
+LEAST_G = 0.001
+
+
+def _relied_on(standing: Account, step: StepBook) -> bool:
+    """Whether what was weighed out is counted as it was weighed."""
+    said = standing.of(step.id).verdict
+    return said is None or said.says != "something else"
+
+
 def report(library: Library, book: Book, entries: list[str]) -> Report:
     """What happened in a run, planned against actual."""
     data = book.run.data
@@ -99,20 +108,26 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
     steps = []
     for step in book.steps:
         plan = step.plan
-        rows = []
+        rows: list[tuple[str, str, str]] = []
+        names: set[str] = set()
         for feed in plan["feeds"]:
             name = (
                 f"from step {book.step(feed['from_step']).number}"
                 if "from_step" in feed
                 else feed["name"]
             )
+            names.add(name)
             got = step.ins.get(name)
-            rows.append(
-                (name, digits.mass(feed["as_weighed_g"]), digits.mass(got["grams"]) if got else "")
-            )
-        for name in sorted(set(step.ins) - {r[0] for r in rows}):
+            if not got and feed["as_weighed_g"] < LEAST_G:  # what something else brings
+                continue
+            role = "" if feed["role"] == "reactant" else f" ({feed['role']})"
+            rows.append((name + role, digits.mass(feed["as_weighed_g"]),
+                         digits.mass(got["grams"]) if got else ""))  # fmt: skip
+        for name in sorted(set(step.ins) - names):
             rows.append((name, "", digits.mass(step.ins[name]["grams"])))
         out = digits.mass(step.out_g) + (" wet" if step.wet else "") if step.out_g else ""
+        if out and standing.of(step.id).verdict is not None and not _relied_on(standing, step):
+            out += ", not relied on"
         rows.append((f"made: {library.name(plan['product']['substance'])}",
                      digits.mass(plan["product"]["mass_g"]), out))  # fmt: skip
         state = standing.of(step.id)
@@ -125,12 +140,13 @@ def report(library: Library, book: Book, entries: list[str]) -> Report:
         if said and state.whence == "plan":
             actual += " (start as planned, not weighed)"
         if got_result is not None and got_result.why:
-            actual += f"; {got_result.why}"
+            why = got_result.why
+            actual = why if said and said.short in why else f"{actual}; {why}"
         steps.append(
             {
                 "number": step.number, "title": plan["title"], "rows": rows,
                 "yield": f"{digits.percent(y['typical'])} ({digits.percent(y['low'])} to "
-                f"{digits.percent(y['high'])})",
+                f"{digits.percent(y['high'])}, 8 times in 10)",
                 "actual": actual,
                 "time": digits.duration(planned_min),
                 "spent": digits.duration(spent) if spent is not None else "",

@@ -98,6 +98,12 @@ class Library:
         return self.steps if self.of_steps is None else self.of_steps
 
     @cached_property
+    def gases(self) -> frozenset[str]:
+        """Substances that some step takes or gives as a gas."""
+        parts = (p for s in self.known_steps.values() for p in (*s.reactants, *s.products))
+        return frozenset(p.substance for p in parts if p.state == "g")
+
+    @cached_property
     def made(self) -> dict[str, frozenset[str]]:
         """Substance id -> the states in which steps make it to keep."""
         out: dict[str, set[str]] = {}

@@ -142,7 +142,9 @@ def _phase(
         return "aq"
     if supply.form == "liquid" or (record.melting_C is not None and record.melting_C < 20.0):
         return "l"
-    soluble = not dry and feed.role in {"catalyst", "medium"} and dissolves(library, name)
+    gas = record.boiling_C is not None and record.boiling_C < 20.0  # it is used dissolved
+    role = gas or feed.role in {"catalyst", "medium"}
+    soluble = not dry and role and dissolves(library, name)
     return "aq" if soluble else "s"
 
 

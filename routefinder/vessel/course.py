@@ -511,7 +511,9 @@ class _Work:
         record = self.library.substances.get(what)
         if record is None or phase not in {"l", "aq"}:
             return False
-        return record.boiling_C is not None and record.boiling_C < VOLATILE_C
+        if record.boiling_C is None:
+            return what in self.library.gases
+        return record.boiling_C < VOLATILE_C
 
     # --- the end ---------------------------------------------------------------------------
 
