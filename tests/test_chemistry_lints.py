@@ -163,7 +163,7 @@ def test_crops_of_alum_by_hand():
     [
         ("air-dry crystals", 1), ("one crop cooled to 10 degC", 1), ("two crops, on zinc", 2),
         ("one or two crops", 2), ("two to three crops", 3), ("liquor boiled down for a second crop", 2),
-        ("liquor boiled down again", 4), ("boiled down to a quarter, then cooled", 1),
+        ("liquor boiled down again", 2), ("boiled down to a quarter, then cooled", 1),
         ("low one crop 80 to 20 degC, high two crops", 2), ("liquor not used again", 1),
     ],
 )  # fmt: skip

@@ -237,6 +237,10 @@ def test_find_look_plan_and_json_say_it(call, library):
     step = library.steps["crystallise-copper-ii-sulfate"].record
     words = rests_on(evidence.of_yield(step.yield_))
     assert words == "one manual, 250 g"
+    low, usual, high = (f"{100 * y:.0f} %" for y in (
+        step.yield_.low, step.yield_.typical, step.yield_.high))  # fmt: skip
+    told = f"{usual} ({low} to {high})"
+    assert usual == "80 %"
     assert f"{words}:" in " ".join(call("look", step.id)[1].split())
     seen = json.loads(call("look", step.id, "--json")[1])
     assert _all(seen, "evidence")[0] == {
@@ -244,7 +248,7 @@ def test_find_look_plan_and_json_say_it(call, library):
     }  # fmt: skip
     for command in (("find", "--route", "1"), ("plan", "--amount", "100 g")):
         text = " ".join(call(*command, "copper(II) sulfate pentahydrate")[1].split())
-        assert f"80 % (68 % to 91 %), {words}" in text, command
+        assert f"{told}, {words}" in text, command
         assert ", guess" in text
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 from routefinder.assessment import heat
-from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.one_step import one_step
 from routefinder.chem.formula import parse
+from routefinder.library.crops import boils_down
 from routefinder.library.lookup import Meaning
 from routefinder.vessel.water import water_of_step
 from routefinder.view import card

@@ -13,12 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from routefinder.assessment.crystals import boils_down
 from routefinder.chem.thermo import gas_volume_L
 from routefinder.hazards import score
 from routefinder.hazards.mixture import concentrates
 from routefinder.library import fumes
 from routefinder.library.contents import contents
+from routefinder.library.crops import boils_down
 from routefinder.library.library import Library
 from routefinder.records.shelf import Supply
 from routefinder.vessel import volume

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from routefinder.assessment.crystals import CrystalsOfStep, boils_down, crystals_of_step
+from routefinder.assessment.crystals import CrystalsOfStep, crystals_of_step
 from routefinder.assessment.furnace import (
     Decomposition,
     Furnace,
@@ -39,6 +39,7 @@ from routefinder.assessment.warming import (
 from routefinder.chem import heat_capacity
 from routefinder.errors import InputError
 from routefinder.hazards.attendance import HOT_C
+from routefinder.library.crops import boils_down
 from routefinder.library.library import Library
 from routefinder.records.shelf import Bench
 from routefinder.vessel.course import mixed
@@ -203,7 +204,7 @@ def heat_of_step(
     warms = warming(library, amount, charged, free, given, start_C)
     off = _boil_off(amount, crops, free)
     to_C = reaction.working_C
-    if boils_down(step) and off.grams:
+    if off.on_purpose and off.grams:
         to_C = max(to_C, BOILING_C)
     hot = to_C > HOT_C
     heat_up = max(warms.capacity_J_K * (to_C - start_C) / 1000, 0.0) if hot else 0.0
@@ -237,16 +238,19 @@ def _free_g(amount: StepAmounts, crops: CrystalsOfStep | None) -> float:
 
 def _boil_off(amount: StepAmounts, crops: CrystalsOfStep | None, free: float) -> BoilOff:
     """Water that is boiled off: down to the crops, as the course has it, or at most all of it."""
-    steam = sum(
-        float(point.left["steam"].grams(*WATER))
-        for point in amount.course.points
-        if point.stage.kind in BOILED and "steam" in point.left
-    )
-    if not boils_down(amount.step) or (steam > 0 and not (crops and crops.answers)):
-        return BoilOff(steam, free, boils_down(amount.step))
+    boils = boils_down(amount.step)
     if crops is None or not crops.answers:
+        steam = sum(
+            float(point.left["steam"].grams(*WATER))
+            for point in amount.course.points
+            if point.stage.kind in BOILED and "steam" in point.left
+        )
+        if steam > 0 or not boils:
+            return BoilOff(steam, free, boils)
         return BoilOff(free, free, at_most=True, why="" if crops is None else crops.why)
     first = crops.answers[0].boil_off_g
+    if not first or (crops.answers[0].to_leaves and not boils):  # a dish dries up by itself
+        return BoilOff(0.0, free, boils)
     other = max((a.boil_off_g for a in crops.answers), key=lambda g: abs(g - first))
     last = crops.answers[0].crops[-1]
     return BoilOff(

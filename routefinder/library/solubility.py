@@ -16,7 +16,10 @@ from routefinder.records.substance import Solubility, Substance
 
 _CROPS = {"one": 1, "single": 1, "first": 1, "two": 2, "second": 2, "three": 3, "several": 4}
 _CROP_WORDS = re.compile(r"\b(\w+)(?: (?:or|to) (\w+))? crops?\b")
-_AGAIN = re.compile(r"boiled down (?:again|twice)|goes (?:back|into the next)|free evaporation")
+_FEWER = re.compile(
+    r"\bone (?:or|to) two crops|\btwo to three crops|\bone crop (?:\()?(?:for )?low|\blow one crop"
+)
+_AGAIN = re.compile(r"boiled down (?:again|twice)")
 
 
 @dataclass(frozen=True)
@@ -114,15 +117,24 @@ def crops_in_words(words: str) -> int:
         if word
     ]
     if _AGAIN.search(text):
-        counts.append(_CROPS["several"])
+        counts.append(_CROPS["two"])
     return max(counts, default=1)
 
 
 def crops_of(step: ResolvedStep) -> int:
-    """How many crops a step's yield speaks of."""
+    """How many crops a step takes: as its stage says, else as its yield speaks of."""
     record = step.record
+    for stage in record.stages:
+        if stage.crops is not None:
+            return stage.crops
     words = (record.yield_.basis, *(p.what for p in record.yield_.parts), record.title)
     return crops_in_words(" ".join(words))
+
+
+def may_forgo(step: ResolvedStep) -> bool:
+    """Whether the low end of a step's yield is that of a crop fewer."""
+    words = (step.record.yield_.basis, *(p.what for p in step.record.yield_.parts))
+    return crops_of(step) > 1 and bool(_FEWER.search(" ".join(words).lower()))
 
 
 def crystallises_dissolved(library: Library, step: ResolvedStep) -> bool:

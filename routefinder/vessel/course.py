@@ -5,11 +5,15 @@ and of what is made the part r goes on. Parts of a yield that say what they are 
 "equilibrium", "crystals", "mother liquor") count as c, the others as r. Where a record does not
 part them (our rule, common practice):
 
-    crystallisation                       c = y, r = 1: what does not crystallise stays dissolved
+    crystallisation                       c = y, r = 1: what does not crystallise stays dissolved;
+                                          its part "crop" is c where it has one (``library.crops``)
     equilibria and the like (``STOPS``)   c = y / r, r = 97 % (lost at parting and washing)
     several solids fired together         c = y / r, r = 99 % (spilt, stuck); the rest stays in it
     one solid heated to constant weight   c at least 98 %, r = y / c
     all other reactions                   c = 1, r = y
+
+**Boiling down to crystals**: the water that must go for the crops leaves as steam before they grow,
+down to what the last liquor is made of (``library.crops``).
 
 **Where the lost part is**: a dissolved product stays in the liquor that its solids hold, else it
 is spilt; a solid one that is filtered goes through and onto the filter with the filtrate; any
@@ -37,6 +41,7 @@ from dataclasses import dataclass, field
 from itertools import product as pairs
 
 from routefinder.chem import equation as equations
+from routefinder.library import crops
 from routefinder.library.assemble import find_substance
 from routefinder.library.library import Library
 from routefinder.library.resolve import Part as Term
@@ -143,8 +148,6 @@ def behaviour_of(library: Library, step: ResolvedStep, yield_: Number | None = N
     y = record.typical if yield_ is None else yield_
     named = [p for p in record.parts if any(w in p.what.casefold() for w in _CONVERTS)]
     stages = stages_of(library, step)
-    if stages.crystals and stages.having(*SEPARATES):
-        return Behaviour(y, 1.0, not named)
     if named and len(record.parts) > 1:
         c = 1.0
         for part in named:
@@ -152,6 +155,8 @@ def behaviour_of(library: Library, step: ResolvedStep, yield_: Number | None = N
         # what a yield differs by from the typical one is the conversion's, as far as that goes
         reached: Number = least([c * (y / record.typical), 1.0 + 0.0 * y])
         return Behaviour(reached, y / reached, False)
+    if stages.crystals and stages.having(*SEPARATES):
+        return Behaviour(y, 1.0, not named)
     whole = 1.0 + 0.0 * y
     if stages.dry or step.record.kind in STOPS:
         reached = least([y / (KEPT_DRY if stages.dry else KEPT_WET), whole])
@@ -223,6 +228,7 @@ class _Work:
         self.lost = False  # whether the lost part of the product has been put somewhere
         washes = [i for i, s in enumerate(plan.listed) if s.kind == "wash"]
         self.washes = len(washes)
+        self.thickens = self._thickens()
         self.first = next((i for i, s in enumerate(plan.listed) if s.kind == "charge"), 0)
 
     # --- the ledger ------------------------------------------------------------------------
@@ -253,6 +259,8 @@ class _Work:
         hot = stage.hottest_C
         if stage.kind in {"hold", "heat", "distil", "dry"} and hot is not None:
             self._drive_off(hot)
+        if place == self.thickens:
+            self._thicken(place)
         work = getattr(self, f"_{stage.kind.replace(' ', '_')}", None)
         if work is not None:
             work(stage)
@@ -396,6 +404,36 @@ class _Work:
             key = self._key(part)
             if part.substance in self.step.recovered and key in self.vessel.parts:
                 self.leave("distillate", Stream({key: self.vessel.parts[key]}))
+
+    def _thickens(self) -> int | None:
+        """The place of the stage in which a liquor loses what is too much for its crops."""
+        if not self.plan.crystals or crops.left_g_mol(self.library, self.step) is None:
+            return None
+        hot = (i for i, s in enumerate(self.plan.listed) if s.kind == "boil down")
+        return next(hot, self.plan.reacts)
+
+    def _thicken(self, place: int) -> None:
+        """Boil down to what the last crop's liquor is made of; a little more is let be."""
+        per_mol = crops.left_g_mol(self.library, self.step) or 0.0
+        turns = self.charge.turns
+        left = per_mol * self.step.limiting.moles * turns
+        # salt that stays dissolved counts as crystals do: its crystal water is not free
+        bound = self._formed_g() * turns
+        if place >= self.plan.reacts:
+            bound = bound * (1 - self.how.conversion)
+        water = self.vessel.grams(*WATER)
+        off = -least([-(water + bound - left), 0.0 * water])
+        if crops.boils_down(self.step) or _any(off - (crops.CLEAR - 1) * left):
+            self.leave("steam", Stream({WATER: off}))
+
+    def _formed_g(self) -> float:
+        """Water that a turn of the equation makes, less what it binds."""
+        return sum(
+            sign * self._mass(t)
+            for sign, terms in ((-1, self.step.reactants), (1, self.step.products))
+            for t in terms
+            if self._key(t) == WATER
+        )
 
     # --- separations -----------------------------------------------------------------------
 

@@ -53,6 +53,12 @@ def gear_words(gear: Sequence[Gear]) -> list[str]:
     return list(dict.fromkeys(f"{g.tool}: {g.words.rstrip('.')}." for g in gear))
 
 
+def _after_crops(w: StepWork) -> str:
+    """What costs a part of the crystals, as the record's yield names it."""
+    parts = w.plan.amount.step.record.yield_.parts
+    return " and ".join(p.what for p in parts if p.what and p.what != "crop") or "draining"
+
+
 def doing(w: StepWork) -> list[str]:
     """What is done with one batch, in order."""
     out = []
@@ -83,8 +89,8 @@ def doing(w: StepWork) -> list[str]:
             out.append(f"{which}{then}; about {digits.mass(crop.crystals_g)} crystallise.")
     crystals_g, counted = sum(c.crystals_g for c in w.crops), w.checkpoint.expected_g
     if counted is not None and crystals_g > 1.03 * counted:
-        out.append(f"(So much by the solubility tables; the record counts on "
-                   f"{digits.mass(counted)} in the jar.)")  # fmt: skip
+        out.append(f"(So much by the solubility tables; {digits.mass(counted)} of it are counted "
+                   f"on in the jar, after {_after_crops(w)}.)")  # fmt: skip
     if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off.at_most:
         out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
     waiting = w.plan.heat.times.waiting_min

@@ -7,12 +7,12 @@ from datetime import datetime
 from typing import Any
 
 from routefinder import digits
-from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.money import Money, MoneyPart
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
 from routefinder.chem.solutions import Crop
+from routefinder.library.crops import boils_down
 from routefinder.vessel.stream import WATER
 from routefinder.vessel.water import liquor
 from routefinder.view import gas_words, heat_words
@@ -329,10 +329,8 @@ def crop_words(s: StepPlan) -> list[str]:
     out = []
     boils = boils_down(s.amount.step)
     for a in crops.answers:
-        if not boils and not a.to_leaves and a.crops[0].boiled_off_g > 0.5:
-            out.append(f"cooling brings {digits.percent(a.as_charged_share)} of the salt")
-            continue
-        parts = [f"{_bring(c, a.hot_parted, boils)}{digits.mass(c.crystals_g)}" for c in a.crops]
+        boiled = boils or not a.to_leaves  # else a dish that dries up by itself
+        parts = [f"{_bring(c, a.hot_parted, boiled)}{digits.mass(c.crystals_g)}" for c in a.crops]
         text = "; then ".join(parts)
         out.append(f"{text}; {digits.mass(a.crops[-1].liquor_salt_g)} stay in the liquor "
                    f"({digits.percent(a.share)} crystallise)")  # fmt: skip

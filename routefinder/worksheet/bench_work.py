@@ -23,7 +23,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from routefinder.assessment.crystals import boils_down
 from routefinder.assessment.drying import Drying, drying
 from routefinder.assessment.equipment import tools
 from routefinder.assessment.leavings import Handling, leavings
@@ -32,6 +31,7 @@ from routefinder.assessment.room_air import ACIDS
 from routefinder.assessment.warming import PORTIONS_K
 from routefinder.hazards.kinds import kinds
 from routefinder.library import fumes
+from routefinder.library.crops import boils_down
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
 from routefinder.library.strength_lints import burns_as
@@ -382,11 +382,8 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
     """By the first table; nothing where nothing is known."""
     if s.crops is None or not s.crops.answers:
         return ()
-    boils = boils_down(s.amount.step)
     first = s.crops.answers[0]
-    if not boils and not first.to_leaves:
-        crystals_g = first.as_charged_share * s.crops.salt_g / s.count
-        return (BenchCrop(0.0, False, crystals_g, first.hot_parted),)
+    boils = boils_down(s.amount.step) or not first.to_leaves  # a dish dries up by itself
     return tuple(
         BenchCrop(
             c.liquor_water_g / s.count,
