@@ -241,7 +241,7 @@ def test_crops_table_plan_checkpoint_and_amounts_agree(target):
             )
             if work.checkpoint.expected_g is not None:
                 assert work.checkpoint.expected_g * work.plan.count == pytest.approx(
-                    amount.course.product.mass_g, rel=1e-6
+                    amount.product.mass_g, rel=1e-6
                 )
     assert seen >= 2
 

@@ -73,12 +73,18 @@ IDS = ("slake-crude-lime", "causticise-the-slurry")
 
 
 @pytest.fixture(scope="module")
-def worked(tmp_path_factory):
-    """The shipped library with the case worked by hand."""
+def folder(tmp_path_factory):
+    """A library folder with the case worked by hand."""
     folder = tmp_path_factory.mktemp("linked")
     for kind, text in {"steps": STEPS, "materials": MATERIALS}.items():
         (folder / kind).mkdir()
         (folder / kind / "worked.yaml").write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def worked(folder):
+    """The shipped library with the case worked by hand."""
     return load_cached([folder])
 
 
@@ -140,6 +146,59 @@ def test_isolated_it_is_dry_and_takes_longer(worked):
     draws = [sum(d.as_weighed_g for d in r.assessment.amounts.draws) for r in (dry, slurry)]
     assert draws[1] < draws[0]  # the water is used again, and no lime is lost
     assert worked.steps["slake-crude-lime"].record.time.waiting_min == 9 * 60
+
+
+@pytest.mark.parametrize(
+    ("said", "how"),
+    [("slake-crude-lime = slurry", "slurry"), ("wet, slake-crude-lime = slurry", "slurry"),
+     ("slurry, slake-crude-lime = wet", "wet"), ("slurry, slake-crude-lime=no", "isolated")],
+)  # fmt: skip
+def test_each_link_has_its_own_choice(worked, said, how):
+    """By the id of the step that makes the solid; a bare word is for the others."""
+    _, route = lye(worked, said)
+    (link,) = route.assessment.links
+    assert (link.maker, link.how, link.why) == ("slake-crude-lime", how, "")
+    _, plain = lye(worked, how if how != "isolated" else "no")
+    assert route.assessment.elapsed_min == plain.assessment.elapsed_min
+    assert [float(a.course.product.mass_g) for a in route.assessment.amounts.steps] == [
+        float(a.course.product.mass_g) for a in plain.assessment.amounts.steps
+    ]
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [("slake-crude-lyme = wet", "perhaps 'slake-crude-lime'"), ("slake-crude-lime = damp", "write no,"),
+     (" = wet", "write no,"), ("wet, ", "write no,")],
+)  # fmt: skip
+def test_what_is_no_choice_of_a_link(worked, said, why):
+    with pytest.raises(rf.InputError, match=why):
+        lye(worked, said)
+
+
+def test_a_run_goes_on_as_a_slurry(folder, call, tmp_path):
+    """Plan, sheet, weight and journal: nothing says "dry it", and what lies there all goes on."""
+    (tmp_path / "lime.csv").write_text(
+        "material,amount\ncrude lime,1 kg\npure soda,1 kg\n", "utf-8"
+    )
+    asked = ("sodium hydroxide", "--amount", "70.47 g", "--shelf", str(tmp_path / "lime.csv"),
+             "--library", str(folder), "--carry", "slake-crude-lime = slurry", "--route", "2")  # fmt: skip
+    sheet = " ".join(call("plan", *asked)[1].split())
+    assert "Nothing is dried: the whole slurry weighs about 1.07 kg" in sheet
+    assert "980 g of it water, 80.1 g" in sheet
+    assert "The dry product" not in sheet
+    journal = ("--journal", str(tmp_path / "j.db"))
+    call("log", "start", *asked, *journal)
+    weigh = ("log", "weigh", "--no-shelf", "--yes", *journal)
+    call(*weigh, "1", "--in", "70.0 g", "--of", "crude lime")
+    said = " ".join(call(*weigh, "1", "--out", "1.07 kg")[1].split())
+    assert "goes straight on as it lies" in said
+    assert "dry" not in said
+    call(*weigh, "2", "--in", "120 g", "--of", "pure soda")  # planned: 106 g
+    last = " ".join(call(*weigh, "2", "--out", "1.05 kg", "--strength", "6.0 %")[1].split())
+    assert "63.0 g NaOH" in last
+    again = " ".join(call("log", "replan", *journal)[1].split())
+    assert "Made: 63.0 g instead of 70.5 g." in again
+    assert "not relied on" not in again
 
 
 @pytest.fixture(scope="module")

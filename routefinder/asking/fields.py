@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, TypedDict
 
 from routefinder import digits, units
 from routefinder.errors import FieldError, InputError
-from routefinder.records.question import CARRY, ORDERS, STEP_COST
+from routefinder.records.question import ORDERS, STEP_COST, carries
 
 if TYPE_CHECKING:
     from routefinder.library.library import Library
@@ -85,6 +85,21 @@ class Field:
 
 MONEY = "give an amount of money from 0 up"
 
+
+def carry_words(carry: str, lib: Any) -> str:
+    """How solids go on, in words; "" where each is isolated."""
+    hows = {"wet": "as wet cakes", "slurry": "as slurries", "no": "isolated"}
+    asked = carries(carry)
+    rest = asked.pop("")
+    out = [f"solids go straight on {hows[rest]}"] if rest != "no" else []
+    named = [
+        f"what '{lib.steps[name].title if name in lib.steps else name}' makes "
+        + {"wet": "as a wet cake", "slurry": "as a slurry", "no": "isolated"}[how]
+        for name, how in asked.items() if how != rest
+    ]  # fmt: skip
+    return "; ".join(out + named)
+
+
 FIELDS = (
     Field("amount", str, "How much, such as '250 g' or '2 mol'.", "100 g", metavar="AMOUNT",
           short="-a", free=True, asks="Amount", hint="Such as 250 g or 2 mol."),
@@ -109,11 +124,10 @@ FIELDS = (
           "go in a mole of the limiting one, such as 'ethanol = 3' (repeat).", (), many=True,
           metavar="NAME=RATIO", free=True, pairs=True, keeps="excess", json="excess",
           words=lambda v, lib: ", ".join(f"{lib.name(n)} {r:g} mol a mol" for n, r in v)),
-    Field("carry", str, "Solids go straight on where the next step bears it: wet (undried) or "
-          "slurry (unfiltered); no: each is isolated as its step says.", "no", metavar="HOW",
-          choices=CARRY, keeps="carry", json="carry",
-          words=lambda v, _: "" if v == "no" else "solids go straight on "
-          + ("as wet cakes" if v == "wet" else "as slurries")),
+    Field("carry", str, "How solids go on where the next step bears it: wet (undried) or slurry "
+          "(unfiltered); no: isolated as the step says. Of one link: 'STEP = slurry', by the id of "
+          "the step that makes the solid; several with commas.", "no", metavar="HOW", free=True,
+          keeps="carry", json="carry", words=carry_words),
     Field("max_temperature", str, "Set hotter steps aside: '250 degC'.", metavar="TEMPERATURE",
           unit="temperature", keeps="limits.max_temperature_C", json="limits.max_temperature_C",
           asks="Hottest", hint="Such as 250 degC; hotter steps are set aside.",

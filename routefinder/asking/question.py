@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Unpack
 
@@ -18,7 +19,7 @@ from routefinder.library import excess, regulated
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.library.strengths import of_substance
-from routefinder.records.question import Limits, Question
+from routefinder.records.question import CARRY, Limits, Question
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.records.substance import Substance
 
@@ -121,6 +122,23 @@ class QuestionReader:
                                  listed=listed or "none")  # fmt: skip
             out[found.id] = ratio
         return tuple(out.items())
+
+    def _carry(self, value: Any) -> str:
+        """How solids go on, for every link or by the step that makes them, in one spelling."""
+        out: list[str] = []
+        for text in _text("carry", value).split(","):
+            name, equals, how = (part.strip() for part in text.rpartition("="))
+            if how not in CARRY or (equals and not name):
+                raise FieldError("{f} {text!r}: write {listed}, or a step and one of these, for "
+                                 "example 'slake-lime = slurry'", f="carry", text=shortened(text),
+                                 listed=", ".join(CARRY))  # fmt: skip
+            if name and name not in self.lib.steps:
+                near = get_close_matches(name, self.lib.steps, 1)
+                raise FieldError("{f}: no step {name!r}{near}; its id stands in find", f="carry",
+                                 name=shortened(name),
+                                 near=f", perhaps {near[0]!r}" if near else "")  # fmt: skip
+            out.append(f"{name} = {how}" if name else how)
+        return ", ".join(out)
 
     def _purity(self, value: Any) -> float | None:
         """A share from "97 %" or 0.97."""

@@ -96,10 +96,11 @@ def readable(store: Store) -> list[Book]:
 def library_of(book: Book) -> Library:
     """The library that a run was planned with."""
     from routefinder.asking.library import load_library
+    from routefinder.journal.as_planned import as_planned
     from routefinder.journal.book import library_folders
 
     folders, only = library_folders(book.run)
-    return load_library(folders, only)
+    return as_planned(load_library(folders, only), book.run.data)
 
 
 def happened(text: str | None) -> str | None:

@@ -71,6 +71,7 @@ def weigh(
     from routefinder.journal import shelf_books
     from routefinder.journal.account import account
     from routefinder.journal.book import open_book
+    from routefinder.vessel.linked import way_on
     from routefinder.view import text, weigh_text
 
     if into is None and out is None:
@@ -102,8 +103,10 @@ def weigh(
             made = out_data(
                 library, standing, own, out, reads, bench, density if not into else None
             )
+            resolved = library.steps.get(own.id)
+            goes_on = resolved is not None and way_on(resolved) != "isolated"
             made |= {
-                "more": more, "wet": wet or moisture is not None,
+                "more": more, "wet": wet or goes_on or moisture is not None, "goes_on": goes_on,
                 "moisture": units.read_fraction(moisture) if moisture else None,
                 "part": units.read_fraction(part) if part else None,
             }  # fmt: skip
@@ -124,6 +127,9 @@ def weigh(
         confirm(
             book, own, ", ".join(words) + (f": {said.short}" if said else ""), entries[-1].entry
         )
+        if own.goes_on and out is not None:
+            typer.echo("  It goes straight on as it lies, all of it: its weight tells how much\n"
+                       "  water is in it, not how much was made.")  # fmt: skip
         if said is not None:
             console = text.console()
             if state.whence == "plan":

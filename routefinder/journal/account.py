@@ -478,7 +478,7 @@ class _Work:
     def _verdict(
         self, step: StepBook, resolved: ResolvedStep, charges: Sequence[Charge]
     ) -> Verdict | None:
-        if step.out_g is None:
+        if step.out_g is None or step.goes_on:  # a weight that tells its water only
             return None
         part = step.outs[-1].get("part") or 1.0
         strength = None
@@ -503,7 +503,7 @@ class _Work:
             pot = said is not None and (
                 said.product_g is None or (said.way == "through" and said.says == "go on")
             )
-            return "going" if pot or step.wet else "made"
+            return "going" if (pot or step.wet) and not step.goes_on else "made"
         return "going" if step.begun is not None else "waiting"
 
     # --- what was made ---------------------------------------------------------------------
@@ -539,7 +539,7 @@ class _Work:
         contents = self._contents(resolved, charges, found)
         total, beside = _total(contents, what, main.state)
         if step.out_g is not None:
-            whence, total = "weighed", step.out_g
+            whence, total = "reckoned" if step.goes_on else "weighed", step.out_g
         if said is not None and said.product_g is not None:
             pure = said.product_g * to_held
             if said.sure:

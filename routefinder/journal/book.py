@@ -13,6 +13,7 @@ from typing import Any
 
 from routefinder.assessment.assess import Assessment
 from routefinder.errors import InputError, JournalFault
+from routefinder.journal.as_planned import changed
 from routefinder.journal.learn import prior_of
 from routefinder.journal.store import Entry, Run, Store
 from routefinder.library.library import Library
@@ -86,6 +87,7 @@ def plan_data(
         "elapsed_min": found.elapsed_min,
         "waste_g": (found.waste.e_factor or 0.0) * amounts.target_g,
         "steps": steps,
+        **changed(found),
     }  # fmt: skip
 
 
@@ -142,6 +144,11 @@ class StepBook:
     def wet(self) -> bool:
         """Whether only wet weights are there."""
         return bool(self.outs) and all(o.get("wet") for o in self.outs)
+
+    @property
+    def goes_on(self) -> bool:
+        """Whether what came out goes straight on, water and all, as it was planned."""
+        return any(o.get("goes_on") for o in self.outs)
 
     @property
     def out_g(self) -> float | None:

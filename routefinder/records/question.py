@@ -12,6 +12,23 @@ if TYPE_CHECKING:  # the command line reads the table of fields, which needs no 
 # assumption, in the currency of the prices; the user may set it)
 STEP_COST = 1.0
 CARRY = ("no", "wet", "slurry")
+
+
+def carries(carry: str) -> dict[str, str]:
+    """How solids go on, by the step that makes them; "" stands for those not named."""
+    out = {"": "no"}
+    for text in carry.split(","):
+        name, _, how = text.rpartition("=")
+        out[name.strip()] = how.strip()
+    return out
+
+
+def carry_of(carry: str, step_id: str) -> str:
+    """How the solid of one step is to go on: one of CARRY."""
+    asked = carries(carry)
+    return asked.get(step_id, asked[""])
+
+
 STATES = ("solid", "liquid", "solution", "gas")
 ORDERS = ("balanced", "cost", "yield", "time", "hazard", "steps")
 
@@ -62,7 +79,8 @@ class Question:
     usually kept. ``may_lack`` is how many needs of a route the bench may leave unmet. ``prefer``
     are preferences as written (``choice.prefer``). ``excess`` is (substance, mol a mol of the
     limiting reactant) for reactions that stop at their equilibrium (``library.excess``);
-    ``carry`` is one of CARRY (``vessel.linked``).
+    ``carry`` is one of CARRY for every link, or pairs "step = how" with commas between, by the id
+    of the step that makes the solid, and a bare word for the others (``carry_of``).
     """
 
     target: str

@@ -29,6 +29,7 @@ from routefinder.hazards import meets
 from routefinder.library import pot
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records.question import carry_of
 from routefinder.records.shelf import Supply
 from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel import water
@@ -63,7 +64,8 @@ BASIS = {
 class Handover:
     """What a solid product does between its step and the one that takes it, by their ids.
 
-    ``how`` is "isolated", "wet" or "slurry"; ``why`` says why it is not carried on as was asked.
+    ``how`` is "isolated", "wet" or "slurry"; ``why`` says why it is not carried on as was asked
+    ("": nobody asked).
     ``saved_min`` is waiting that falls away.
     """
 
@@ -82,9 +84,10 @@ def carried(
     target_g: float,
     asked: str,
 ) -> tuple[Library, tuple[ResolvedStep, ...], tuple[Handover, ...]]:
-    """A route with its solids carried on as ``asked`` ("wet" or "slurry") wherever it is borne.
+    """A route with its solids carried on as ``asked`` wherever it is borne.
 
-    "slurry" takes "wet" where only that is borne. Gives the library and steps with the stages that
+    ``asked`` is one choice for all links or one for each (``records.question.carry_of``). "slurry"
+    takes "wet" where only that is borne. Gives the library and steps with the stages that
     are left, and what became of every link.
     """
     now, lib = list(steps), library
@@ -94,12 +97,16 @@ def carried(
             continue
         base = amounts(lib, now, supplies, target, target_g)
         takers = _takers(base, maker)
+        wanted = carry_of(asked, maker.id)
         if not takers or maker.id == base.last:
+            continue
+        if wanted == "no":
+            links.append(Handover(maker.id, takers[0][0].step.id, "isolated"))
             continue
         taker, feed = takers[0]
         why = ""
         done: Handover | None = None
-        for how in ("slurry", "wet") if asked == "slurry" else ("wet",):
+        for how in ("slurry", "wet") if wanted == "slurry" else ("wet",):
             said = _refused(maker, takers, feed)
             cut = None if said else _cut(lib, maker, how)
             if isinstance(cut, str):
@@ -116,6 +123,19 @@ def carried(
             why = why or said
         links.append(done or Handover(maker.id, taker.step.id, "isolated", why))
     return lib, tuple(now), tuple(links)
+
+
+def handed_on(library: Library, step_id: str, how: str) -> Library:
+    """The library with one step that hands its solid on "wet" or as "slurry"; else unchanged."""
+    step = library.steps.get(step_id)
+    cut = _cut(library, step, how) if step is not None and how in _AFTER else ""
+    return library if isinstance(cut, str) else _with(library, cut[0])
+
+
+def way_on(step: ResolvedStep) -> str:
+    """How a step of a route hands its solid on: "wet", "slurry", else "isolated"."""
+    basis = step.record.yield_.basis
+    return next((how for how, words in BASIS.items() if words == basis), "isolated")
 
 
 def _takers(found: Amounts, maker: ResolvedStep) -> list[tuple[StepAmounts, Feed]]:

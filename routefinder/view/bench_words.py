@@ -11,6 +11,8 @@ from routefinder.hazards.attendance import Attendance
 from routefinder.listing import listed
 from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import Step
+from routefinder.vessel.linked import way_on
+from routefinder.vessel.stream import WATER
 from routefinder.view import heat_words
 from routefinder.view.words import things_left
 from routefinder.worksheet.bench_work import BenchPortion, StepWork
@@ -282,10 +284,25 @@ def _drying(w: StepWork) -> str:
     return f"{text[0].upper()}{text[1:]}."
 
 
+def _going_on(w: StepWork, grams: float) -> str:
+    """What a solid weighs that goes on undried, and what that weight is worth."""
+    amount = w.plan.amount
+    pure = amount.product.mass_g / w.plan.count
+    what = {"wet": "the wet paste", "slurry": "the whole slurry"}[way_on(amount.step)]
+    water = float(amount.course.product.grams(*WATER)) / w.plan.count
+    return (
+        f"Nothing is dried: {what} weighs about {digits.mass(grams)} beside its vessel, "
+        f"{digits.mass(water)} of it water, {digits.mass(pure)} what it is after. Its weight "
+        "tells how much water is in it, not how much was made; all of it goes on."
+    )
+
+
 def checkpoint(w: StepWork) -> list[str]:
     """What must weigh what, for one batch."""
     c = w.checkpoint
     out = []
+    if c.goes_on_g is not None:
+        out.append(_going_on(w, c.goes_on_g))
     if c.expected_g is not None and c.low_g is not None and c.high_g is not None:
 
         def shown(grams: float) -> str:
@@ -320,7 +337,7 @@ def checkpoint(w: StepWork) -> list[str]:
         if c.tells is False:
             text += "; this bench's balance cannot tell by that whether it is done"
         out.append(text + ".")
-    elif c.expected_g is None:
+    elif c.expected_g is None and c.goes_on_g is None:
         out.append(f"The vessel holds about {digits.mass(c.contents_g)} beside its own weight, "
                    "before anything is filtered or boiled off.")  # fmt: skip
     return out

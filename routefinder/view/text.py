@@ -417,7 +417,7 @@ def link_words(link: Handover, numbers: Mapping[str, int]) -> str:
     """How a solid goes from one step into the next."""
     text = f"Step {numbers[link.maker]} to {numbers[link.taker]}: "
     if link.how == "isolated":
-        return text + f"isolated as its step says ({link.why})."
+        return text + "isolated as its step says" + (f" ({link.why})." if link.why else ".")
     saved = f" ({digits.duration(link.saved_min)} less waiting)" if link.saved_min else ""
     return text + LINKS[link.how] + saved + "."
 

@@ -38,6 +38,7 @@ from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
 from routefinder.vessel.course import Behaviour, behaviour_of, run
 from routefinder.vessel.feed import Feed
+from routefinder.vessel.linked import way_on
 from routefinder.vessel.stages import is_dry_heat
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.stream import WATER
@@ -98,6 +99,7 @@ class Checkpoint:
     reads_g: float | None
     tells: bool | None
     lies_g: float | None = None
+    goes_on_g: float | None = None
 
 
 @dataclass(frozen=True)
@@ -397,8 +399,10 @@ def _crops(s: StepPlan) -> tuple[BenchCrop, ...]:
 
 def _checkpoint(plan: Plan, s: StepPlan) -> Checkpoint:
     amount, step, course = s.amount, s.amount.step, s.amount.course
-    expected = low = high = ceiling = None
-    if step.main.state in {"s", "l"}:
+    expected = low = high = ceiling = goes_on = None
+    if way_on(step) != "isolated":  # nothing is dried that could be weighed
+        goes_on = float(course.product.mass_g) / s.count
+    elif step.main.state in {"s", "l"}:
         y = step.record.yield_
         weak, strong = _strength(amount)
         # a charge that is only heated is weighed as it lies there; what is parted from a liquor is
@@ -428,7 +432,7 @@ def _checkpoint(plan: Plan, s: StepPlan) -> Checkpoint:
     more = expected is not None and lies > LIES_MORE * expected
     reads_g = _reads(plan.bench, expected or 0.0)
     return Checkpoint(
-        expected, low, high, ceiling, contents, gas, reads_g, tells, lies if more else None
+        expected, low, high, ceiling, contents, gas, reads_g, tells, lies if more else None, goes_on
     )
 
 
