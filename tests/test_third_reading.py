@@ -10,10 +10,16 @@ from pathlib import Path
 
 import pytest
 
+import routefinder as rf
+from routefinder.assessment.drying import drying
 from routefinder.graph import needs
+from routefinder.hazards.cautions import cautions
+from routefinder.hazards.kinds import kinds
 from routefinder.records.shelf import Supply
 from routefinder.vessel.amounts import amounts
 from routefinder.vessel.water import water_of_steps
+from routefinder.view.plan_files import markdown
+from routefinder.view.plan_words import pot_words
 
 READINGS = Path(__file__).parent.parent / "reactions" / "readings"
 BLINDS = {"H314", "H318"}
@@ -146,3 +152,93 @@ def test_a_strong_acid_set_free_is_taken_up_before_a_ph_is_asked(shipped):
             bases = {a.substance for a in step.record.auxiliaries}
             assert bases & {"NaHCO3", "Na2CO3", "NaOH", "KOH"}, step.id
     assert found >= 15
+
+
+# --- what the reading of pages had left open ---------------------------------------------------
+
+
+def test_what_never_met_water_is_not_dried(shipped):
+    """A melt that only lost steam comes dry out of the pot, whatever other records do."""
+    found = 0
+    for step in shipped.steps.values():
+        names = {n.name for n in step.record.equipment}
+        wet = any(p.state == "aq" for p in (*step.reactants, *step.products)) or step.aids
+        tools = {"filter", "filter-vacuum", "decant", "dry", "dry-in-vacuum", "keep-dry"}
+        if wet or tools & names or {"heat-dry", "open-flame"} & names or step.main.state != "s":
+            continue
+        way = drying(shipped, step.main.substance, "s", step)
+        found += 1
+        assert way.way != "oven" or re.search(r"dried", step.record.yield_.basis), step.id
+    assert found >= 8
+
+
+def test_lye_that_meets_no_water_is_not_told_to_go_into_it(shipped):
+    """Lye in spirit, oil or a melt: only that no water goes onto it."""
+    seen = {True: 0, False: 0}
+    for step in shipped.steps.values():
+        dry = [p for p in (*step.reactants, *step.aids) if "caustic" in kinds(
+            shipped.substances[p.substance])]  # fmt: skip
+        if not dry:
+            continue
+        watery = any(p.state == "aq" for p in step.reactants) or any(
+            formula(shipped, a) == "H2O" and a.role != "wash" for a in step.aids
+        )
+        said = " | ".join(a.text for a in cautions(shipped, step).never)
+        if "water onto solid lye" in said:
+            seen[watery] += 1
+            assert ("lye into cold water" in said) == watery, step.id
+    assert seen[False] >= 1
+    assert sum(seen.values()) >= 3
+
+
+def test_chromium_hydroxide_is_dried_as_the_next_step_takes_it(shipped):
+    """It ages when hot: "a wet paste or dried at 40 degC at most" is what the acid dissolves."""
+    made = [s for s in shipped.steps.values() if s.id.startswith("precipitate-chromium-hydroxide")]
+    assert len(made) == 5
+    for step in made:
+        (tool,) = (n for n in step.record.equipment if n.name == "dry")
+        assert tool.limit("to") <= 40, step.id
+
+
+def test_salt_is_no_wash_of_a_soap(shipped):
+    """It throws the curd up: it goes in when the boil is done, and into the lye."""
+    salted = 0
+    for step in shipped.steps.values():
+        if step.record.kind not in {"saponification", "ion exchange"}:
+            continue
+        for aid in step.aids:
+            if formula(shipped, aid) == "NaCl":
+                salted += 1
+                assert aid.role != "wash", step.id
+    assert salted >= 3
+
+
+def test_a_weak_solution_is_told_what_helps(shipped):
+    """Acid thinned by weak peroxide asks for stronger peroxide; ammonia is not boiled down."""
+    answer = rf.find("cobalt(II) sulfate heptahydrate", "100 g", library=shipped, top=12, seconds=20)
+    step = "dissolve-cobalt-oxide-in-sulfuric-acid-with-peroxide"
+    plan = answer.plan(next(i for i, r in enumerate(answer.routes, 1) if step in r.ids))
+    words = [t for s in plan.steps if s.amount.step.id == step for t in pot_words(plan, s)]
+    weak = [t for t in words if "too weak" in t]
+    assert weak
+    assert all("take something stronger than hydrogen peroxide" in t for t in weak)
+    assert not any("boil" in t for t in weak)
+
+
+def test_a_step_asks_for_no_more_than_lies_there(shipped):
+    """The weight that the next step takes is the one the checkpoint says lies there."""
+    answer = rf.find("Egyptian blue", "100 g", library=shipped, top=40, seconds=20)
+    checked = 0
+    for number, route in enumerate(answer.routes, 1):
+        if len(route.ids) < 2 or checked >= 12:
+            continue
+        text = markdown(answer.plan(number)).replace("\\", "")
+        parts = re.split(r"(?m)^## Step \d+:", text)[1:]
+        for taken, origin in re.findall(r"([\d.]+) g of what step (\d+) gave", text):
+            page = parts[int(origin) - 1]
+            lies = re.search(r"with what goes along ([\d.]+) g lie there", page)
+            most = re.search(r"more than ([\d.]+) g cannot be", page)
+            if most:
+                checked += 1
+                assert float(taken) <= float((lies or most)[1]) * 1.002, route.ids
+    assert checked >= 6
