@@ -92,6 +92,6 @@ def test_unlock_does_not_sell_what_is_avoided_and_offers_to_take_it_after_all(sh
     shelf.write_text("material\neggshells\nvinegar\n", encoding="utf-8")
     found = rf.unlock(TARGET, library=shipped, shelf=shelf, avoid=["eggshells"], seconds=5)
     pieces = [p for o in found.openings for p in o.pieces]
-    named = {n for p in pieces for n in (p.name, *p.same)}
+    named = {n for p in pieces for n in (p.name, *p.or_else)}
     assert "eggshells, boiled and dried" not in named
     assert "--avoid eggshells, boiled and dried given up" in named
