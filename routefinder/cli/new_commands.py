@@ -688,18 +688,21 @@ def _material(asker: Prompter, library: Library) -> list[Draft]:
     def contents(text: str) -> list[dict[str, str]]:
         out = []
         for part in _parts(text):
-            match = re.match(r"^(.*?)[\s:]+(\d+(?:\.\d+)?\s*%.*)$", part)
+            match = re.match(r"^(.*?)[\s:]+(\d+(?:[.,]\d+)?(?:\s+to\s+[\d.,]+)?\s*%.*)$", part)
             if not match:
                 raise InputError(f"{part!r} is not a substance and its strength, 'NaCl 98 %'")
             author.refuse_answer(match[1], library)
-            out.append({"substance": library.substance(match[1]).id, "strength": match[2]})
+            held = library.substance(match[1])
+            solid = form in {"solid", "metal"} and len(_parts(text)) == 1
+            out.append(author.content(library, held, match[2], solid))
         if not out:
             raise InputError("name at least one substance with its strength")
         return out
 
     contains = asker.ask(
         "contains", "Contains, such as 'sodium carbonate 99 %'", contents, None,
-        "Substance and strength (w/w, or write w/v, v/v), ';' between.",
+        "Substance and strength (w/w, or write w/v, v/v), ';' between; an assay as on the label: "
+        "'basic copper carbonate 56 % Cu', '44 to 48 % Co'.",
     )  # fmt: skip
     density = asker.ask("density", "Density (liquids and solutions)", _any, "")
     price = asker.ask("price", "Price, such as '8 USD/kg'", _any, "")
