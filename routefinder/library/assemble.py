@@ -14,6 +14,7 @@ from routefinder.errors import (
     Fault,
     InputError,
 )
+from routefinder.library import assays
 from routefinder.library.library import Library
 from routefinder.library.read import Document, Key
 from routefinder.library.resolve import Aid, Part, ResolvedMaterial, ResolvedStep
@@ -405,8 +406,7 @@ def mass_fraction(
         element = content.of_element
         if parsed is None or element not in parsed.counts or element not in assay.counts:
             raise InputError(f"{content.as_formula} and {substance_id} do not share {element}")
-        moles = value / assay.molar_mass * float(assay.counts[element])
-        value = moles / float(parsed.counts[element]) * parsed.molar_mass
+        value *= assays.factor(assay, parsed, element)
     if not 0 < value <= 1.0005:
         raise InputError(f"the strength comes to {value:.1%} of {substance_id}")
     return min(value, 1.0)
