@@ -91,7 +91,7 @@ def test_what_damages_eyes_for_good_asks_for_goggles(shipped):
 
 
 @pytest.mark.parametrize(("plastic", "above_C"), [("HDPE", 95), ("PP", 100)])
-def test_no_plastic_at_the_boil(shipped, plastic, above_C):  # noqa: N803
+def test_no_plastic_at_the_boil(shipped, plastic, above_C):
     """Where a step has one vessel, it is not of plastic when the work goes hotter than that."""
     for step in shipped.steps.values():
         vessels = [n for n in step.record.equipment if n.name == "vessel"]
@@ -215,7 +215,9 @@ def test_salt_is_no_wash_of_a_soap(shipped):
 
 def test_a_weak_solution_is_told_what_helps(shipped):
     """Acid thinned by weak peroxide asks for stronger peroxide; ammonia is not boiled down."""
-    answer = rf.find("cobalt(II) sulfate heptahydrate", "100 g", library=shipped, top=12, seconds=20)
+    answer = rf.find(
+        "cobalt(II) sulfate heptahydrate", "100 g", library=shipped, top=12, seconds=20
+    )
     step = "dissolve-cobalt-oxide-in-sulfuric-acid-with-peroxide"
     plan = answer.plan(next(i for i, r in enumerate(answer.routes, 1) if step in r.ids))
     words = [t for s in plan.steps if s.amount.step.id == step for t in pot_words(plan, s)]
