@@ -268,14 +268,13 @@ def _stronger(plan: Plan, s: StepPlan, p: Any, name: str) -> str:
     """
     if p.alone >= p.least:
         others = [
-            f for f in s.amount.feeds
+            (f.mass_g, f.origin.name) for f in s.amount.feeds
             if not isinstance(f.origin, str) and f.origin.form == "solution"
             and f.role in {"reactant", "catalyst"}
             and plan.library.root(f.substance) != plan.library.root(p.substance)
         ]  # fmt: skip
         if others:
-            most = max(others, key=lambda f: f.mass_g)
-            return f"take something stronger than {most.origin.name}: its water thins the {name}"
+            return f"take something stronger than {max(others)[1]}: its water thins the {name}"
     if plan.library.substances[p.substance].formula in _LEAVES:
         return "take a stronger one"
     return "take a stronger one or boil it down first"
