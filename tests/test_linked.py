@@ -8,6 +8,7 @@ import pytest
 
 import routefinder as rf
 from routefinder.assessment.assess import assess
+from routefinder.errors import InputError
 from routefinder.library.cache import load_cached
 from routefinder.library.shelf import shops
 from routefinder.vessel import linked
@@ -171,7 +172,7 @@ def test_each_link_has_its_own_choice(worked, said, how):
      (" = wet", "write no,"), ("wet, ", "write no,")],
 )  # fmt: skip
 def test_what_is_no_choice_of_a_link(worked, said, why):
-    with pytest.raises(rf.InputError, match=why):
+    with pytest.raises(InputError, match=why):
         lye(worked, said)
 
 
