@@ -126,7 +126,7 @@ class QuestionReader:
     def _carry(self, value: Any) -> str:
         """How solids go on, for every link or by the step that makes them, in one spelling."""
         out: list[str] = []
-        for text in _text("carry", value).split(","):
+        for text in _text("carry", "no" if value is None else value).split(","):
             name, equals, how = (part.strip() for part in text.rpartition("="))
             if how not in CARRY or (equals and not name):
                 raise FieldError("{f} {text!r}: write {listed}, or a step and one of these, for "
