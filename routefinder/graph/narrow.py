@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from routefinder.graph import needs
 from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled, licence_for
+from routefinder.hazards.makeshift import finishes
 from routefinder.hazards.set_up import set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -79,9 +80,11 @@ class _Lacks:
         self.known: dict[object, str | None] = {}
 
     def of(self, step: ResolvedStep) -> list[str]:
-        """A sentence for every need of a step that the bench does not meet."""
+        """A sentence for every need that the bench does not meet and nobody can do without."""
         out = []
         for need in step.needs:
+            if finishes(step, need):
+                continue
             key = (need.name, need.limits, need.made_of, need.not_of)
             if key not in self.known:
                 self.known[key] = lack(self.bench, need)
