@@ -215,6 +215,11 @@ def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Re
     )
     known = {p.substance for p in reactants} | {a.substance for a in aids}
     charged = _charged(library, step, known, fail)
+    for i, stage in enumerate(step.stages):
+        for text in stage.what if stage.kind in {"wash", "lift out"} else ():
+            found, wrong, remedy = find_substance(library, text, known)
+            if found is None:
+                fail(("stages", i), wrong, remedy, "bad-stage")
     if len(faults) > before:
         return None
     return ResolvedStep(

@@ -230,6 +230,8 @@ def _parted_before(w: StepWork) -> bool:
 def one_stage(stage: Stage, step: ResolvedStep) -> str:
     """A stage in words, with its figures."""
     words, low, high = STAGES[stage.kind][0], stage.at_C, stage.to_C
+    if stage.kind == "lift out":
+        return f"take out {stage.note or listed(stage.what)}"
     if stage.kind == "boil down" and (gently := heat_words.gently(step)):
         words, low, high = f"evaporate {gently}", None, None
     if stage.kind == "heat":
@@ -260,13 +262,15 @@ def _washing(w: StepWork) -> list[str]:
     brine = sum(p.grams for p in neat) > 0.35 * sum(p.grams for p in waters)  # salts soap out
     into_water = len(waters) == 1 and bool(neat) and (w.drying.way == "liquid" or not brine)
     vent = ": it fizzes; swirl it open until that ends, then vent often, or it bursts what is shut"
+    often = f", in {w.portions} portions" if w.portions > 1 else ""
     out = []
     for p in neat if into_water else w.washes:
         how = "poured slowly into" if p.liquid else "dissolved in"
         into = f", {how} part of {portion(waters[0])}" if into_water else ""
-        out.append(f"Wash with {portion(p)}{into}{vent if p.fizzes else ''}.")
+        share = often if p.liquid and not into_water and not p.burns else ""
+        out.append(f"Wash with {portion(p)}{into}{share}{vent if p.fizzes else ''}.")
     if into_water:
-        out.append(f"Wash with what is left of the {portion(waters[0])}.")
+        out.append(f"Wash with what is left of the {portion(waters[0])}{often}.")
     return out
 
 

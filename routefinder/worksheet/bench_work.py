@@ -34,11 +34,12 @@ from routefinder.hazards.kinds import kinds
 from routefinder.library import fumes
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
+from routefinder.library.resolve import ResolvedStep
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
 from routefinder.vessel.course import Behaviour, behaviour_of, run
 from routefinder.vessel.feed import Feed
-from routefinder.vessel.stages import is_dry_heat
+from routefinder.vessel.stages import is_dry_heat, stages_of, wash_portions
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.stream import WATER
 from routefinder.worksheet.plan import Plan, StepPlan
@@ -119,9 +120,10 @@ class StepWork:
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
     ``in_portions``: the last thing is added little by little; ``foams``: because gas comes off.
-    ``led_in`` are gases, ``agents`` the drying agents, for the product. ``kept`` is (name, grams)
-    of what is recovered and not used, ``leavings`` the rest by stream with its usual handling, both
-    of all batches. ``drying`` is how the product may be dried.
+    ``portions`` is in how many the washes go on. ``led_in`` are gases, ``agents`` the drying
+    agents, for the product. ``kept`` is (name, grams) of what is recovered and not used,
+    ``leavings`` the rest by stream with its usual handling, both of all batches. ``drying`` is how
+    the product may be dried.
     """
 
     plan: StepPlan
@@ -130,6 +132,7 @@ class StepWork:
     charge: tuple[BenchPortion, ...]
     after: tuple[BenchPortion, ...]
     washes: tuple[BenchPortion, ...]
+    portions: int
     led_in: tuple[BenchPortion, ...]
     agents: tuple[BenchPortion, ...]
     in_portions: bool
@@ -148,6 +151,12 @@ class StepWork:
 def bench_work(plan: Plan) -> tuple[StepWork, ...]:
     """All steps of a plan in the order they are done."""
     return tuple(_work(plan, s) for s in plan.steps)
+
+
+def _wash_portions(library: Library, step: ResolvedStep) -> int:
+    """In how many portions the plain washes of a step go on, all its stages together."""
+    washes = stages_of(library, step).having("wash")
+    return sum(wash_portions(step, s) for s in washes if not s.also)
 
 
 def _work(plan: Plan, s: StepPlan) -> StepWork:
@@ -188,6 +197,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         tuple(_portion(plan.library, s, f, numbers, place) for place, f in charge),
         portions(after),
         portions(washes),
+        _wash_portions(plan.library, step),
         portions(led_in),
         portions(agents),
         (foams or (wet and warms)) and len(charge) > 1,
