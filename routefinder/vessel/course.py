@@ -21,9 +21,10 @@ other is spilt.
 and what is sucked dry 30 % of it (common practice). A wash of a solid in n portions (3 where
 nothing is said, common practice) leaves (h / (h + W/n))^n of what was dissolved in the liquor h
 that is held; one that says ``pushes_out`` leaves 1 less that. Salts that lie undissolved beside the
-product go with the liquor, where the library knows them dissolved and they are no sparing ones;
-what ``also`` turns in a wash turns in all of its liquor. Where the product is the liquor and
-nothing is said, the cake holds as much as the yield lets it.
+product go with the liquor, where the library knows them dissolved and they are no sparing ones; of
+these (gypsum) it takes up what cold water holds. What ``also`` turns in a wash turns in all of its
+liquor. Where the product is the liquor and nothing is said, the cake holds as much as the yield
+lets it.
 
 **Companions.** What comes along unnamed in a solid stays with it in a dry heat and dissolves in a
 wet one (unknown; cautious for neither). A named fate goes before: "stays", "dissolves", "burns
@@ -447,6 +448,8 @@ class _Work:
         own = {t.substance for t in self.step.reactants} | {a.substance for a in self.step.aids}
         name, what, remedy = find_substance(self.library, text, own)
         if name is None:
+            name, what, remedy = find_substance(self.library, text)
+        if name is None:
             raise ValueError(f"{what}. {remedy}")
         return name
 
@@ -468,7 +471,10 @@ class _Work:
     def _filter(self, stage: Stage) -> None:
         solids, liquor = self.vessel.only("s"), self.vessel.only("l", "aq")
         mass = liquor.mass_g
+        self._saturate()
         if self.liquid_product:
+            solids, liquor = self.vessel.only("s"), self.vessel.only("l", "aq")
+            mass = liquor.mass_g
             held = self._held_of_liquor(stage, solids, mass)
         else:
             self._settle_lost()
@@ -486,6 +492,31 @@ class _Work:
             self.filtrate = self.filtrate + passing
         else:
             self.leave("filtrate", passing)
+
+    def _saturate(self) -> None:
+        """A liquor that is parted from what dissolves sparingly holds as much of it as cold water
+        takes up (gypsum: 2 to 3 g a litre). Not of the product, whose yield says it, nor of a
+        reactant in excess, whose ions are in the liquor.
+        """
+        if self.dry:
+            return
+        own = {self.step.main.substance, *(t.substance for t in self.step.reactants)}
+        for what, phase in list(self.vessel.parts):
+            if phase != "s" or what in own or what not in self.library.substances:
+                continue
+            per_100_g = self._cold_solubility(what)
+            if per_100_g is None or per_100_g >= SPARING_G:
+                continue
+            root = self.library.root(what)
+            dry, form = self.library.substances[root], self.library.substances[what]
+            share = dry.molar_mass_g / form.molar_mass_g
+            there = self.vessel.parts[what, "s"]
+            holds = self.vessel.grams(*WATER) * (per_100_g / 100 / share)
+            grams = least([there, holds - self.vessel.grams(root, "aq") * (1 / share)])
+            grams = -least([-grams, 0.0 * grams])
+            self.vessel = self.vessel + Stream(
+                {(what, "s"): -grams, (root, "aq"): grams * share, WATER: grams * (1 - share)}
+            )
 
     def _enclose(self, share: float) -> None:
         """Salts of the liquor are shut in the grains, each as it stands in it."""
@@ -520,7 +551,7 @@ class _Work:
     def _washing_g(self, stage: Stage) -> Stream:
         """What goes in with one wash of the record's: what it names, and its share of the rest."""
         every = self.plan.having("wash")
-        naming = [{self.library.root(self._named(n)) for n in s.what} for s in every]
+        naming = [{self.library.root(self._named(n)) for n in s.what} - {WATER[0]} for s in every]
         own = naming[every.index(stage)]
         out: dict[Part, Number] = {}
         for key, grams in self.charge.wash.parts.items():
@@ -597,9 +628,14 @@ class _Work:
 
     def _sparing(self, what: str) -> bool:
         """Whether cold water takes up little of a substance, by its tables."""
+        found = self._cold_solubility(what)
+        return found is not None and found < SPARING_G
+
+    def _cold_solubility(self, what: str) -> float | None:
+        """Grams without crystal water in 100 g of water between 15 and 30 degC; None: no table."""
         record = self.library.substances[self.library.root(what)]
         found = [g for table in record.solubility for t, g in table.at if 15 <= t <= 30]
-        return bool(found) and max(found) < SPARING_G
+        return max(found, default=None)
 
     def _dry(self, stage: Stage) -> None:
         """Water leaves; what it held dissolved stays behind as a solid."""
@@ -700,8 +736,13 @@ class _Work:
                 for key, grams in stream.parts.items():
                     if key[0] not in {what, root} or not _any(rest):
                         continue
-                    taken = Stream({key: least([grams, rest])})
-                    rest = rest - taken.mass_g
+                    share = least([grams, rest])
+                    rest = rest - share
+                    taken = Stream({key: share})
+                    if (
+                        key[1] == "aq" and way in {"filtrate", "washings"} and _any(grams)
+                    ):  # liquor and all
+                        taken = stream.only("l", "aq") * (share / grams)
                     leavings[way] = leavings[way] - taken
                     out[what] = out.get(what, NOTHING) + taken
         return out
