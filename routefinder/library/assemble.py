@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from routefinder.chem import equation as equations
 from routefinder.chem import formula as formulas
@@ -14,6 +14,7 @@ from routefinder.errors import (
     Fault,
     InputError,
 )
+from routefinder.library import assays
 from routefinder.library.library import Library
 from routefinder.library.read import Document, Key
 from routefinder.library.resolve import Aid, Part, ResolvedMaterial, ResolvedStep
@@ -21,6 +22,8 @@ from routefinder.records.control import Control
 from routefinder.records.material import Content, Material
 from routefinder.records.step import Step
 from routefinder.records.substance import Substance
+
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
@@ -187,7 +190,7 @@ def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Re
         fail((field_name,), f"the step makes its own reactant {main.substance}",
              "A step must make something it does not take.", "own-reactant")  # fmt: skip
 
-    def fractions(values: dict[str, float], among: tuple[Part, ...], name: str) -> dict[str, float]:
+    def fractions(values: dict[str, _T], among: tuple[Part, ...], name: str) -> dict[str, _T]:
         out = {}
         for text, value in values.items():
             part = pick(text, among, (name, text))
@@ -200,6 +203,8 @@ def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Re
     most = {text: high for text, (_, high) in step.strength.items() if high is not None}
     strength = fractions(least, reactants, "strength")
     at_most = fractions(most, reactants, "strength")
+    fineness = fractions(step.fineness, reactants, "fineness")
+    pure = fractions(step.purity, reactants, "purity")
     recovered = fractions(step.recovered, products, "recovered")
     dissolved = fractions(step.stays_dissolved, products, "stays_dissolved")
     if limiting.substance in excess:
@@ -236,6 +241,8 @@ def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Re
         aids,
         at_most,
         charged,
+        fineness,
+        pure,
     )
 
 
@@ -405,8 +412,7 @@ def mass_fraction(
         element = content.of_element
         if parsed is None or element not in parsed.counts or element not in assay.counts:
             raise InputError(f"{content.as_formula} and {substance_id} do not share {element}")
-        moles = value / assay.molar_mass * float(assay.counts[element])
-        value = moles / float(parsed.counts[element]) * parsed.molar_mass
+        value *= assays.factor(assay, parsed, element)
     if not 0 < value <= 1.0005:
         raise InputError(f"the strength comes to {value:.1%} of {substance_id}")
     return min(value, 1.0)

@@ -17,11 +17,11 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from routefinder import files
+from routefinder import files, units
 from routefinder.chem import equation as equations
 from routefinder.chem import formula as formulas
 from routefinder.errors import Fault, InputError, Refused
-from routefinder.library import regulated
+from routefinder.library import assays, regulated
 from routefinder.library.assemble import find_substance
 from routefinder.library.library import Library
 from routefinder.library.load import KINDS, library_files, load
@@ -149,6 +149,33 @@ def family(library: Library, formula: str) -> str | None:
     dry = parsed.text.split("·")[0]
     found = library.substance_names.by_formula(dry)
     return found[0] if len(found) == 1 else None
+
+
+def content(library: Library, held: Substance, strength: str, sole: bool) -> dict[str, str]:
+    """One of a material's contents from a label's figure: "98 %", "56 % Cu", "44 to 48 % Co".
+
+    ``sole`` says that it is a solid and holds nothing else: a bare figure far below what such
+    materials of the library hold is then asked back (InputError).
+    """
+    stated = assays.read(strength)
+    if stated is None:
+        if sole and re.fullmatch(r"\s*[\d.,]+\s*%\s*", strength):
+            known = [m for m in library.materials.values()
+                     if m.main == held.id and m.record.form in {"solid", "metal"}]  # fmt: skip
+            low = min([m.low.get(held.id, 1.0) for m in known], default=1.0)
+            high = max([m.high.get(held.id, 1.0) for m in known], default=1.0)
+            assays.ask_back(held, held.name, units.read_fraction(strength), low, high)
+        return {"substance": held.id, "strength": strength}
+    assays.fraction_of(stated.high, stated.formula, held)
+    out = {"substance": held.id, "strength": f"{100 * stated.typical:g} %"}
+    if stated.low < stated.high:
+        out |= {"low": f"{100 * stated.low:g} %", "high": f"{100 * stated.high:g} %"}
+    assert held.parsed is not None
+    given = formulas.parse(stated.formula)
+    if given.counts == held.parsed.counts:
+        return out
+    return {**out, "as_formula": stated.formula,
+            "of_element": assays.telling(given, held.parsed)[0]}  # fmt: skip
 
 
 # --- checking and saving -----------------------------------------------------------------------

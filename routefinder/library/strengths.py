@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from routefinder.errors import InputError
+from routefinder.library import assays
 from routefinder.library.densities import LIQUID_BELOW_C, curve
 from routefinder.library.library import Library
 from routefinder.records.material import _strength
@@ -43,10 +44,15 @@ def of_substance(substance: Substance) -> Supply:
 def at_strength(library: Library, base: Supply, text: str, poured: bool = False) -> Supply:
     """``base`` at a strength: "9.3 %" (by weight), "5 % w/v", "40 % v/v", "1 mol/L", "80 g/L".
 
+    An assay as a label gives it does as well: "56 % Cu", "44 to 48 % Co", "17 % as Al2O3".
     ``poured`` says that its amount is a volume: a solid is then meant dissolved. Raises InputError
-    for a strength that cannot be read or cannot be.
+    for a strength that cannot be read or cannot be, and, to ask back, for a bare figure far below
+    what a solid holds.
     """
     usual = base.fractions[base.main]
+    stated = assays.read(text)
+    if stated is not None:
+        return _assayed(library, base, stated)
     value, basis = _read(text)
     gas = "H280" in library.substances[base.main].hazards.statements
     wet = base.form in {"solution", "liquid"} or basis != "w/w" or poured or gas
@@ -58,6 +64,10 @@ def at_strength(library: Library, base: Supply, text: str, poured: bool = False)
         raise InputError(f"strength {text!r} must lie above 0 and up to 100 %")
     if abs(fraction - usual) <= SAME * usual:
         return base
+    if base.form in {"solid", "metal"} and not wet:
+        least = min(base.low.get(base.main, usual), usual)
+        most = max(base.high.get(base.main, usual), usual)
+        assays.ask_back(library.substances[base.main], base.name, fraction, least, most)
     scale = fraction / usual
     return replace(
         base,
@@ -71,6 +81,30 @@ def at_strength(library: Library, base: Supply, text: str, poured: bool = False)
         # the water of a dilution costs nothing
         price_per_g=base.price_per_g * scale if wet and base.price_per_g else base.price_per_g,
     )  # fmt: skip
+
+
+def _assayed(library: Library, base: Supply, stated: assays.Stated) -> Supply:
+    """``base`` with what a label states of its main substance; the rest as far as there is room."""
+    substance = library.substances[base.main]
+    usual = base.fractions[base.main]
+    low, fraction, high = (
+        assays.fraction_of(share, stated.formula, substance)
+        for share in (stated.low, stated.typical, stated.high)
+    )
+    if stated.low == stated.high:  # the doubt of the record, in proportion
+        low = min(base.low.get(base.main, usual) / usual * fraction, fraction)
+        high = min(1.0, max(base.high.get(base.main, usual) / usual * fraction, fraction))
+    wet = base.form in {"solution", "liquid"}
+    if wet and abs(fraction - usual) > SAME * usual:
+        return at_strength(library, base, f"{100 * fraction!r} %")
+    return replace(
+        base,
+        name=_name(base, fraction, usual, wet),
+        fractions={**_beside(base.fractions, base.main, fraction, usual, wet), base.main: fraction},
+        others=_beside(base.others, "", fraction, usual, wet),
+        low={base.main: low},
+        high={base.main: high},
+    )
 
 
 def in_water(library: Library, substance_id: str, text: str) -> float:
