@@ -88,7 +88,7 @@ def test_liquors_hold_gypsum(shipped):
         liquor = amount.course.product
         root = shipped.root("calcium-sulfate-dihydrate")
         water = float(liquor.grams("water", "l"))
-        assert 1.2e-3 < float(liquor.grams(root, "aq")) / water < 4e-3, step.id
+        assert 0.8e-3 < float(liquor.grams(root, "aq")) / water < 4e-3, step.id
         seen += 1
     assert seen >= 8
 
