@@ -121,8 +121,10 @@ def narrow(library: Library, question: Question) -> Narrowed:
         else:
             kept.append(step)
     supplies, notes, withheld = [], [], {}
+    record = library.substances[question.target]  # a shop may sell another form under its name
+    called = {name.casefold() for name in (record.name, *record.names)}
     for supply in question.shelf.supplies:
-        if question.target in supply.offered:
+        if question.target in supply.offered or supply.name.casefold() in called:
             notes.append(f"{supply.name} is already the target; the routes do without it")
         elif any(steering.covers(library, name, supply) for name in limits.avoid):
             notes.append(f"{supply.name} is left on the shelf (--avoid)")

@@ -74,6 +74,9 @@ def doing(w: StepWork) -> list[str]:
         out.append(_heating(w, heat_words.heater_name(w.plan.heat.heater), w.plan.heat.heating_min))
     gently = heat_words.gently(w.plan.amount.step)
     how = f"evaporate, {gently}," if gently else "boil down"
+    if w.spare_mL:
+        out.append(f"The solution brings {digits.volume(w.spare_mL)} more water than the crystals "
+                   "want: evaporate it first, gently.")  # fmt: skip
     for i, crop in enumerate(w.crops, start=1):
         which = f"Crop {i}: " if len(w.crops) > 1 else ""
         then = "filter hot" if crop.hot else f"cool to {digits.temperature(cold)}"
