@@ -6,9 +6,11 @@ import re
 
 import pytest
 
+import routefinder as rf
 from routefinder.assessment.one_step import one_step_route
 from routefinder.assessment.purity import alone, purity
-from routefinder.library.pot import pots
+from routefinder.library.pot import called, pots
+from routefinder.library.solubility import crystallises
 
 KEEPS_SOME = re.compile(
     r"holds|left|in it|some |a little|free |stays|excess|spare|to spare|remain|glycerol|cake|lye|"
@@ -16,6 +18,12 @@ KEEPS_SOME = re.compile(
     re.IGNORECASE,
 )
 MOST_BELOW_95 = 45  # of the steps that make a solid; 93 before washes and lift-outs were stages
+# boiled to a syrup, salted out, dissolved in ammonia or in its own acid, or never sold dry
+NOT_FROM_THE_SHELF = {
+    "evaporate-ammonium-acetate", "boil-down-calcium-chloride-to-dihydrate",
+    "crystallise-copper-ii-formate-anhydrous", "crystallise-potassium-copper-sulfate",
+    "crystallise-potassium-ferrioxalate", "crystallise-calcium-lactate", "crystallise-disodium-phosphate",
+}  # fmt: skip
 FLEETING = {"hydrogen-peroxide", "ammonia", "sodium-hypochlorite"}
 
 
@@ -129,3 +137,31 @@ def test_what_fades_has_a_least_and_a_greatest_strength(shipped):
             ]
             assert max(among) >= least * 0.999, (step.id, part.substance, among)
     assert seen >= 50
+
+
+def test_crystals_find_water_to_dissolve_in(shipped):
+    """A crystallisation calls for as much water as holds its salt at its working heat, where a
+    table says so: what comes as crystals from the shelf is to be dissolved first.
+    """
+    few = set()
+    for step in shipped.steps.values():
+        if not crystallises(shipped, step):
+            continue
+        root = shipped.root(step.main.substance)
+        hot = max(step.heat_C, step.record.temperature.high_C)
+        tables = [
+            g for t in shipped.substances[root].solubility for celsius, g in t.at if celsius <= hot
+        ]
+        call = called(shipped, step)
+        water = call.bound_g + call.start_g
+        grams = shipped.substances[root].molar_mass_g
+        if tables and water * max(tables) / 100 < 0.6 * grams:
+            few.add(step.id)
+    assert few <= NOT_FROM_THE_SHELF
+
+
+def test_a_shop_name_is_no_way_to_the_target(shipped):
+    """Silica gel beads are not boiled with lye to make silica gel, whatever their substance."""
+    found = rf.find("silica gel", "100 g", library=shipped, top=10)
+    names = {d.supply.id for r in found.routes for d in r.assessment.amounts.draws}
+    assert "silica-gel-desiccant" not in names
