@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import string
 from functools import lru_cache
 
@@ -35,6 +36,9 @@ from routefinder.records.substance import (
     Storage,
     Substance,
 )
+
+# .ci/run tries four times as many examples, and more networks against the slow judges
+THOROUGH = os.environ.get("HYPOTHESIS_PROFILE") == "thorough"
 
 ids = st.lists(
     st.text(string.ascii_lowercase + string.digits, min_size=1, max_size=6), min_size=1, max_size=4
