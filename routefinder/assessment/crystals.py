@@ -23,6 +23,7 @@ from routefinder.library.crops import (
     boils_down,
     cooled_to_C,
     readings,
+    stirred_dry,
 )
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -82,7 +83,7 @@ def crystals_of_step(
 ) -> CrystalsOfStep | None:
     """The crops of one step on a bench; None when it does not crystallise one dissolved salt."""
     step = amount.step
-    if not solubility.crystallises(library, step):
+    if stirred_dry(step) or not solubility.crystallises(library, step):
         return None
     product = library.substances[step.main.substance]
     salt = step.limiting.moles * amount.turns * product.molar_mass_g

@@ -27,6 +27,7 @@ from routefinder.chem.formula import molar_mass
 from routefinder.library import pot, solubility
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
+from routefinder.records.stage import SEPARATES
 
 CLEAR = 1.05  # times the water that is to be left: a liquor no thinner is not boiled down for it
 REACH_K = 10.0  # tables whose reach differs by less count as equals
@@ -89,6 +90,12 @@ def boils_down(step: ResolvedStep) -> bool:
     return any(n.name in {"evaporate", "distil"} for n in step.record.equipment)
 
 
+def stirred_dry(step: ResolvedStep) -> bool:
+    """Whether its stages part no crystals from a liquor: all that was dissolved is left."""
+    kinds = {s.kind for s in step.record.stages}
+    return "boil down" in kinds and not kinds & {"crystallise", *SEPARATES}
+
+
 def cooled_to_C(step: ResolvedStep) -> float:  # noqa: N802
     """How cold the record asks the bench to get it, degC."""
     for stage in step.record.stages:
@@ -134,7 +141,7 @@ def readings(
 def crop_of(library: Library, step: ResolvedStep) -> CropRange | None:
     """The factor "crop" of a step's yield; None where no table tells, or nothing crystallises."""
     known: CropRange | None = library.kept("crop", step)
-    if known is not None or not solubility.crystallises(library, step):
+    if known is not None or stirred_dry(step) or not solubility.crystallises(library, step):
         return known
     cold = cooled_to_C(step)
     usual, _ = readings(library, step, 1.0, 0.0, cold)
@@ -164,7 +171,7 @@ def left_g_mol(library: Library, step: ResolvedStep) -> float | None:
     if known is None:
         molar = library.substances[step.main.substance].molar_mass_g
         found: tuple[TableReading, ...] = ()
-        if solubility.crystallises(library, step):
+        if solubility.crystallises(library, step) and not stirred_dry(step):
             found, _ = readings(library, step, molar, 0.0, cooled_to_C(step))
         known = (found[0].crops[-1].liquor_water_g if found else None,)
         library.keep("crop water", step, known)
