@@ -12,10 +12,11 @@ from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.money import Money, MoneyPart
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
+from routefinder.assessment.surprises import surprises
 from routefinder.chem.solutions import Crop
 from routefinder.vessel.stream import WATER
 from routefinder.vessel.water import liquor
-from routefinder.view import gas_words, heat_words
+from routefinder.view import gas_words, heat_words, surprise_words
 from routefinder.view.state_words import strength_words
 from routefinder.view.text import feed_words, short_path
 from routefinder.view.time_words import notes as taken_for_granted
@@ -118,8 +119,15 @@ def measured(plan: Plan, material: str, grams: float) -> str:
     return poured_or_weighed(supply, grams, 4) if supply else weight(grams)
 
 
+def expect_words(plan: Plan) -> str:
+    """What the route holds beyond its titles, in a line."""
+    numbers = {s.amount.step.id: s.number for s in plan.steps}
+    found = surprises(plan.library, plan.amounts)
+    return surprise_words.surprise_line(plan.library, found, numbers)
+
+
 def shopping_words(plan: Plan) -> list[str]:
-    """Totals, what comes from the tap, what runs out first, what the bench lacks."""
+    """Totals, materials chosen, the tap, what runs out first, what the bench lacks."""
     bought = plan.buying
     least = bought.at_least
     used = digits.money(bought.consumed, bought.currency, least)
@@ -133,6 +141,8 @@ def shopping_words(plan: Plan) -> list[str]:
         )
     if bought.unknown:
         out.append(f"No price is known for {', '.join(bought.unknown)}.")
+    chosen = surprise_words.chosen_line(plan.library, plan.amounts)
+    out += [chosen] if chosen else []
     for d in plan.amounts.draws:
         if d.supply.everywhere and d.supply.form != "gas" and d.as_weighed_g > 0:
             liquid = d.supply.form in {"liquid", "solution"}
