@@ -1,4 +1,4 @@
-"""The streams of a route, numbered: what goes into each step, goes on, leaves, is kept or left over.
+"""The streams of a route, numbered: what goes into each step, on, into the air, what is left over.
 
 Read off the courses of the vessels, so that what is drawn is what is weighed: of every step the
 streams in and out have the same mass (to rounding).
@@ -158,7 +158,7 @@ def _onward(amount: StepAmounts) -> list[RouteStream]:
 
 
 def _gases(amount: StepAmounts) -> list[RouteStream]:
-    """What goes into the air, one stream a substance; what boils off and what forms as steam one."""
+    """What goes into the air, one stream a substance; all steam is one."""
     course = amount.course
     away = total(s for way, s in course.leavings.items() if way in GASES)
     found: dict[str, Stream] = {}
@@ -184,9 +184,7 @@ def _is_recovered(amount: StepAmounts, what: str) -> bool:
     return what in amount.course.recovered
 
 
-def _kept(
-    found: Amounts, amount: StepAmounts, given: list[RouteStream]
-) -> list[RouteStream]:  # fmt: skip
+def _kept(found: Amounts, amount: StepAmounts, given: list[RouteStream]) -> list[RouteStream]:
     """What nothing takes of the product and of what is recovered."""
     sid, course = amount.step.id, amount.course
     goal = found.form if sid == found.last else ""

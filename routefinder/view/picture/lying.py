@@ -129,7 +129,9 @@ def _gas_room(place: _Place) -> float:
 
 
 def _gas_lines(card: Card, place: _Place) -> int:
-    return sum(len(wrap(f.name, _gas_room(place), SIZE)) + 1 for f in card.out if f.kind == "gas")
+    return sum(
+        len(wrap(f.name, _gas_room(place), SIZE, True)) + 1 for f in card.out if f.kind == "gas"
+    )
 
 
 def _above(p: Sheet, card: Card, place: _Place, i: int, y: float, k: Scale) -> None:
@@ -154,10 +156,10 @@ def _above(p: Sheet, card: Card, place: _Place, i: int, y: float, k: Scale) -> N
         x = min(x, left + place.card - thick / 2 - 3)
         if f is gases[-1]:
             arrow(p, f, k, [(x, y), (x, y - ARROW)])
-        lines = [*wrap(f.name, _gas_room(place), SIZE), f.amount]
-        at -= (len(lines) - 1) * LINE
-        for line, words in enumerate(lines):
-            p.text(x + 14, at + line * LINE, words, SIZE, line < len(lines) - 1)
+        name = wrap(f.name, _gas_room(place), SIZE, True)
+        at -= len(name) * LINE
+        p.lines(x + 14, at, name, SIZE, True)
+        p.text(x + 14, at + len(name) * LINE, f.amount, SIZE)
         tag(p, f.number, x + 3 if len(gases) > 1 and f is not gases[-1] else x + thick / 2 + 11,
             at + 2 if len(gases) > 1 and f is not gases[-1] else y - ARROW / 2 - 1)  # fmt: skip
         at -= LINE + 3

@@ -284,8 +284,11 @@ class Sheet:
 
     # --- SVG -----------------------------------------------------------------------------------
 
-    def svg(self) -> str:
-        """The drawing as SVG; what it says stands in its title for who cannot see it."""
+    def svg(self, name: str = "") -> str:
+        """The drawing as SVG; what it says stands in its title for who cannot see it.
+
+        ``name`` goes before every id, so that several may stand on one page.
+        """
         used = sorted({i.code for i in self.items if isinstance(i, Sign)})
         out = [
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{self._size(self.w)}" '
@@ -293,9 +296,9 @@ class Sheet:
             f'font-family="{FONT}"><title>{escape(self.alt)}</title>'
         ]
         if used:
-            out.append("<defs>" + "".join(map(_symbol, used)) + "</defs>")
+            out.append("<defs>" + "".join(_symbol(c, name) for c in used) + "</defs>")
         out.append(f'<rect width="{self.w:g}" height="{self.h:g}" fill="white"/>')
-        out += [_as_svg(item) for item in self.items]
+        out += [_as_svg(item, name) for item in self.items]
         return "\n".join(out) + "\n</svg>\n"
 
     def _size(self, value: float) -> str:
@@ -323,12 +326,12 @@ class Sheet:
         )
 
 
-def _symbol(code: str) -> str:
+def _symbol(code: str, name: str) -> str:
     inner = re.sub(r"<svg[^>]*>", "", pictograms.svg(code)).replace("</svg>", "")
-    return f'<symbol id="{code}" viewBox="0 0 100 100">{inner}</symbol>'
+    return f'<symbol id="{name}{code}" viewBox="0 0 100 100">{inner}</symbol>'
 
 
-def _as_svg(item: Item) -> str:
+def _as_svg(item: Item, name: str) -> str:
     if isinstance(item, Shape):
         kind = "polyline" if item.open_ else "polygon"
         at = " ".join(f"{x:.2f},{y:.2f}" for x, y in item.points)
@@ -344,7 +347,7 @@ def _as_svg(item: Item) -> str:
         )
     if isinstance(item, Sign):
         place = f'x="{item.x:.2f}" y="{item.y:.2f}" width="{item.size:.2f}"'
-        return f'<use href="#{item.code}" {place} height="{item.size:.2f}"/>'
+        return f'<use href="#{name}{item.code}" {place} height="{item.size:.2f}"/>'
     inner, down = "", False
     for part, low in _runs(item.text):
         drop = "" if low == down else f' dy="{item.size * SUB_DROP * (1 if low else -1):.2f}"'

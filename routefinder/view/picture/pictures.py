@@ -70,7 +70,7 @@ def check(path: Path, force: bool) -> None:
     files.check(path, force)
 
 
-def write(sheets: Sequence[Sheet], path: Path, force: bool = False) -> list[Path]:
+def write(sheets: Sequence[Sheet], path: Path, force: bool = False) -> tuple[Path, ...]:
     """Write sheets as .svg or .png, further ones as "name-2.svg"; all or none.
 
     Raises InputError for another ending or a file that is there (unless ``force``), OutOfReach when
@@ -84,4 +84,4 @@ def write(sheets: Sequence[Sheet], path: Path, force: bool = False) -> list[Path
         s.svg() if form == "svg" else diagram.render(s.dot(), form, placed=True) for s in sheets
     ]
     files.write_all(dict(zip(names, data, strict=True)), force=force)
-    return names
+    return tuple(names)

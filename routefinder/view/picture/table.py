@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from routefinder.view.picture.parts import mass_or_dash
 from routefinder.view.picture.pen import INK, LEAD, RULE, Sheet, cut, wrap
@@ -10,7 +10,7 @@ from routefinder.view.picture.said import Flow
 
 ROW_SIZE, ROW_PAD = 8.5, 3.0
 LABELS = 62.0  # the heading of the columns
-MASSES = (
+MASSES: tuple[tuple[str, Callable[[Flow], float]], ...] = (
     ("of it dry", lambda f: f.dry_g), ("water", lambda f: f.water_g),
     ("together", lambda f: f.total_g),
 )  # fmt: skip
