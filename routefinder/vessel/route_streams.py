@@ -14,7 +14,8 @@ from routefinder.vessel.feed import Feed
 from routefinder.vessel.step_amounts import Amounts, StepAmounts
 from routefinder.vessel.stream import NOTHING, WATER, Stream, total
 
-LEAST_G = 0.005  # what weighs less is drawn nowhere
+LEAST_G = 1e-9  # rounding
+NUMBERED_G = 0.05  # what weighs less has no number: no balance of the bench sees it
 GASES = ("gas", "steam", "burnt")  # ways that go into the air
 
 
@@ -26,7 +27,8 @@ class RouteStream:
     (into the air), "kept" (recovered or over), "left" (left over), "goal". ``start`` and ``end``
     are step ids, "" where there is none. ``what`` is the substance that it is named after, "" where
     it is a mixture; ``supply`` the material of a feed, ``roles`` what it is for, with the grams of
-    each. ``number`` counts them in the order of the steps.
+    each. ``number`` counts them in the order of the steps (0: too little to be
+    weighed).
     """
 
     kind: str
@@ -88,8 +90,9 @@ def route_streams(found: Amounts) -> tuple[StepStreams, ...]:
         nonlocal number
         out = []
         for stream in streams:
-            number += 1
-            out.append(replace(stream, number=number))
+            counts = stream.mass_g >= NUMBERED_G
+            number += counts
+            out.append(replace(stream, number=number if counts else 0))
         return tuple(out)
 
     steps = []

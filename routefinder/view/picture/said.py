@@ -13,13 +13,12 @@ from routefinder.assessment.reuse import FedBack
 from routefinder.hazards.danger import Danger, dangers
 from routefinder.hazards.label import classes, step_label
 from routefinder.library.library import Library
-from routefinder.vessel.route_streams import RouteStream, route_streams
+from routefinder.vessel.route_streams import NUMBERED_G, RouteStream, route_streams
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.stream import OTHER, WATER
 from routefinder.vessel.water import Liquor, liquors
 from routefinder.view.words import poured_or_weighed
 
-SHOWN_G = 0.05  # a stream that weighs less is in no picture
 WET_G = 0.5  # water that is worth a word
 UNNAMED = f"{OTHER}what else is in"  # as ``vessel.charge`` calls it
 MOST_LEFT = 3  # substances named of what is left over
@@ -136,6 +135,8 @@ class Card:
     def span(self) -> str:
         """Yield from low to high."""
         low, _, high = self.yield_
+        if f"{low * 100:.0f}" == f"{high * 100:.0f}":
+            return f"{low * 100:.1f}–{high * 100:.1f} %"
         return f"{low * 100:.0f}–{high * 100:.0f} %"
 
     @property
@@ -196,7 +197,7 @@ def said(
         here = streams[sid]
 
         def flows(given: Sequence[RouteStream], owner: StepAmounts = amount) -> tuple[Flow, ...]:
-            return tuple(_flow(library, s, number_of, owner) for s in given if s.mass_g >= SHOWN_G)
+            return tuple(_flow(library, s, number_of, owner) for s in given if s.number)
 
         record = amount.step.record
         y = record.yield_
@@ -332,7 +333,7 @@ def _left(
     named = []
     for what in stream.contents.named():
         grams = float(stream.contents.grams(what))
-        if what != WATER[0] and grams >= SHOWN_G:
+        if what != WATER[0] and grams >= NUMBERED_G:
             known = library.substances.get(what)
             word = "impurities" if what.startswith(UNNAMED) else what.lstrip(OTHER)
             named.append(known.label if known is not None else word)
@@ -342,7 +343,7 @@ def _left(
     steam = any("steam" in p.left for p in owner.course.points if p.stage.kind == "boil down")
     boiled = "boil down" in kinds and not steam and stream.water_g > WET_G
     name = "left over or boiled off" if boiled else "left over"
-    if stream.dry_g < SHOWN_G:
+    if stream.dry_g < NUMBERED_G:
         return name, "", digits.volume(stream.water_g), "water", of
     wet = f"in {digits.volume(stream.water_g)} water" if stream.water_g > WET_G else ""
     return name, "", digits.mass(stream.dry_g), wet, of
