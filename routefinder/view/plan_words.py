@@ -25,6 +25,9 @@ from routefinder.view.yield_words import yield_words
 from routefinder.worksheet.bench_work import LIES_MORE
 from routefinder.worksheet.plan import Plan, StepPlan
 
+# What goes off, or falls apart, before or with its water: boiling down makes it no stronger.
+_LEAVES = frozenset({"NH3", "HCl", "H2O2", "SO2", "CH2O2", "C2H4O2"})
+
 
 def given_words(plan: Plan) -> list[str]:
     """What was given: shelf, bench, terms."""
@@ -252,9 +255,29 @@ def pot_words(plan: Plan, s: StepPlan) -> list[str]:
         if p.too_strong:
             text += ": dilute it before it goes in"
         if p.too_weak:
-            text += ": too weak, take a stronger one or boil it down first"
+            text += ": too weak, " + _stronger(plan, s, p, name)
         out.append(text)
     return out
+
+
+def _stronger(plan: Plan, s: StepPlan, p: Any, name: str) -> str:
+    """What to do about a solution that stands too weak.
+
+    Where it is strong enough by itself, the water of another solution makes it weak: that one must
+    come stronger. What leaves its water as a gas is not boiled down.
+    """
+    if p.alone >= p.least:
+        others = [
+            (f.mass_g, f.origin.name) for f in s.amount.feeds
+            if not isinstance(f.origin, str) and f.origin.form == "solution"
+            and f.role in {"reactant", "catalyst"}
+            and plan.library.root(f.substance) != plan.library.root(p.substance)
+        ]  # fmt: skip
+        if others:
+            return f"take something stronger than {max(others)[1]}: its water thins the {name}"
+    if plan.library.substances[p.substance].formula in _LEAVES:
+        return "take a stronger one"
+    return "take a stronger one or boil it down first"
 
 
 def take(feed: Any, s: StepPlan, numbers: dict[str, int], parts: int = 1) -> str:
