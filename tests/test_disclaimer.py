@@ -158,7 +158,12 @@ def test_every_output_says_it(name, places, call, monkeypatch):
     """The terminal, JSON as a field, and every file; a PNG by the drawing it is made from."""
     drawn: list[str] = []
     plain = diagram.render
-    monkeypatch.setattr(diagram, "render", lambda dot, form: drawn.append(dot) or plain(dot, form))
+
+    def render(dot, form, placed=False):
+        drawn.append(dot)
+        return plain(dot, form, placed)
+
+    monkeypatch.setattr(diagram, "render", render)
     monkeypatch.setenv("PATH", str(places["bin"]), prepend=":")
     monkeypatch.setenv("ROUTEFINDER_JOURNAL", str(places["root"] / "journal.sqlite"))
     for i, line in enumerate(RUNS[name]):
