@@ -17,6 +17,7 @@ from functools import lru_cache
 from html import escape
 from importlib.resources import files
 
+from routefinder.hidden import visible
 from routefinder.view import pictograms
 from routefinder.view.picture.outline import Outline, outlines
 
@@ -228,6 +229,7 @@ class Sheet:
         anchor: str = "start", within: Box | None = None,
     ) -> None:  # fmt: skip
         """A line of words at (``x``, base line), which must not leave the card ``within``."""
+        text = visible(text)
         if text:
             back = {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
             left = x - back * width(text, size, bold) if back else x
@@ -293,7 +295,8 @@ class Sheet:
         out = [
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{self._size(self.w)}" '
             f'height="{self._size(self.h)}" viewBox="0 0 {self.w:g} {self.h:g}" role="img" '
-            f'font-family="{FONT}"><title>{escape(self.alt)}</title>'
+            f'aria-label="{escape(visible(self.alt))}" '
+            f'font-family="{FONT}"><title>{escape(visible(self.alt))}</title>'
         ]
         if used:
             out.append("<defs>" + "".join(_symbol(c, name) for c in used) + "</defs>")
