@@ -69,7 +69,8 @@ class _Unlocking:
         return acquire.market(
             self.lib, self.question, self.asked.narrowed, self.asked.supplies, self.cost,
             orders.ERRANDS[self.question.order], self.asked.goal,
-            together=self.question.order != "cost",
+            together=self.question.order != "cost", side=self.asked.side,
+            dear=self.asked.dear if self.question.order == "balanced" else None,
         )  # fmt: skip
 
     @cached_property
