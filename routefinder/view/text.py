@@ -646,6 +646,11 @@ def print_none(answer: Answer, out: Console) -> None:
         say(out, f"Or as near, ending with '{last}': {lacks}", 0, 2)
 
 
+def does_words(words: str) -> str:
+    """What equipment is needed for, after "to"."""
+    return f"have {words}" if words.startswith("a vessel") else words
+
+
 OR_ELSE = 3  # things accepted instead that are named; the rest is counted
 
 
@@ -653,7 +658,7 @@ def lack_words(lack: Lack) -> str:
     """One thing that a route lacks, and what would be accepted instead."""
     text = lack.name
     if lack.does:
-        text += f", to {'; to '.join(lack.does)}"
+        text += f", to {'; to '.join(map(does_words, lack.does))}"
     shown = list(lack.or_else[:OR_ELSE])
     more = len(lack.or_else) - len(shown)
     if shown:
