@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import string
 from functools import lru_cache
 
@@ -35,6 +36,9 @@ from routefinder.records.substance import (
     Storage,
     Substance,
 )
+
+# .ci/run tries four times as many examples, and more networks against the slow judges
+THOROUGH = os.environ.get("HYPOTHESIS_PROFILE") == "thorough"
 
 ids = st.lists(
     st.text(string.ascii_lowercase + string.digits, min_size=1, max_size=6), min_size=1, max_size=4
@@ -169,7 +173,7 @@ def stages(draw):
         "times": draw(st.integers(1, 4)), "between": draw(texts), "atmosphere": draw(texts),
         "closed": draw(st.booleans()), "current": draw(floats), "efficiency": draw(fractions),
         "until": draw(texts), "crops": draw(st.integers(1, 4)), "holds": draw(fractions),
-        "pushes_out": draw(fractions), "moisture": draw(fractions),
+        "pushes_out": draw(fractions), "encloses": draw(fractions), "moisture": draw(fractions),
         "leaves": (draw(floats), "mass"),
     }  # fmt: skip
     figures = {k: v for k, v in every.items() if k in STAGES[kind][1] and draw(st.booleans())}

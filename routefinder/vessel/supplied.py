@@ -7,7 +7,7 @@ not, and where nothing else is there it is taken, and said (``Choice.lacks``).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -39,8 +39,8 @@ def providers(
     The first of ``serving`` at hand, else the first earlier step that makes it, else the first that
     is in a shop.
     """
-    at_hand = [s for s in supplies if not s.in_shop]
-    shops = [s for s in supplies if s.in_shop]
+    at_hand = _by_root(library, (s for s in supplies if not s.in_shop))
+    shops = _by_root(library, (s for s in supplies if s.in_shop))
     out: dict[tuple[str, Need], Supply | str] = {}
     made: list[ResolvedStep] = []
     for step in steps:
@@ -49,10 +49,11 @@ def providers(
             again = [e for e in makers if e.main == step.main]  # what this step makes purer
             maker = (again or makers)[0].id if makers else None
             found: Supply | str | None = maker if again else None
+            root = library.root(need[1])
             found = found or (
-                _best_supply(library, at_hand, need, ask)
+                _best_supply(library, at_hand.get(root, ()), need, ask)
                 or maker
-                or _best_supply(library, shops, need, ask)
+                or _best_supply(library, shops.get(root, ()), need, ask)
             )
             if found is None:
                 raise AssertionError(f"nothing provides {need} for {step.id}")
@@ -82,6 +83,15 @@ def asked_for(library: Library, step: ResolvedStep) -> dict[Need, Asked]:
         out.setdefault(need_of(library, part, step), ask)
     for aid in step.aids:
         out.setdefault(need_of_aid(library, aid), Asked())
+    return out
+
+
+def _by_root(library: Library, supplies: Iterable[Supply]) -> dict[str, list[Supply]]:
+    """Supplies by the anhydrous forms of what they offer: no others can meet such a need."""
+    out: dict[str, list[Supply]] = {}
+    for supply in supplies:
+        for root in dict.fromkeys(map(library.root, supply.offered)):
+            out.setdefault(root, []).append(supply)
     return out
 
 

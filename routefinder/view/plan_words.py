@@ -25,6 +25,9 @@ from routefinder.view.yield_words import yield_words
 from routefinder.worksheet.bench_work import LIES_MORE
 from routefinder.worksheet.plan import Plan, StepPlan
 
+# What goes off, or falls apart, before or with its water: boiling down makes it no stronger.
+_LEAVES = frozenset({"NH3", "HCl", "H2O2", "SO2", "CH2O2", "C2H4O2"})
+
 
 def given_words(plan: Plan) -> list[str]:
     """What was given: shelf, bench, terms."""
@@ -213,7 +216,7 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     rows.append(("heat", heat_words.shown(s.heat)))
     boil = heat_words.boil(s.heat)
     if boil:
-        rows.append(("boil off", boil))
+        rows.append(("evaporate" if heat_words.gently(s.amount.step) else "boil off", boil))
     if s.water.carried_g:
         rows.append(("water", f"{digits.mass(s.water.carried_g)} come with the solution, "
                               f"{digits.mass(s.water.fed_g)} are added"))  # fmt: skip
@@ -252,9 +255,29 @@ def pot_words(plan: Plan, s: StepPlan) -> list[str]:
         if p.too_strong:
             text += ": dilute it before it goes in"
         if p.too_weak:
-            text += ": too weak, take a stronger one or boil it down first"
+            text += ": too weak, " + _stronger(plan, s, p, name)
         out.append(text)
     return out
+
+
+def _stronger(plan: Plan, s: StepPlan, p: Any, name: str) -> str:
+    """What to do about a solution that stands too weak.
+
+    Where it is strong enough by itself, the water of another solution makes it weak: that one must
+    come stronger. What leaves its water as a gas is not boiled down.
+    """
+    if p.alone >= p.least:
+        others = [
+            (f.mass_g, f.origin.name) for f in s.amount.feeds
+            if not isinstance(f.origin, str) and f.origin.form == "solution"
+            and f.role in {"reactant", "catalyst"}
+            and plan.library.root(f.substance) != plan.library.root(p.substance)
+        ]  # fmt: skip
+        if others:
+            return f"take something stronger than {max(others)[1]}: its water thins the {name}"
+    if plan.library.substances[p.substance].formula in _LEAVES:
+        return "take a stronger one"
+    return "take a stronger one or boil it down first"
 
 
 def take(feed: Any, s: StepPlan, numbers: dict[str, int], parts: int = 1) -> str:
@@ -342,7 +365,10 @@ def crop_words(s: StepPlan) -> list[str]:
         if not boils and not a.to_leaves and a.crops[0].boiled_off_g > 0.5:
             out.append(f"cooling brings {digits.percent(a.as_charged_share)} of the salt")
             continue
-        parts = [f"{_bring(c, a.hot_parted, boils)}{digits.mass(c.crystals_g)}" for c in a.crops]
+        how = heat_words.gently(s.amount.step)
+        parts = [
+            f"{_bring(c, a.hot_parted, boils, how)}{digits.mass(c.crystals_g)}" for c in a.crops
+        ]
         text = "; then ".join(parts)
         out.append(f"{text}; {digits.mass(a.crops[-1].liquor_salt_g)} stay in the liquor "
                    f"({digits.percent(a.share)} crystallise)")  # fmt: skip
@@ -351,12 +377,13 @@ def crop_words(s: StepPlan) -> list[str]:
     return out
 
 
-def _bring(crop: Crop, hot_parted: bool, boils: bool) -> str:
+def _bring(crop: Crop, hot_parted: bool, boils: bool, gently: str) -> str:
     then = "filter hot" if hot_parted else "cool"
     if crop.boiled_off_g > 0.5 and not boils:
         return f"let the dish dry up to {digits.volume(crop.liquor_water_g)} of water: "
     if crop.boiled_off_g > 0.5:
-        return f"boil down to {digits.volume(crop.liquor_water_g)} of water, {then}: "
+        how = f"evaporate, {gently}," if gently else "boil down"
+        return f"{how} to {digits.volume(crop.liquor_water_g)} of water, {then}: "
     if crop.boiled_off_g < -0.5:
         return f"add {digits.volume(-crop.boiled_off_g)} of water, {then}: "
     return f"{then}: "
