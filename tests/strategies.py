@@ -122,7 +122,7 @@ densities = st.builds(
 )  # fmt: skip
 substances = st.builds(
     Substance,
-    id=ids, name=texts, names=text_lists,
+    id=ids, name=texts, names=text_lists, colour=texts, uses=text_lists,
     formula=st.sampled_from([None, "CuSO4·5H2O", "Ca(OH)2", "Zn0.93Co0.07O", "SO4^2-"]),
     cas=st.sampled_from([None, "7758-99-8"]), hydrate_of=st.none() | ids, mixture=st.booleans(),
     hazards=hazards,
@@ -217,7 +217,7 @@ steps = st.builds(
 strengths = st.tuples(st.floats(0.01, 1.0), st.sampled_from(["w/w", "w/v", "v/v", "mol/L"]))
 materials = st.builds(
     Material,
-    id=ids, name=texts, names=text_lists,
+    id=ids, name=texts, names=text_lists, uses=text_lists,
     form=st.sampled_from(["solid", "metal", "liquid", "solution", "gas"]),
     contains=st.lists(
         st.builds(Content, substance=ids, strength=strengths, low=st.none() | strengths,
@@ -233,7 +233,7 @@ materials = st.builds(
 )  # fmt: skip
 equipment = st.builds(
     Equipment,
-    id=ids, name=texts, names=text_lists,
+    id=ids, name=texts, names=text_lists, count=st.integers(1, 9),
     offers=st.lists(capabilities(), min_size=1, max_size=4).map(tuple),
     heats_by=st.sampled_from(["", *HEATS_BY]), may_be_left=st.none() | st.booleans(),
     outdoors=st.booleans(), size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),

@@ -133,12 +133,15 @@ class Substance(Record):
 
     ``hydrate_of`` names the anhydrous form; hydrates and anhydrous form together are one
     dissolved substance. A substance without ``formula`` (a lake, a soap, an oil) is counted by
-    mass, and ``mixture: true`` says so.
+    mass, and ``mixture: true`` says so. ``uses`` and
+    ``colour`` are what people ask for it by ("pigment", "blue"; common practice).
     """
 
     id: Id
     name: str
     names: Texts = ()
+    colour: str = ""
+    uses: Texts = ()
     formula: Formula | None = None
     cas: str | None = None
     hydrate_of: Id | None = None
