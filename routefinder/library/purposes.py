@@ -20,8 +20,7 @@ _IDLE = frozenset({"a", "an", "the", "for", "some", "of", "to", "any", "and", "o
 _SAME = {
     "color": "colour", "fertilizer": "fertiliser", "cleaning": "cleaner", "detergent": "cleaner",
     "gray": "grey", "purple": "violet", "desiccant": "drying agent", "perfume": "fragrance",
-    "scent": "fragrance", "flavor": "flavouring", "flavour": "flavouring", "colourant": "oxide",
-    "colorant": "oxide", "paint": "pigment", "manure": "fertiliser", "plaster": "casting plaster",
+    "scent": "fragrance", "flavor": "flavouring", "flavour": "flavouring", "manure": "fertiliser",
 }  # fmt: skip
 _NOT_PLURAL = frozenset({"glass", "gas", "brass", "moss"})
 
