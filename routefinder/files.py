@@ -17,6 +17,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from routefinder.errors import Fault, FieldError, FileFault, InputError
+from routefinder.hidden import visible, visible_json
 
 MAX_BYTES = 20_000_000
 _PART = ".part"
@@ -164,6 +165,16 @@ def write(path: Path, data: bytes | str, *, force: bool = False, mode: int | Non
     """
     write_all({path: data}, force=force, mode=mode)
     return path
+
+
+def write_page(path: Path, text: bytes | str, *, force: bool = False) -> Path:
+    """Write what others read (a page, a table, a diagram, data), with nothing hidden in it.
+
+    Characters that nobody sees are spelled out; JSON keeps them as escapes. Raises as ``write``.
+    """
+    words = text if isinstance(text, str) else text.decode("utf-8")
+    safe = visible_json if path.suffix.lower() == ".json" else visible
+    return write(path, safe(words), force=force)
 
 
 def write_all(

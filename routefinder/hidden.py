@@ -24,11 +24,14 @@ def code(character: str) -> str:
 
 
 def visible(text: str) -> str:
-    """``text`` with what nobody sees spelled out: ``<U+001B>``. Line ends and tabs stay."""
+    """``text`` with what nobody sees spelled out: ``(U+001B)``. Line ends and tabs stay.
+
+    The brackets mean nothing to a page, a diagram, Markdown or a table, so it may be done last.
+    """
     if text.isascii() and text.isprintable():
         return text
-    text = HIDDEN.sub(lambda m: f"<{code(m[0])}>", text.replace("\r\n", "\n"))
-    return text.replace("\r", "<U+000D>")
+    text = HIDDEN.sub(lambda m: f"({code(m[0])})", text.replace("\r\n", "\n"))
+    return text.replace("\r", "(U+000D)")
 
 
 def visible_json(text: str) -> str:

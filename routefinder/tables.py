@@ -60,12 +60,13 @@ def read(
     known: Sequence[str] | None = None,
     *,
     remarks: bool = True,
+    most: int = MOST_IN_A_CELL,
 ) -> Sheet:
     """Read a table with a heading line.
 
     ``needed`` are the columns that must be there, ``known`` all that may be (None: any). With
-    ``remarks`` lines that begin with # are passed over. Raises FileFault for a heading line that
-    will not do.
+    ``remarks`` lines that begin with # are passed over; a cell may have ``most`` characters. Raises
+    FileFault for a heading line that will not do.
     """
     heading: tuple[str, ...] = ()
     rows: list[Line] = []
@@ -76,7 +77,7 @@ def read(
         if not line.strip(" \t,") or (remarks and bare.startswith("#")):
             continue
         try:
-            cells = _cells(line, number, path)
+            cells = _cells(line, number, path, most)
             if not heading:
                 heading = _heading(cells, number, path, needed, known, example)
                 continue
@@ -109,7 +110,7 @@ def read(
     return Sheet(heading, tuple(rows), tuple(faults))
 
 
-def _cells(line: str, number: int, path: str) -> list[tuple[str, int]]:
+def _cells(line: str, number: int, path: str, most: int) -> list[tuple[str, int]]:
     """(cell, its column) of every cell of a line; raises FileFault."""
 
     def fail(place: int, what: str, remedy: str) -> FileFault:
@@ -140,9 +141,9 @@ def _cells(line: str, number: int, path: str) -> list[tuple[str, int]]:
         else:
             rest = _BARE.match(line, begin)
             cell = rest[0] if rest is not None else ""
-        if len(cell) > MOST_IN_A_CELL:
+        if len(cell) > most:
             raise fail(begin, f"the cell has {len(cell):,} characters",
-                       f"More than {MOST_IN_A_CELL:,} are not read.")  # fmt: skip
+                       f"More than {most:,} are not read.")  # fmt: skip
         out.append((cell.strip(), begin + 1))
         place = rest.end() if rest is not None else len(line)
         if place >= len(line):

@@ -245,7 +245,9 @@ def test_find_look_plan_and_json_say_it(call, library):
     for command in (("find", "--route", "1"), ("plan", "--amount", "100 g")):
         text = " ".join(call(*command, "copper(II) sulfate pentahydrate")[1].split())
         assert f"80 % (68 % to 91 %), {words}" in text, command
-        assert ", guess" in text
+        assert "%), computed" in text, command
+    text = " ".join(call("find", "--route", "1", "boron oxide")[1].split())
+    assert "%), guess" in text
 
 
 def _all(data, key):

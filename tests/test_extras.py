@@ -67,7 +67,7 @@ def test_no_numba_no_difference(monkeypatch):
 
 # what has to be there, by the name that is imported; each with a command that needs it
 REQUIRED = {
-    "chemicals": ("check", "{}/lib"), "yaml": ("check", "{}/lib"), "pydantic": ("look", "quicklime"),
+    "yaml": ("check", "{}/lib"), "pydantic": ("look", "quicklime"),
     "typer": ("--help",), "rich": ("look", "quicklime"),
 }  # fmt: skip
 HALTED = """\

@@ -1,6 +1,6 @@
 """Broken inputs at every door end in an answer or in an error of our own (``tests/fuzz``).
 
-The longer run: ``python tests/fuzz/fuzz.py --count 100000``.
+The longer runs: ``python tests/fuzz/fuzz.py --count 100000``, ``tests/fuzz/kills.py --kills 300``.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 sys.path.insert(0, str(Path(__file__).parent / "fuzz"))
 import fuzz_cases
+import kills
 
 import routefinder
 from routefinder import units
@@ -176,3 +177,12 @@ def test_no_sentence_is_endless(read):
     with pytest.raises(RoutefinderError) as caught:
         read(ENDLESS)
     assert 0 < len(str(caught.value)) < 3_000
+
+
+def test_a_few_kills_between_journal_and_shelf(tmp_path, monkeypatch):
+    """Three of the longer run's: nothing acknowledged is lost, journal and shelf agree."""
+    monkeypatch.setenv("ROUTEFINDER_JOURNAL", "")  # the loop sets its own; put back afterwards
+    found = kills.loop(tmp_path, 3)
+    assert found.whole, found
+    assert found.kept >= found.acknowledged
+    assert found.kept > 1

@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,9 +15,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import routefinder
+from routefinder import files
 from routefinder.cli import main
 from routefinder.cli.terminal import Guarded
+from routefinder.errors import InputError
 from routefinder.hidden import HIDDEN, in_encoding, visible, visible_json
+from routefinder.journal.store import Entry
 from routefinder.library.where import examples
 
 REPO = Path(main.__file__).parents[2]
@@ -198,7 +204,7 @@ def test_streams_and_consoles_show_it(capsys):
     out.print(HOSTILE)
     shown = capsys.readouterr().out.replace("\x1b[1m", "").replace("\x1b[0m", "")
     assert not HIDDEN.search(shown)
-    assert "<U+001B>]0;owned<U+0007>" in shown
+    assert "(U+001B)]0;owned(U+0007)" in shown
 
 
 def test_check_names_them(call, make_library):
@@ -238,7 +244,6 @@ def test_amounts_are_one_sentence(call, amount):
 )  # fmt: skip
 def test_only_pictures_are_photos(tmp_path, name, start, shown):
     """By name and by first bytes; another machine's share is never asked."""
-    from routefinder.errors import InputError
     from routefinder.journal.pictures import is_picture, need_picture
     from routefinder.view.run_report import _pictures
 
@@ -261,7 +266,6 @@ def test_a_journal_as_csv_is_harmless_and_whole():
     import csv
 
     from routefinder.journal.exchange import from_csv, to_csv
-    from routefinder.journal.store import Entry
 
     at = "2026-01-01T00:00:00+00:00"
     entries = [Entry(1, 1, at, at, "note", "=cmd|' /C calc'!A0", {"words": "x" * 200_000}, None)]
@@ -271,3 +275,46 @@ def test_a_journal_as_csv_is_harmless_and_whole():
     (row, _) = csv.DictReader(io.StringIO(text))
     assert row["step"].startswith("'=")
     assert from_csv(text)[1] == entries
+
+
+def test_no_file_that_is_written_holds_one(tmp_path, studio, monkeypatch):
+    """Should a record get past the reader with such characters: no page, table or picture has them.
+
+    Titles and cautions are shown spelled out; JSON keeps its data. The journal's pages and its
+    export too, whose CSV is read back as it was.
+    """
+    from routefinder.journal import exchange
+    from routefinder.library import read as reader
+
+    library = tmp_path / "reactions"
+    shutil.copytree(studio / "reactions", library)
+    for path in (library / "steps").glob("*.yaml"):
+        text = path.read_text("utf-8")
+        text = re.sub(r"^(\s+title: )(.*)$", r'\1"\2 \\e]0;owned\\a\\u202Etxt"', text, flags=re.M)
+        path.write_text(text, "utf-8")
+    monkeypatch.setattr(reader, "HIDDEN", re.compile("(?!)"))
+    found = routefinder.find("copper(II) acetate monohydrate", "250 g", shelf=studio / "shelf.csv",
+                             bench=studio / "bench.yaml", libraries=[library])  # fmt: skip
+    assert any(HIDDEN.search(s.title) for r in found.routes for s in r.assessment.steps)
+    plan, side = found.plan(1), routefinder.compare(found, [1, 2])
+    for ending in ("html", "md", "csv", "json"):
+        plan.write(tmp_path / f"plan.{ending}")
+    side.write(tmp_path / "side.html")
+    side.masses().write(tmp_path / "masses.svg")
+    for ending in ("dot", "svg"):
+        found.diagram(tmp_path / f"ways.{ending}")
+        found.routes[0].diagram(tmp_path / f"route.{ending}")
+    at = "2026-01-01T00:00:00+00:00"
+    entries = [Entry(1, 1, at, at, "note", "s", {"words": HOSTILE}, None)]
+    files.write(tmp_path / "j.csv", exchange.to_csv([], entries))
+    files.write(tmp_path / "j.json", exchange.to_json([], entries))
+    written = {p.name: p.read_text("utf-8") for p in tmp_path.glob("*.*")}
+    assert len(written) == 12
+    for name, text in written.items():
+        assert not HIDDEN.search(text), name
+    for name in ("plan.html", "plan.md", "side.html"):
+        assert "(U+001B)]0;owned(U+0007)(U+202E)txt" in written[name].replace("\\", ""), name
+    assert HIDDEN.search(json.loads(written["plan.json"])["steps"][0]["title"])
+    assert exchange.from_csv(written["j.csv"])[1] == entries
+    with pytest.raises(InputError, match="nobody sees"):
+        exchange.from_json(written["j.json"].replace('"s"', '"s\\u001b"'))

@@ -151,7 +151,7 @@ class ShownComparison(Comparison):
         if path.suffix.lower() != ".html":
             return self.diagram(path, force)
         files.check(path, force)
-        return files.write(path, self.html(), force=force)
+        return files.write_page(path, self.html(), force=force)
 
     def tradeoff(self, x: str = "cost", y: str = "yield") -> Picture:
         """Two measures against each other, with intervals; the non-dominated joined."""

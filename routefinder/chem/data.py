@@ -1,11 +1,11 @@
-"""Formation data and exposure limits of a substance; the only door to `chemicals`.
+"""Formation data and exposure limits of a substance.
 
 Three sources, in this order of trust for equal completeness:
 
-1. the CRC table "Standard Thermodynamic Properties of Chemical Substances" as packed in
-   `chemicals`, looked up by CAS number only. The package's own identifiers are wrong for some
-   hydrates, so a row counts only when the package's formula and molar mass for that CAS number
-   agree with ours; otherwise the value is not known;
+1. the CRC table "Standard Thermodynamic Properties of Chemical Substances" as `chemicals` has it
+   (``packed/``), looked up by CAS number only. Its identifiers are wrong for some hydrates, so a
+   row counts only when the formula and molar mass there for that CAS number agree with ours;
+   otherwise the value is not known;
 2. ``formation.csv`` beside this file: hydrates, hydroxides, dissolved molecules and organic ions
    that the CRC tables lack, each row with its source and honesty mark (``computed`` names its
    rule and uncertainty);
@@ -19,16 +19,14 @@ A row stays whole: figures of two sources are never mixed within one state of on
 from __future__ import annotations
 
 import csv
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from routefinder.chem import ions as splitting
+from routefinder.chem import packed
 from routefinder.chem.formula import Formula, parse
 from routefinder.chem.thermo import Formation, total
-from routefinder.errors import FormulaError
 
 CRC = (
     "published: CRC Handbook, Standard Thermodynamic Properties of Chemical Substances (via the "
@@ -47,7 +45,6 @@ FLAMMABLE = (
     "package chemicals)"
 )
 TABLE = Path(__file__).with_name("formation.csv")
-_ION_FILE = "CRC Thermodynamic Properties of Aqueous Ions.tsv"
 _MASS_TOLERANCE = 0.05  # g/mol; two editions of atomic weights differ by less, an H atom by more
 
 
@@ -85,31 +82,33 @@ class ExposureLimits:
 @lru_cache(maxsize=1024)
 def exposure_limits(cas: str) -> ExposureLimits | None:
     """The exposure limits of a substance by CAS number, or None when the table has none."""
-    from chemicals import safety
-
-    safety.TWA("67-64-1")  # loads the table
-    entry = safety.Ontario_exposure_limits_dict.get(cas)
+    entry = _exposure().get(cas)
     if entry is None:
         return None
-    name = str(entry["Name"])
     for unit, key in (("ppm", "ppm"), ("mg/m3", "mg/m^3")):
         # the table fills in the other unit from the molar mass; dusts and metals are set in mg/m3
-        found = [entry[f"{what} ({key})"] for what in ("TWA", "STEL", "Ceiling")]
+        texts = [entry[f"{what} ({key})"] for what in ("TWA", "STEL", "Ceiling")]
+        found = [float(text) if text else None for text in texts]
         whole = all(v is None or float(f"{v:.3g}") == v for v in found)
         if any(v is not None for v in found) and (whole or unit == "mg/m3"):
-            return ExposureLimits(unit, found[0], found[1], found[2], bool(entry["Skin"]), name)
+            skin = bool(entry["Skin"])
+            return ExposureLimits(unit, found[0], found[1], found[2], skin, entry["Name"])
     return None
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=1)
+def _exposure() -> dict[str, dict[str, str]]:
+    return {row["cas"]: row for row in packed.rows("exposure")}
+
+
 def lower_flammability(cas: str) -> float | None:
     """The lower flammability limit in air as a mole fraction, or None when no table has it."""
-    from chemicals import safety
+    return _flammability().get(cas)
 
-    for method in (safety.IEC, safety.NFPA):
-        if method in safety.LFL_methods(CASRN=cas):
-            return float(safety.LFL(CASRN=cas, method=method))
-    return None
+
+@lru_cache(maxsize=1)
+def _flammability() -> dict[str, float]:
+    return {row["cas"]: float(row["lower_limit"]) for row in packed.rows("flammability")}
 
 
 def readings(formula: str, state: str, cas: str | None = None) -> tuple[Formation, ...]:
@@ -126,31 +125,20 @@ def readings(formula: str, state: str, cas: str | None = None) -> tuple[Formatio
 @lru_cache(maxsize=1)
 def _crc() -> dict[str, dict[str, float]]:
     """CAS number -> column -> value (J/mol) of the CRC table."""
-    from chemicals import heat_capacity
-
-    table: Any = heat_capacity.CRC_standard_data
-    columns = [c for c in table.columns if c != "Chemical"]
     return {
-        str(cas): {
-            c: float(v) for c, v in zip(columns, row, strict=True) if not math.isnan(float(v))
-        }
-        for cas, row in zip(table.index, table[columns].to_numpy(), strict=True)
+        row.pop("cas"): {c: float(v) for c, v in row.items() if v and c != "name"}
+        for row in packed.rows("formation")
     }
 
 
 @lru_cache(maxsize=4096)
 def same_substance(cas: str, formula: Formula) -> bool:
-    """Whether the package means our formula by this CAS number (atoms and molar mass)."""
-    from chemicals import identifiers
-
-    try:
-        entry: Any = identifiers.search_chemical(cas)
-        theirs = parse(str(entry.formula))
-    except (ValueError, FormulaError):
+    """Whether this CAS number is known as that of our formula (atoms and molar mass)."""
+    entry = packed.identity(cas)
+    if entry is None or entry.formula is None or entry.formula.counts != formula.counts:
         return False
-    if str(entry.CASs) != cas or theirs.counts != formula.counts:
-        return False
-    return abs(float(entry.MW) - formula.molar_mass) < _MASS_TOLERANCE + formula.molar_mass * 2e-4
+    apart = abs(entry.molar_mass_g - formula.molar_mass)
+    return apart < _MASS_TOLERANCE + formula.molar_mass * 2e-4
 
 
 @lru_cache(maxsize=4096)
@@ -216,25 +204,21 @@ def _packed(formula: Formula, state: str, cas: str | None) -> Formation | None:
 @lru_cache(maxsize=1)
 def _ion_table() -> dict[str, Formation]:
     """Ion (as the table writes it) -> data, for ions whose molar mass agrees with ours."""
-    from chemicals.utils import source_path
-
     out: dict[str, Formation] = {}
-    path = Path(source_path) / "Electrolytes" / _ION_FILE
-    with path.open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file, delimiter="\t"):
-            name = row["Formula"]
-            if name not in splitting.CATIONS and name not in splitting.ANIONS:
-                continue
-            if abs(parse(name).molar_mass - float(row["MW"])) > _MASS_TOLERANCE:
-                continue
-            if not row["Hf(aq)"]:
-                continue
-            figures = [float(row[c]) if row[c] else None for c in ("Hf(aq)", "Gf(aq)", "S(aq)")]
-            heat, gibbs, entropy = figures
-            out[name] = Formation(
-                "aq", None if heat is None else heat / 1000,
-                None if gibbs is None else gibbs / 1000, entropy, None, (CRC_IONS,),
-            )  # fmt: skip
+    for row in packed.rows("ions"):
+        name = row["Formula"]
+        if name not in splitting.CATIONS and name not in splitting.ANIONS:
+            continue
+        if abs(parse(name).molar_mass - float(row["MW"])) > _MASS_TOLERANCE:
+            continue
+        if not row["Hf(aq)"]:
+            continue
+        figures = [float(row[c]) if row[c] else None for c in ("Hf(aq)", "Gf(aq)", "S(aq)")]
+        heat, gibbs, entropy = figures
+        out[name] = Formation(
+            "aq", None if heat is None else heat / 1000,
+            None if gibbs is None else gibbs / 1000, entropy, None, (CRC_IONS,),
+        )  # fmt: skip
     for name in (*splitting.CATIONS, *splitting.ANIONS):
         found = None if name in out else _packed(parse(name), "aq", None)
         if found is not None:

@@ -1,5 +1,7 @@
 """What the package `chemicals` means by a CAS number: formula, molar mass, constants of the CRC.
 
+For the commands that compile or compare (`library.control_names`, `library.crosscheck`,
+`chem.pack`): the package comes with the extra `test`, what the program needs stands in ``packed/``.
 Its identifiers are wrong for some hydrates, and some numbers lead to a near relative (the `cas` of
 the answer is then another): compare, never adopt.
 """
@@ -13,21 +15,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from routefinder.chem.formula import Formula, parse
-from routefinder.errors import FormulaError
+from routefinder.chem.formula import parse
+from routefinder.chem.packed import Identity
+from routefinder.errors import FormulaError, OutOfReach
 
 _KELVIN = 273.15
-
-
-@dataclass(frozen=True)
-class Identity:
-    """The package's entry for a CAS number; ``formula`` is None when it cannot be read."""
-
-    cas: str
-    name: str
-    written: str
-    formula: Formula | None
-    molar_mass_g: float
 
 
 @dataclass(frozen=True)
@@ -40,9 +32,14 @@ class Constants:
 
 
 def version() -> str:
-    """The version of the package that is installed."""
-    import chemicals
-
+    """The version of the package that is installed; raises OutOfReach when it is not."""
+    try:
+        import chemicals
+    except ImportError:
+        raise OutOfReach(
+            "this compares with the package chemicals, which is not installed: "
+            "pip install 'routefinder[test]'"
+        ) from None
     return str(chemicals.__version__)
 
 

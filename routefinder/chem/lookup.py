@@ -1,4 +1,4 @@
-"""What the package `chemicals` knows of a substance by name, formula or CAS number.
+"""What the table of identities (``packed/``) knows of a substance by name or CAS number.
 
 Its data are from PubChem; some hydrates there have a wrong formula, so a record is never taken
 over unseen: the formula is shown, and our own molar mass is worked out from it.
@@ -7,17 +7,15 @@ over unseen: the formula is shown, and our own molar mass is worked out from it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-from routefinder.chem.formula import parse
-from routefinder.errors import FormulaError
+from routefinder.chem import packed
 
 SOURCE = "PyPI package chemicals (data of PubChem)"
 
 
 @dataclass(frozen=True)
 class Known:
-    """A substance in the package: name, formula (None when we cannot read it), CAS number.
+    """A substance in the table: name, formula (None when we cannot read it), CAS number.
 
     ``warning`` says what to look at before believing it.
     """
@@ -30,23 +28,16 @@ class Known:
 
 
 def known(text: str) -> Known | None:
-    """The package's entry for a name, formula or CAS number, or None."""
-    from chemicals import identifiers
-
-    try:
-        entry: Any = identifiers.search_chemical(text.strip())
-    except ValueError:
+    """The table's entry for a name or CAS number, or None."""
+    entry = packed.named(text)
+    if entry is None or not entry.written:
         return None
-    if not entry.CASs or not entry.formula:
-        return None
-    theirs = float(entry.MW)
-    try:
-        formula = parse(str(entry.formula))
-    except FormulaError:
-        return Known(str(entry.common_name), None, str(entry.CASs), theirs)
+    if entry.formula is None:
+        return Known(entry.name, None, entry.cas, entry.molar_mass_g)
+    formula, theirs = entry.formula, entry.molar_mass_g
     warning = ""
     if abs(formula.molar_mass - theirs) > 0.05 + formula.molar_mass * 2e-4:
         warning = f"its molar mass there is {theirs:.2f} g/mol, which its formula does not give"
-    elif "hydrate" in str(entry.common_name) or "hydrate" in text:
+    elif "hydrate" in entry.name or "hydrate" in text:
         warning = "formulas of hydrates in that table can be wrong; compare with the label"
-    return Known(str(entry.common_name), formula.text, str(entry.CASs), theirs, warning)
+    return Known(entry.name, formula.text, entry.cas, theirs, warning)

@@ -403,7 +403,7 @@ def yields(
 
         if plot.suffix.lower() != ".svg":
             raise InputError(f"{plot}: the picture of past estimates ends in .svg")
-        files.write(plot, calibration_plot.page(held), force=force)
+        files.write_page(plot, calibration_plot.page(held), force=force)
     if json_out:
         data = {"schema": "routefinder/own-yields/1", "disclaimer": DISCLAIMER,
                 "steps": {k: asdict(v) for k, v in learned.items()},
@@ -552,5 +552,5 @@ def report(
         return
     html = to.suffix.lower() == ".html"
     words = run_report.to_html(found) if html else run_report.to_markdown(found)
-    files.write(to, words, force=force)
+    files.write_page(to, words, force=force)
     typer.echo(f"Report: {to}")

@@ -69,7 +69,7 @@ def substance(
 ) -> None:
     """Add a substance.
 
-    Looks up what the package `chemicals` knows of the name. Keys for --answers and --set: name,
+    Looks up the name in the table of identities (from PubChem). Keys for --answers and --set: name,
     formula, cas, names, hydrate_of, density, hazards, hazards_source, sources, id, replaces,
     anyway, write.
     """
@@ -360,7 +360,7 @@ def _formula(asker: Prompter, library: Library, key: str, formula: str, seen: Kn
 
     if seen is not None and not formula:
         mass = f"{parse(seen.formula).molar_mass:.2f} g/mol" if seen.formula else "no formula"
-        say(f"  chemicals knows it: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
+        say(f"  known: {seen.formula}, CAS {seen.cas}, {mass} from its formula"
             + (f"; {seen.warning}" if seen.warning else ""))  # fmt: skip
     if not formula:
         suggested = seen.formula if seen is not None and seen.formula else ""
@@ -390,8 +390,7 @@ def _number(
     if seen is not None and seen.formula is not None and formula:
         same = parse(seen.formula).counts == parse(formula).counts
         if not same:
-            say(f"  chemicals gives {seen.formula} for {seen.name}: its CAS number is not "
-                "suggested")  # fmt: skip
+            say(f"  {seen.name} is known as {seen.formula}: its CAS number is not suggested")
     suggested = seen.cas if seen is not None and same else ""
     return asker.ask(f"{key}cas", "CAS number", number, suggested), same
 

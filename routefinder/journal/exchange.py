@@ -17,6 +17,7 @@ from typing import Any
 from routefinder import files, tables
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import Fault, FileFault, InputError, JournalFault
+from routefinder.hidden import HIDDEN, code, visible_json
 from routefinder.journal.store import KINDS, Entry, Run, Store
 from routefinder.records import run as deep
 
@@ -58,7 +59,7 @@ def to_json(runs: list[Run], entries: list[Entry]) -> str:
         "runs": [_row(r) for r in runs],
         "entries": [_row(e) for e in entries],
     }
-    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return visible_json(json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)) + "\n"
 
 
 def _row(thing: Run | Entry) -> dict[str, Any]:
@@ -84,7 +85,7 @@ def to_csv(runs: list[Run], entries: list[Entry]) -> str:
 
 
 def _cell(data: dict[str, Any]) -> str:
-    return json.dumps(data, ensure_ascii=False, allow_nan=False, sort_keys=True)
+    return visible_json(json.dumps(data, ensure_ascii=False, allow_nan=False, sort_keys=True))
 
 
 def from_json(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]]:
@@ -110,38 +111,33 @@ def from_json(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]
 
 def from_csv(text: str, name: str = "the file") -> tuple[list[Run], list[Entry]]:
     """Read CSV text; raises FileFault with the line."""
-    csv.field_size_limit(files.MAX_BYTES)  # a long entry is written whole, and read whole
-    reader = csv.DictReader(io.StringIO(text, newline=""))
-    if tuple(reader.fieldnames or ()) != COLUMNS:
-        raise _fault(name, 1, f"the heading line is not {','.join(COLUMNS)}")
+    # a long entry is written whole, and read whole
+    sheet = tables.read(text, name, COLUMNS, COLUMNS, remarks=False, most=files.MAX_BYTES)
+    if sheet.faults:
+        raise FileFault(sheet.faults[0])
     runs, entries = [], []
-    try:
-        for row in reader:
-            place = f"{name}:{reader.line_num}"
-            if row["record"] == "note":
-                continue
-            if None in row or None in row.values():
-                raise InputError(f"{place}: the row has not {len(COLUMNS)} cells")
-            try:
-                row = {key: tables.restored(cell) for key, cell in row.items()}
-                data = json.loads(row["data"])
-                fields: dict[str, Any] = {**row, "data": data, "run": int(row["run"])}
-                if row["record"] == "entry":
-                    fields["entry"] = int(row["entry"])
-                    fields["corrects"] = int(row["corrects"]) if row["corrects"] else None
-                    fields["step"] = row["step"] or None
-            except RecursionError:
-                raise InputError(f"{place}: nested too deeply") from None
-            except ValueError as error:
-                raise InputError(f"{place}: {error}") from None
-            if row["record"] == "run":
-                runs.append(_run(fields, place))
-            elif row["record"] == "entry":
-                entries.append(_entry(fields, place))
-            else:
-                raise InputError(f"{place}: {row['record']!r} is neither 'run' nor 'entry'")
-    except csv.Error as error:
-        raise _fault(name, reader.line_num, f"not CSV ({error})") from None
+    for line in sheet.rows:
+        place = f"{name}:{line.line}"
+        row = {key: tables.restored(cell) for key, cell in line.cells.items()}
+        if row["record"] == "note":
+            continue
+        try:
+            data = json.loads(row["data"])
+            fields: dict[str, Any] = {**row, "data": data, "run": int(row["run"])}
+            if row["record"] == "entry":
+                fields["entry"] = int(row["entry"])
+                fields["corrects"] = int(row["corrects"]) if row["corrects"] else None
+                fields["step"] = row["step"] or None
+        except RecursionError:
+            raise InputError(f"{place}: nested too deeply") from None
+        except ValueError as error:
+            raise InputError(f"{place}: {error}") from None
+        if row["record"] == "run":
+            runs.append(_run(fields, place))
+        elif row["record"] == "entry":
+            entries.append(_entry(fields, place))
+        else:
+            raise InputError(f"{place}: {row['record']!r} is neither 'run' nor 'entry'")
     return runs, entries
 
 
@@ -160,6 +156,10 @@ def _typed(row: Any, wanted: dict[str, type | tuple[type, ...]], place: str) -> 
             raise InputError(f"{place}: {key!r} is {said}; give a file that 'log export' wrote")
         if isinstance(value, int) and not 1 <= value <= MOST_NUMBER:
             raise InputError(f"{place}: {key!r} must lie between 1 and {MOST_NUMBER}")
+        if isinstance(value, str) and (hidden := HIDDEN.search(value)):
+            raise InputError(
+                f"{place}: {key!r} holds a character that nobody sees, {code(hidden[0])}"
+            )
         if isinstance(value, str) and len(value) > MOST_CELL:
             raise InputError(f"{place}: {key!r} is longer than {MOST_CELL} characters")
         out[key] = value

@@ -42,11 +42,11 @@ import copy
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from statistics import NormalDist
 from typing import Any
 
 from routefinder.assessment.distribution import Z90, Distribution, of_part
+from routefinder.journal import student
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.base import Source
@@ -102,13 +102,6 @@ class Learned:
     left_out: tuple[Result, ...]
     without: float | None
     like: int = 0
-
-
-@lru_cache(maxsize=64)
-def _t90(nu: float) -> float:
-    from scipy.special import stdtrit
-
-    return float(stdtrit(nu, 0.9))
 
 
 def prior_of(step: ResolvedStep) -> Distribution:
@@ -197,12 +190,12 @@ def update(
     n = sum(w for _, w in rows)
     mean = sum(w * z for z, w in rows) / n
     begin, runs = (0.0, worth) if like is None or not like.steps else (like.centre, like.runs)
-    scale0 = (Z90 / _t90(worth)) ** 2 / (1 + 1 / worth)
+    scale0 = (Z90 / student.quantile(0.9, worth)) ** 2 / (1 + 1 / worth)
     kappa, nu = runs + n, worth + n
     centre = (runs * begin + n * mean) / kappa
     square = worth * scale0 + sum(w * (z - mean) ** 2 for z, w in rows)
     square = (square + runs * n / kappa * (mean - begin) ** 2) / nu
-    reach = _t90(nu) * math.sqrt(square * (1 + 1 / kappa))
+    reach = student.quantile(0.9, nu) * math.sqrt(square * (1 + 1 / kappa))
     low, middle, high = (yield_at(prior, centre + k * reach) for k in (-1, 0, 1))
     return Distribution(low, middle, high)
 

@@ -19,7 +19,6 @@ import io
 import pickle
 from collections.abc import Callable, Sequence
 from fractions import Fraction
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -113,10 +112,9 @@ def _work_out_contents(library: Library) -> None:
     the library, so that a changed library computes only what is new in it.
     """
     digest = hashlib.blake2b(digest_size=16)
-    for path in (*sorted((_PACKAGE / "chem").iterdir()), _PACKAGE / "library" / "heat.py"):
-        if path.suffix in {".py", ".csv"}:
+    for path in (*sorted((_PACKAGE / "chem").rglob("*.*")), _PACKAGE / "library" / "heat.py"):
+        if path.suffix in {".py", ".csv", ".gz"}:
             digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
-    digest.update(version("chemicals").encode())
     file = where.cache_folder() / f"heats-{digest.hexdigest()}{ENDING}"
     kept = _kept(file)
     heats = shipped_heats() | (kept if isinstance(kept, dict) else {})

@@ -197,5 +197,6 @@ def write(path: Path, rows: tuple[Control, ...]) -> int:
 
 
 if __name__ == "__main__":
+    identifiers.version()
     count = write(where.shipped_library() / FILE, listed())
     print(f"{count} names and numbers")

@@ -189,6 +189,7 @@ def main(words: Sequence[str]) -> int:
     try:
         if set(words) - {"--write"}:
             raise RoutefinderError("usage: python -m routefinder.library.crosscheck [--write]")
+        version = identifiers.version()
         folder = where.shipped_library()
         loaded = load([folder])
         if loaded.faults:
@@ -210,9 +211,9 @@ def main(words: Sequence[str]) -> int:
         f"package), {len(found.disagreements)} disagreements, {len(found.unjustified)} not "
         f"justified, {len(found.stale)} stale rows in {path}."
     )
-    if identifiers.version() != WRITTEN_FOR:
+    if version != WRITTEN_FOR:
         print(
-            f"{FILE} was written for chemicals {WRITTEN_FOR}; {identifiers.version()} is "
+            f"{FILE} was written for chemicals {WRITTEN_FOR}; {version} is "
             "installed, and its data may differ."
         )
     if "--write" in words:

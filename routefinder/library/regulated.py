@@ -416,15 +416,15 @@ _FAMILY_OF = {family.name: family for family in FAMILIES}
 def belongs(cas: str, formula: str) -> bool:
     """Whether a CAS number is that of a substance with this formula, crystal water apart.
 
-    Only a number that the package `chemicals` knows, and knows as itself, can belong: a number with
-    a right check digit may be made up, or be that of something else.
+    Only a number that the table of identities has can belong: a number with a right check digit
+    may be made up, or be that of something else.
     """
     if not cas_check_digit_ok(cas):
         return False
-    from routefinder.chem.identifiers import identity
+    from routefinder.chem.packed import identity
 
     mine, known = forms.parsed(formula), identity(cas)
-    if mine is None or known is None or known.cas != cas or known.formula is None:
+    if mine is None or known is None or known.formula is None:
         return False
     theirs = known.formula
     return mine.counts == theirs.counts or forms.dry(mine) == forms.dry(theirs)

@@ -87,7 +87,8 @@ class Picture:
         if form not in {"svg", "png"}:
             raise InputError(f"{path.name!r} must end in .svg or .png")
         files.check(path, force)
-        return files.write(path, self.data(form), force=force)
+        put = files.write_page if form == "svg" else files.write
+        return put(path, self.data(form), force=force)
 
     def _repr_svg_(self) -> str:
         return self.svg()

@@ -25,6 +25,7 @@ from routefinder.hazards import vessels
 from routefinder.hazards.danger import Danger
 from routefinder.hazards.label import step_label
 from routefinder.hazards.score import unknown_in
+from routefinder.hidden import visible
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
@@ -288,6 +289,7 @@ def render(dot: str, form: str) -> bytes:
     from graphviz.backend import dot_command
 
     dot_command.DOT_BINARY = Path(_engine())
+    dot = visible(dot)
     if form == "png":  # sharp enough for A4
         dot = dot.replace("graph [", "graph [dpi=160, ", 1)
     try:
@@ -307,5 +309,6 @@ def write(dot: str, path: Path, force: bool = False) -> Path:
     if form not in FORMATS:
         raise InputError(f"{path.name!r} must end in .svg, .png or .dot")
     files.check(path, force)
-    data = dot.encode() if form == "dot" else render(dot, form)
-    return files.write(path, data, force=force)
+    if form == "dot":
+        return files.write_page(path, dot, force=force)
+    return files.write(path, render(dot, form), force=force)

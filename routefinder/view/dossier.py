@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from routefinder import digits
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import OutOfReach
+from routefinder.hidden import visible
 from routefinder.view import (
     bench_words,
     danger_words,
@@ -55,7 +56,7 @@ def html(plan: Plan, answer: Answer, paper: str = "") -> str:
 
     source = (files("routefinder.view") / "templates" / "dossier.html").read_text("utf-8")
     page = Environment(autoescape=True, undefined=StrictUndefined).from_string(source)
-    return page.render(paper=paper, **_context(plan, answer))
+    return visible(page.render(paper=paper, **_context(plan, answer)))
 
 
 def _context(plan: Plan, answer: Answer) -> dict[str, Any]:

@@ -46,7 +46,8 @@ def write(plan: Plan, answer: Answer, path: Path, force: bool = False) -> Path:
         ".json": _json,
         ".pdf": pdf,
     }
-    return files.write(path, kinds[path.suffix.lower()](plan, answer), force=force)
+    put = files.write if path.suffix.lower() == ".pdf" else files.write_page
+    return put(path, kinds[path.suffix.lower()](plan, answer), force=force)
 
 
 def check(path: Path, force: bool) -> None:
