@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from routefinder.cli import options as o
@@ -12,7 +11,7 @@ from routefinder.errors import NameNotFound
 def show_or_raise(
     error: NameNotFound,
     name: str,
-    libraries: Sequence[Path] | None,
+    libraries: list[Path] | None,
     only_library: bool,
     json_out: bool,
 ) -> None:

@@ -25,6 +25,7 @@ from routefinder.library import assays, regulated
 from routefinder.library.assemble import find_substance
 from routefinder.library.library import Library
 from routefinder.library.load import KINDS, library_files, load
+from routefinder.library.vessel_attack import LIMITS, attack_on
 from routefinder.library.write import to_yaml
 from routefinder.records.base import ID, Record
 from routefinder.records.substance import Substance
@@ -120,17 +121,32 @@ def usual_kind(equation: equations.Equation) -> str:
     return "combination"
 
 
-def usual_equipment(equation: equations.Equation, low_C: float, high_C: float) -> list[Any]:
-    """Capabilities that a step with these states and this heat needs, to be corrected by hand."""
+def usual_equipment(
+    equation: equations.Equation,
+    low_C: float,
+    high_C: float,
+    present: Sequence[tuple[Substance, str]] = (),
+) -> list[Any]:
+    """Capabilities that a step with these states and this heat needs, to be corrected by hand.
+
+    ``present`` is what is in the vessel (substance, state): no vessel is named that it attacks, or
+    that the heat is too much for.
+    """
     wet = any(t.state in {"aq", "l"} for t in equation.left)
     top = f"{high_C:g} degC"
     out: list[Any] = []
     if low_C > 60:
         out.append({"heat-liquid" if wet else "heat-dry": {"to": f"{low_C:g} degC"}})
-    materials = ["borosilicate", "PP", "HDPE"] if wet and high_C <= 60 else ["borosilicate"]
+    wanted: tuple[str, ...]
     if high_C > 450:
-        materials = ["porcelain", "alumina"]
-    out.append({"vessel": {"made_of": materials, "to": top}})
+        wanted = ("porcelain", "alumina", "nickel")
+    elif wet and high_C <= 60:
+        wanted = ("borosilicate", "PP", "HDPE", "PTFE", "stainless steel")
+    else:
+        wanted = ("borosilicate", "PTFE", "stainless steel", "nickel")
+    fit = [m for m in wanted if attack_on(m, list(present), high_C) is None
+           and high_C <= LIMITS.get(m, (high_C, ""))[0]]  # fmt: skip
+    out.append({"vessel": {"made_of": fit[:3], "to": top} if fit else {"to": top}})
     if wet and any(t.state == "s" for t in equation.right):
         out.append("filter")
     if any(t.state == "g" and t.species not in {"CO2", "O2", "N2", "H2O"} for t in equation.right):

@@ -32,11 +32,11 @@ def candidates(library: Library, text: str, things: Sequence[Thing]) -> dict[str
 
 def all_of(library: Library, kind: str) -> dict[str, Any]:
     """Every record of a kind, a row each."""
-    ids = {
-        "substance": library.substances, "material": library.materials,
-        "equipment": library.equipment, "step": library.steps,
-    }[kind]  # fmt: skip
-    things = [Thing(kind, i) for i in ids]
+    ids: dict[str, list[str]] = {
+        "substance": list(library.substances), "material": list(library.materials),
+        "equipment": list(library.equipment), "step": list(library.steps),
+    }  # fmt: skip
+    things = [Thing(kind, i) for i in ids[kind]]
     return candidates(library, kind, things)
 
 
