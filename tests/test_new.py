@@ -388,7 +388,7 @@ def test_no_vessel_is_offered_that_the_charge_attacks(answered):
 @pytest.mark.parametrize("text", ["850 1000", "850 1000 degC", "850-1000 degC", "850 100 degC"])
 def test_two_figures_are_asked_back(text):
     """Never 850100 degC."""
-    with pytest.raises(InputError, match="'850 to 1000? degC'"):
+    with pytest.raises(InputError, match=r"'850 to 1000? degC'"):
         new._window(text)
 
 
