@@ -31,6 +31,7 @@ from routefinder.records.substance import (
     Drift,
     Hazards,
     Solubility,
+    Saponification,
     SolutionDensities,
     Storage,
     Substance,
@@ -133,6 +134,8 @@ substances = st.builds(
     density_g_mL=st.none() | floats, densities=st.none() | densities,
     melting_C=st.none() | celsius, boiling_C=st.none() | celsius,
     solubility=st.lists(solubilities, max_size=2).map(tuple), storage=st.none() | storages,
+    saponification=st.none() | st.builds(
+        Saponification, low=st.floats(100.0, 150.0), high=st.floats(150.0, 300.0), source=sources),
     notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
 

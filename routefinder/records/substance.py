@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from itertools import pairwise
+from typing import Any
 
 from pydantic import Field, field_validator, model_validator
 
+from routefinder import units
 from routefinder.chem import formula as formulas
 from routefinder.records.base import (
     Density,
@@ -128,6 +130,28 @@ class Storage(Record):
     source: Sources = ()
 
 
+class Saponification(Record):
+    """The saponification number of a fat: mg of KOH that saponify a gram, least and greatest."""
+
+    low: float
+    high: float
+    source: Sources = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _numbers(cls, value: Any) -> Any:
+        if isinstance(value, dict):
+            return {k: units.number(v, "'188'") if k != "source" and isinstance(v, str) else v
+                    for k, v in value.items()}  # fmt: skip
+        return value
+
+    @model_validator(mode="after")
+    def _rises(self) -> Saponification:
+        if not 0 < self.low <= self.high < 1000:
+            raise ValueError("low and high are mg of KOH per gram and rise, such as 184 and 196")
+        return self
+
+
 class Substance(Record):
     """A pure chemical in one definite form.
 
@@ -153,6 +177,7 @@ class Substance(Record):
     melting_C: Temperature | None = Field(None, alias="melting")
     boiling_C: Temperature | None = Field(None, alias="boiling")
     solubility: tuple[Solubility, ...] = ()
+    saponification: Saponification | None = None
     storage: Storage | None = None
     notes: Texts = ()
     sources: Sources = ()
