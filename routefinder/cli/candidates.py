@@ -14,17 +14,18 @@ def show_or_raise(
     libraries: list[Path] | None,
     only_library: bool,
     json_out: bool,
+    kind: str | None = None,
 ) -> None:
     """Show what fits the words of ``name``; raises NameNotFound, with the way to add it, if none.
 
-    ``libraries`` as given on the command line.
+    ``libraries`` as given on the command line; only things of ``kind``, where it is given.
     """
     from routefinder.asking.library import load_library
     from routefinder.library.purposes import named_for
     from routefinder.view import candidates, text
 
     library = load_library(o.with_personal(libraries, only_library), only_library)
-    things = named_for(library, name)
+    things = [t for t in named_for(library, name) if kind in {None, t.kind}]
     if not things:
         raise NameNotFound(
             f"{error}\nTo add one of your own: routefinder new substance, or new step for a way "

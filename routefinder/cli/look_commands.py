@@ -90,7 +90,7 @@ def look(
                 found["batch"] = _batch(library, meaning.id, amount, room, air_changes)
         except NameNotFound as error:
             if not judged.hits:
-                candidates.show_or_raise(error, name, libraries, only_library, json_out)
+                candidates.show_or_raise(error, name, libraries, only_library, json_out, kind)
                 return
     shown = found if found is not None else control_words.explanation(judged)
     if json_out:
