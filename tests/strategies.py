@@ -35,6 +35,7 @@ from routefinder.records.substance import (
     SolutionDensities,
     Storage,
     Substance,
+    Varies,
 )
 
 ids = st.lists(
@@ -136,6 +137,9 @@ substances = st.builds(
     solubility=st.lists(solubilities, max_size=2).map(tuple), storage=st.none() | storages,
     saponification=st.none() | st.builds(
         Saponification, low=st.floats(100.0, 150.0), high=st.floats(150.0, 300.0), source=sources),
+    varies=st.none() | st.builds(
+        Varies, formula=st.sampled_from(["Zn{1-x}Co{x}O", "Mg{x}Fe{2-2x}O"]),
+        low=st.floats(0.01, 0.4), high=st.floats(0.5, 1.0), with_=st.none() | ids, source=sources),
     notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
 

@@ -152,6 +152,36 @@ class Saponification(Record):
         return self
 
 
+class Varies(Record):
+    """A solid solution: its formula in x ("Zn{1-x}Co{x}O") and how far x may go.
+
+    ``with_`` (in a file: ``with``) names the substance whose x it shares: what is made on the way.
+    """
+
+    formula: str
+    low: float
+    high: float
+    with_: Id | None = Field(None, alias="with")
+    source: Sources = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _numbers(cls, value: Any) -> Any:
+        if isinstance(value, dict):
+            return {k: units.number(v, "'0.1'") if k in {"low", "high"} and isinstance(v, str)
+                    else v for k, v in value.items()}  # fmt: skip
+        return value
+
+    @model_validator(mode="after")
+    def _sensible(self) -> Varies:
+        if not 0 < self.low < self.high <= 1:
+            raise ValueError("low and high lie between 0 and 1 and rise")
+        if "x}" not in self.formula or not re.fullmatch(r"[^{}]*(\{[\d.x+-]+\}[^{}]*)+",
+                                                         self.formula):  # fmt: skip
+            raise ValueError("formula is one in x, such as 'Zn{1-x}Co{x}O'")
+        return self
+
+
 class Substance(Record):
     """A pure chemical in one definite form.
 
@@ -178,6 +208,7 @@ class Substance(Record):
     boiling_C: Temperature | None = Field(None, alias="boiling")
     solubility: tuple[Solubility, ...] = ()
     saponification: Saponification | None = None
+    varies: Varies | None = None
     storage: Storage | None = None
     notes: Texts = ()
     sources: Sources = ()
