@@ -12,7 +12,8 @@ from hypothesis import HealthCheck, settings
 
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE / "speed")]
-os.environ["ROUTEFINDER_CACHE"] = tempfile.mkdtemp(prefix="routefinder-test-cache-")
+if "PYTEST_XDIST_WORKER" not in os.environ:  # workers share the folder of who started them
+    os.environ["ROUTEFINDER_CACHE"] = tempfile.mkdtemp(prefix="routefinder-test-cache-")
 os.environ["ROUTEFINDER_LIBRARY"] = ""  # no test sees the library of who runs it
 os.environ["ROUTEFINDER_SETTINGS"] = str(HERE / "no-settings.toml")
 os.environ["ROUTEFINDER_JOURNAL"] = os.path.join(os.environ["ROUTEFINDER_CACHE"], "no-journal")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import string
 from functools import lru_cache
 
@@ -13,7 +14,7 @@ from routefinder.records.bench_test import METHODS, BenchTest
 from routefinder.records.capability import CAPABILITIES, VESSEL_MATERIALS, Capability
 from routefinder.records.control import Control
 from routefinder.records.equipment import HEATS_BY, Equipment
-from routefinder.records.material import FATES, Content, Material
+from routefinder.records.material import FATES, FINENESS, Content, Material
 from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import (
     KINDS,
@@ -37,6 +38,9 @@ from routefinder.records.substance import (
     Substance,
     Varies,
 )
+
+# .ci/run tries four times as many examples, and more networks against the slow judges
+THOROUGH = os.environ.get("HYPOTHESIS_PROFILE") == "thorough"
 
 ids = st.lists(
     st.text(string.ascii_lowercase + string.digits, min_size=1, max_size=6), min_size=1, max_size=4
@@ -198,6 +202,8 @@ steps = st.builds(
     excess=st.dictionaries(st.just("Ca(OH)2"), fractions),
     strength=st.dictionaries(st.just("CuSO4"), st.tuples(fractions, st.none() | fractions.filter(bool)).filter(
         lambda ends: ends[1] is None or ends[0] <= ends[1])),
+    fineness=st.dictionaries(st.just("Ca(OH)2"), st.lists(st.sampled_from(FINENESS), max_size=2).map(tuple)),
+    purity=st.dictionaries(st.just("Ca(OH)2"), fractions),
     recovered=st.dictionaries(st.just("CaSO4·2H2O"), fractions),
     stays_dissolved=st.just({}),
     auxiliaries=st.lists(
@@ -225,7 +231,7 @@ strengths = st.tuples(st.floats(0.01, 1.0), st.sampled_from(["w/w", "w/v", "v/v"
 materials = st.builds(
     Material,
     id=ids, name=texts, names=text_lists, uses=text_lists,
-    form=st.sampled_from(["solid", "metal", "liquid", "solution", "gas"]),
+    form=st.sampled_from(["solid", "metal", "liquid", "solution", "gas"]), fineness=st.just(""),
     contains=st.lists(
         st.builds(Content, substance=ids, strength=strengths, low=st.none() | strengths,
                   high=st.none() | strengths, as_formula=st.none(), of_element=st.none(),

@@ -293,13 +293,13 @@ def test_command_test():
     """Lists, tells how, gives a strength; JSON as data; nonsense in one sentence."""
     out = run("test", "causticise-soda-with-slaked-lime")
     assert out.exit_code == 0
-    assert "first end point" in out.output
+    assert "first end point" in out.stdout
     out = run("test", "causticise-soda-with-slaked-lime", "titration", "--why")
-    assert "Must read" in out.output
-    assert "it must take" in out.output
-    assert "Care:" in out.output
+    assert "Must read" in out.stdout
+    assert "it must take" in out.stdout
+    assert "Care:" in out.stdout
     out = run("test", "caustic soda", "alkali", "--read", "10.00 g, 35.6 mL, 0.500 mol/L", "--json")
-    data = json.loads(out.output)
+    data = json.loads(out.stdout)
     assert data["fraction"] == pytest.approx(0.0712, abs=1e-4)
     assert data["disclaimer"]
     assert isinstance(run("test", "nothing-of-ours").exception, Exception)
@@ -309,4 +309,4 @@ def test_command_reckon():
     """A line of words needs no quotes; arithmetic on demand."""
     out = run("reckon", "Cu", "in", "CuSO4.5H2O", "--why")
     assert out.exit_code == 0
-    assert "25.4" in out.output or "25.5" in out.output
+    assert "25.4" in out.stdout or "25.5" in out.stdout

@@ -157,8 +157,8 @@ def test_terminal(studio, tmp_path):
     assert done.exit_code == 0, done.output
     for words in ("route 1", "route 3", "By your preferences", "How robust", "Lahdelma",
                   "What would turn the order", "▲ best", "local rules"):  # fmt: skip
-        assert words in done.output
-    assert "route 2" not in done.output
+        assert words in done.stdout
+    assert "route 2" not in done.stdout
     text = page.read_text("utf-8")
     assert text.count("<svg") == 5
     assert "http-equiv" not in text
@@ -173,7 +173,7 @@ def test_front_in_the_terminal(studio):
     """The statement of completeness, in find and in compare."""
     done = run(studio, "--non-dominated", "--measures", "yield, cost", "--top", "9")
     assert done.exit_code == 0, done.output
-    flat = " ".join(done.output.split())
+    flat = " ".join(done.stdout.split())
     assert "non-dominated in yield and cost" in flat
     assert "The set is complete" in flat
     assert "Left out:" in flat
@@ -183,8 +183,8 @@ def test_one_route_alone(studio):
     """Nothing to compare with: the table, without marks and without robustness."""
     done = run(studio, "--routes", "2")
     assert done.exit_code == 0
-    assert "▲" not in done.output
-    assert "How robust" not in done.output
+    assert "▲" not in done.stdout
+    assert "How robust" not in done.stdout
 
 
 @pytest.mark.parametrize(

@@ -68,7 +68,7 @@ def test_the_sums_of_a_plan_are_in_the_currency_of_the_shelf(euro, shipped):
     assert buy.bought is None  # no EUR beside a price in USD
     text = RUN.invoke(
         app, ["plan", "basic copper carbonate", "100 g", "--shelf", str(euro), "--top", "1"]
-    ).output
+    ).stdout
     assert "not added: the settings give no rate into EUR" in " ".join(text.split())
     if buy.elsewhere is not None:
         assert buy.elsewhere[1] == "USD"

@@ -362,7 +362,7 @@ def test_the_command_writes(studio, answer, tmp_path):
     ]  # fmt: skip
     done = RUN.invoke(app, given)
     assert done.exit_code == 0, done.output
-    assert "Wrote the plan" in done.output
+    assert "Wrote the plan" in done.stdout
     again = RUN.invoke(app, given)
     assert isinstance(again.exception, InputError)
     assert RUN.invoke(app, [*given, "--force"]).exit_code == 0

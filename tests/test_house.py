@@ -301,3 +301,34 @@ def test_facts_are_apart_from_words():
     trip = "def f(x):\n    'Does it.'\n    return f'{x} must be watched until it has cooled'\n"
     assert sentences(ast.parse(trip)) == [" must be watched until it has cooled"]
     assert sentences(ast.parse("raise E('this is what the user has to do')")) == []
+
+
+def read_from_both(tree):
+    """Lines that read ``.output``: stdout and stderr in one, where the progress ticker speaks too.
+
+    As what is shown when an exit code is wrong it may stand.
+    """
+    shown = {
+        id(part)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Assert) and node.msg is not None
+        and "exit_code" in ast.unparse(node.test)
+        for part in ast.walk(node.msg)
+    }  # fmt: skip
+    return [
+        node.lineno
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and node.attr == "output" and id(node) not in shown
+    ]
+
+
+def test_no_test_reads_stdout_and_stderr_in_one():
+    """``.stdout`` or ``.stderr``: what a slow machine says while it works breaks no test."""
+    found = [
+        f"{path.name}:{line}"
+        for path in sorted(Path(__file__).parent.glob("*.py"))
+        for line in read_from_both(ast.parse(path.read_text(encoding="utf-8")))
+    ]
+    assert found == []
+    assert read_from_both(ast.parse("assert 'a' in done.output")) == [1]
+    assert read_from_both(ast.parse("assert done.exit_code == 0, done.output")) == []

@@ -214,18 +214,18 @@ def test_command_weigh_with_tests(shipped):
     )
     out = run(*words)
     assert out.exit_code == 0, out.output
-    assert "Dose by" in out.output
-    data = json.loads(run(*words, "--json").output)
+    assert "Dose by" in out.stdout
+    data = json.loads(run(*words, "--json").stdout)
     assert data["dose_by"]["share"]["low"] < data["dose_by"]["share"]["high"]
     assert data["disclaimer"]
     cake = vessel_of(shipped, shipped.step(BLUE), grams=100.0).streams(Unknowns(0.9, 0.99))
     weight_g = f"{float(cake['vessel'].mass_g):.1f} g"
     out = run("weigh", BLUE, "--in", "100.0 g", "--out", weight_g, "--before-wash")
-    assert "CANNOT TELL" in out.output
+    assert "CANNOT TELL" in out.stdout
     out = run(
         "weigh", LYE, "--in", "106.0 g", "--of", "Na2CO3", "--out", "1050 g", "--holds", "6.4 %"
     )
-    assert "DONE" in out.output
+    assert "DONE" in out.stdout
     assert isinstance(run("weigh", LYE, "--in", "106.0 g", "--of", "Na2CO3").exception, InputError)
 
 
@@ -238,7 +238,7 @@ def test_titrate_a_lye_in_the_journal(tmp_path):
     def log(*words):
         out = run("log", *words, *journal)
         assert out.exit_code == 0, (words, out.output, out.exception)
-        return out.output
+        return out.stdout
 
     log("start", "sodium hydroxide", "--amount", "50 g", "--shelf", str(shelf))
     log("weigh", "1", "--in", "78.6 g", "--of", "soda ash", "--no-shelf", "--yes")

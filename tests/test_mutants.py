@@ -23,7 +23,7 @@ from routefinder.library import pot
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Hazards
 from routefinder.search.front import front
-from routefinder.vessel import amounts, outcomes
+from routefinder.vessel import outcomes, supplied
 
 HERE = Path(__file__).resolve().parent
 FARADAY_C = 96485.33  # C/mol, CODATA 2018 (from memory)
@@ -252,8 +252,8 @@ def test_what_is_used_up_serves_last(shipped):
     full = Supply("b", "full", "solid", {salt.id: 1.0}, salt.id, amount_g=500.0, price_per_g=9.0)
     open_ = Supply("c", "some", "solid", {salt.id: 1.0}, salt.id, price_per_g=0.02)
     need = ("form", salt.id, 0.0)
-    assert amounts._best_supply(shipped, [empty, full], need) is full
-    assert amounts._best_supply(shipped, [empty, full, open_], need) is open_
+    assert supplied.serving(shipped, [empty, full], need)[0] is full
+    assert supplied.serving(shipped, [empty, full, open_], need)[0] is open_
 
 
 def test_water_that_is_brought_is_spared():

@@ -318,11 +318,11 @@ def test_the_command(studio, answer):
     n = route(answer, R1).number
     done = command(studio, n, "--start", "2026-11-28", "--hours", "Saturday and Sunday, 9 to 17")
     assert done.exit_code == 0, done.output
-    assert "401.7 g" in done.output
-    assert "local rules" in done.output
+    assert "401.7 g" in done.stdout
+    assert "local rules" in done.stdout
     done = command(studio, n, "--explain", "mass:1")
-    assert "401.727 g" in done.output
-    assert "WHAT IS LEFT OVER" not in done.output
+    assert "401.727 g" in done.stdout
+    assert "WHAT IS LEFT OVER" not in done.stdout
     data = json.loads(command(studio, n, "--json", "--explain", "cost").stdout)
     assert list(data) == ["disclaimer", "reasons"]
     data = json.loads(command(studio, n, "--json").stdout)

@@ -10,9 +10,10 @@ import pytest
 from routefinder.library.load import load
 
 REACTIONS = Path(__file__).parents[1] / "reactions"
-READINGS = sorted(  # pages*.csv are readings of whole plan pages: test_second_reading
-    p for p in (REACTIONS / "readings").glob("*.csv") if not p.stem.startswith("pages")
-)
+READINGS = sorted(  # pages*.csv: test_second_reading; third.csv: test_third_reading
+    p for p in (REACTIONS / "readings").glob("*.csv")
+    if not p.stem.startswith(("pages", "third"))
+)  # fmt: skip
 COLUMNS = ["step", "reader", "date", "verdict", "field", "was", "now", "why"]
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import csv
 import inspect
 import json
-import subprocess
-import sys
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -556,12 +554,6 @@ def test_no_public_door_is_forgotten():
     }  # fmt: skip
 
 
-def run(*words: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "routefinder", *words], capture_output=True, text=True, check=False
-    )
-
-
 COMMANDS = [
     ("find", "sarin"), ("find", "107448"), ("find", "C7H5N3O6", "--json"),
     ("find", "CuSO4·5H2O", "--from", "acetic anhydride"), ("draw", "picric acid", "-o", "x.svg"),
@@ -570,14 +562,14 @@ COMMANDS = [
 
 
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
-def test_commands_refuse(words, tmp_path, monkeypatch):
+def test_commands_refuse(words, tmp_path, monkeypatch, call):
     """A sentence on stderr, exit code 3, nothing on stdout, nothing written."""
     monkeypatch.chdir(tmp_path)
-    done = run(*words)
-    assert done.returncode == 3
-    assert done.stdout == ""
-    assert done.stderr.startswith("routefinder: refused: ")
-    assert done.stderr.count("\n") == 1
+    code, out, err = call(*words)
+    assert code == 3
+    assert out == ""
+    assert err.startswith("routefinder: refused: ")
+    assert err.count("\n") == 1
     assert list(tmp_path.iterdir()) == []
 
 

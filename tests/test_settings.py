@@ -50,8 +50,8 @@ def test_the_file_is_read(tmp_path, monkeypatch, studio):
         str(studio / "reactions"),
     ])  # fmt: skip
     assert done.exit_code == 0, done.output
-    assert "208 °F" in done.output
-    assert "8.82 oz" in done.output
+    assert "208 °F" in done.stdout
+    assert "8.82 oz" in done.stdout
 
 
 @pytest.mark.parametrize(

@@ -374,6 +374,11 @@ def test_heats_of_solution(crystals, cas, ions, water, published, within):
         ("CoSO4·6H2O", "s", None, -2683.49, 0.5),
         ("MgCl2·6H2O", "s", None, -2507.43, 9.0),
         # Thermoddem V1.10, ferrihydrite by its dissolution (-79.39) from the CRC ions
+        # OECD NEA, Chemical Thermodynamics of Tin (vol. 12), pages 127 and 133 (yumpu.com copy)
+        ("SnO2", "s", "18282-10-5", -577.63, 0.1),
+        ("SnO", "s", "21651-19-4", -284.24, 3.6),
+        # Peng et al. 2009, abstract: three amorphous silicas, -895.52, -910.86, -915.67
+        ("SiO2", "s", "112926-00-8", -(895.52 + 910.86 + 915.67) / 3, 4.5),
         ("Fe(OH)3", "s", None, -48.5 - 3 * 285.8 + 79.39, 5.0),
     ],
 )
@@ -403,7 +408,7 @@ def packed():
 def test_packed_rows_are_whole():
     """Marks, states and uniqueness of formation.csv."""
     rows = packed()
-    names = [(formulas.parse(r["formula"]).key, r["state"]) for r in rows]
+    names = [(formulas.parse(r["formula"]).key, r["state"], r["cas"]) for r in rows]  # forms
     assert len(set(names)) == len(names) > 170
     for row in rows:
         assert row["mark"] in {"from memory", "published", "computed"}, row

@@ -49,7 +49,10 @@ def soap(found: re.Match[str], library: Library | None) -> Reckoned:
     fat = sum(g for _, g, _ in fats)
     low, high = 1 - moles * (1 - superfat) / least, 1 - moles * (1 - superfat) / most
     dry = fat + grams
-    acids = all(library is not None and library.substances[i].formula for i, _, _ in fats)
+    acids = all(
+        library is not None and i in library.substances and library.substances[i].formula
+        for i, _, _ in fats
+    )
     anhydrous = dry - fat * superfat - moles * (1 - superfat) * (18.015 if acids else GLYCEROL / 3)
     lines = [
         *(f"{i}: {number(g)} g × {number((n[0] + n[1]) / 2)} mg KOH / 1000 = "

@@ -25,7 +25,7 @@ from routefinder.graph.pack import (
     pack,
     real_steps,
 )
-from routefinder.library import excess, regulated
+from routefinder.library import excess, regulated, steering
 from routefinder.library import shelf as shelves
 from routefinder.library import value as values
 from routefinder.library.library import Library
@@ -104,7 +104,8 @@ class Inquiry:
         if q.make_reagents or q.order == "cost" or q.front:
             return None
         carry = self.carry
-        if any(self.lib.root(u) not in carry for u in q.limits.use):
+        if any(self.lib.root(steering.substance_of(self.lib, u)) not in carry
+               for u in q.limits.use):  # fmt: skip
             return None
         return lambda substance: self.lib.root(substance) not in carry
 
@@ -141,14 +142,10 @@ class Inquiry:
     @cached_property
     def supplies(self) -> tuple[Any, ...]:
         """What may be used; a material under "must use" pushes its rivals aside."""
-        must = {self.lib.root(u) for u in self.question.limits.use}
-        out = []
-        for supply in self.narrowed.supplies:
-            roots = {self.lib.root(s) for s in supply.offered}
-            rival = roots & must and not set(supply.offered) & set(self.question.limits.use)
-            if not rival:
-                out.append(supply)
-        return tuple(out)
+        must = self.question.limits.use
+        return tuple(
+            s for s in self.narrowed.supplies if not steering.pushed_aside(self.lib, must, s)
+        )
 
     def assess(self, ids: Sequence[str]) -> Assessment:
         q = self.question
@@ -359,7 +356,7 @@ def _using_up(lib: Library, question: Question, material: str) -> Answer:
     """
     limits = replace(question.limits, use=(*question.limits.use, material))
     found = _answer(lib, replace(question, limits=limits), material)
-    name = lib.name(material)
+    name = steering.in_words(lib, material)
     if found.routes:
         note = (
             f"only routes that use {name} are listed; of the {max(question.top, USE_UP_AMONG)} "
@@ -404,11 +401,9 @@ def _front(lib: Library, question: Question) -> Answer:
 
 
 def grams_used(lib: Library, found: Assessment, material: str) -> float:
-    """Grams, as weighed, of what a route draws that holds this substance in any form."""
+    """Grams, as weighed, of what a route draws of a material, or of a substance in any form."""
     return sum(
-        d.as_weighed_g
-        for d in found.amounts.draws
-        if lib.root(material) in {lib.root(s) for s in d.supply.offered}
+        d.as_weighed_g for d in found.amounts.draws if steering.covers(lib, material, d.supply)
     )
 
 

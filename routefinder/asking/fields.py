@@ -83,6 +83,13 @@ class Field:
         return reduce(getattr, self.keeps.split("."), question)
 
 
+def steering_words(library: Library, name: str) -> str:
+    """What a field that steers the materials names."""
+    from routefinder.library import steering
+
+    return steering.in_words(library, name)
+
+
 MONEY = "give an amount of money from 0 up"
 
 FIELDS = (
@@ -118,16 +125,16 @@ FIELDS = (
           unit="temperature", keeps="limits.max_temperature_C", json="limits.max_temperature_C",
           asks="Hottest", hint="Such as 250 degC; hotter steps are set aside.",
           words=lambda v, _: f"up to {digits.temperature(v)}"),
-    Field("avoid", str, "A substance or step to do without (repeat).", (), many=True,
+    Field("avoid", str, "A substance, material or step to do without (repeat).", (), many=True,
           metavar="NAME", free=True, keeps="limits.avoid", json="limits.avoid", asks="Do without",
-          hint="Substances or steps, with ; between.",
-          words=lambda v, _: "without " + ", ".join(v)),
-    Field("use", str, "A substance that must be used (repeat).", (), many=True, metavar="NAME",
-          option="--from", free=True, keeps="limits.use", json="limits.from",
-          words=lambda v, lib: "using " + ", ".join(map(lib.name, v))),
+          hint="Substances, materials or steps, with ; between.",
+          words=lambda v, lib: "without " + ", ".join(steering_words(lib, n) for n in v)),
+    Field("use", str, "A substance, or one material, that must be used (repeat).", (), many=True,
+          metavar="NAME", option="--from", free=True, keeps="limits.use", json="limits.from",
+          words=lambda v, lib: "using " + ", ".join(steering_words(lib, n) for n in v)),
     Field("use_up", str, "A material on the shelf: routes that take most of it come first.",
           metavar="NAME", free=True, keeps="use_up", json="use_up",
-          words=lambda v, lib: f"using up {lib.name(v)}"),
+          words=lambda v, lib: f"using up {steering_words(lib, v)}"),
     Field("max_hazard", str, "'3' for every aspect, or 'toxic 2' (repeat); 0 to 4.", (), many=True,
           metavar="LIMIT", free=True, pairs=True, keeps="limits.max_hazard",
           json="limits.max_hazard",

@@ -14,7 +14,7 @@ from routefinder.choice import prefer as preferring
 from routefinder.errors import FieldError, InputError, NameNotFound, QuantityError
 from routefinder.hazards.score import ASPECTS
 from routefinder.hidden import shortened
-from routefinder.library import excess, regulated
+from routefinder.library import excess, regulated, steering
 from routefinder.library import shelf as shelves
 from routefinder.library.library import Library
 from routefinder.library.strengths import of_substance
@@ -66,20 +66,20 @@ class QuestionReader:
 
     def _avoid(self, value: Any) -> tuple[str, ...]:
         found = self.names("avoid", value)
-        return tuple(n if n in self.lib.steps else self.lib.substance(n).id for n in found)
+        return tuple(steering.meant(self.lib, name, steps=True) for name in found)
 
     def _use(self, value: Any) -> tuple[str, ...]:
         found = self.names("use", value)
         for name in found:
             regulated.refuse(name, "taken", self.lib)
-        return tuple(self.lib.substance(name).id for name in found)
+        return tuple(steering.meant(self.lib, name) for name in found)
 
     def _use_up(self, value: Any) -> str | None:
         name = fields.check(fields.BY_NAME["use_up"], value)
         if name is None:
             return None
         regulated.refuse(name, "taken", self.lib)
-        return self.lib.substance(name).id
+        return steering.meant(self.lib, name)
 
     def _max_hazard(self, value: Any) -> tuple[tuple[str, int], ...]:
         return tuple(hazard_limits(value).items())
@@ -186,6 +186,7 @@ def read_question(
 def _contradictions(lib: Library, target: Substance, got: dict[str, Any]) -> None:
     """Raise InputError for fields that cannot hold together."""
     shunned = {lib.root(a) for a in got["avoid"] if a in lib.substances}
+    shunned |= {a for a in got["avoid"] if steering.is_material(lib, a)}
     if target.id in got["avoid"]:
         raise FieldError("{name} is both the target and under {f}; drop one", f="avoid",
                          name=target.name)  # fmt: skip
@@ -193,14 +194,14 @@ def _contradictions(lib: Library, target: Substance, got: dict[str, Any]) -> Non
     if got["use_up"] is not None:
         wanted.append(("use_up", got["use_up"]))
     for field, name in wanted:
-        if lib.root(name) in shunned:
+        if name in shunned or lib.root(steering.substance_of(lib, name)) in shunned:
             raise FieldError("{name} stands under both {f} and {g}; drop one", f=field, g="avoid",
-                             name=lib.name(name))  # fmt: skip
-    offered = {lib.root(s) for supply in got["shelf"].supplies for s in supply.offered}
+                             name=steering.in_words(lib, name))  # fmt: skip
     for field, name in wanted:
-        if lib.root(name) not in offered:
+        if not any(steering.covers(lib, name, s) for s in got["shelf"].supplies):
             raise FieldError("{f} {name}: it is not on the shelf ({shelf})", f=field,
-                             name=lib.name(name), shelf=got["shelf"].name)  # fmt: skip
+                             name=steering.in_words(lib, name),
+                             shelf=got["shelf"].name)  # fmt: skip
     for rival in ("use_up", "different"):
         if got["non_dominated"] and got[rival]:
             raise FieldError("{f} and {g} are two different wishes; drop one", f="non_dominated",

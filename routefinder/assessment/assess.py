@@ -21,6 +21,7 @@ from routefinder.assessment.carried import Carried, carried
 from routefinder.assessment.ending import EndState, end_state
 from routefinder.assessment.measure import MEASURES, Measure
 from routefinder.assessment.purity import Purity, purity
+from routefinder.assessment.surprises import Surprise, surprises
 from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled
 from routefinder.hazards.set_up import set_up
@@ -88,6 +89,11 @@ class Assessment:
     def purity(self) -> Purity:
         """How pure what it makes is, as computed."""
         return purity(self.library, self.amounts)
+
+    @cached_property
+    def surprises(self) -> tuple[Surprise, ...]:
+        """What work it holds that its titles do not tell."""
+        return surprises(self.library, self.amounts)
 
     @cached_property
     def ends(self) -> EndState:

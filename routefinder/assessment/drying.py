@@ -112,7 +112,7 @@ def drying(
         return _liquid(library, record, step)
     if step is not None and step.main.substance == substance and step.main.state == "s":
         own = _cooled(library, record, _made(library, record, step), step)
-        if own.way != "unknown":
+        if own.way != "unknown" or _from_melt(step):
             return own
         others = drying(library, substance)
         return replace(others, spirit=_flammable(library, step) if others.may else ())
@@ -124,6 +124,13 @@ def drying(
     if made:
         return replace(min(made, key=_caution), spirit=())
     return _cooled(library, record, _by_itself(record, _stored(record, None)), None)
+
+
+def _from_melt(step: ResolvedStep) -> bool:
+    """Whether it never met water but what left as steam: nothing wets it."""
+    names = {n.name for n in step.record.equipment}
+    wet = any(p.state == "aq" for p in (*step.reactants, *step.products)) or bool(step.aids)
+    return not wet and not {"filter", "filter-vacuum", "decant"} & names
 
 
 _RANK = ("keep wet", "out of air", "agent", "room", "oven", "as said", "fire again", "unknown")

@@ -194,7 +194,9 @@ def _packed(formula: Formula, state: str, cas: str | None) -> Formation | None:
         return None
     # isomers: the number must agree
     molecule = not formula.charge and set(formula.counts) <= {"C", "H", "N", "O"}
-    for its_cas, data in _rows_of().get((formula.key, state), ()):
+    rows = _rows_of().get((formula.key, state), ())
+    # forms of one formula (quartz, precipitated silica): the row with its number comes first
+    for its_cas, data in sorted(rows, key=lambda row: row[0] != cas):
         if molecule and "C" in formula.counts and "H" in formula.counts and its_cas != cas:
             continue
         return data

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from routefinder.assessment.assess import Assessment
 from routefinder.choice import prefer
 from routefinder.hazards.score import ASPECTS
+from routefinder.library import steering
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.question import Limits, Question, State
@@ -92,5 +93,7 @@ def keeps(library: Library, question: Question, found: Assessment) -> bool:
         aspects: Sequence[str] = ASPECTS if aspect == "any" else (aspect,)
         if any(found.hazards[each][0] > points for each in aspects):
             return False
-    used = {library.root(s) for d in found.amounts.draws for s in d.supply.offered}
-    return all(library.root(u) in used for u in limits.use)
+    return all(
+        any(steering.covers(library, name, d.supply) for d in found.amounts.draws)
+        for name in limits.use
+    )

@@ -31,6 +31,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from routefinder.assessment import purity
+from routefinder.assessment.surprises import raking_h
 from routefinder.hazards.score import Profile
 from routefinder.library import value as values
 from routefinder.library.library import Library
@@ -43,8 +44,6 @@ ERRANDS = {
     "steps": 0.01, "yield": 1e-5, "time": 0.01, "hazard": 0.01, "balanced": 0.1, "cost": 1e-5,
 }  # fmt: skip
 LEAST = 1e-4  # every step costs something, so that no step is taken for nothing
-RAKED = ("burning", "roasting", "oxidation", "reduction")  # a bed that takes up air when raked
-RAKED_C = 400.0
 BESIDES = 2.0  # steps more, for a step run only for what it makes beside its product
 ASIDE = 0.25  # of a loss in side work
 ON_THE_WAY = 0.75  # of an impurity in what is not yet the target
@@ -72,14 +71,6 @@ class Weights:
 def hazard_cost(profile: Profile) -> float:
     """Sum over aspects of points squared."""
     return float(sum(s.points**2 for s in profile.values()))
-
-
-def raking_h(step: ResolvedStep) -> float:
-    """Hours of handwork beyond the first at a dry charge that is stirred at a red heat."""
-    names = {need.name for need in step.record.equipment}
-    if step.record.kind not in RAKED or "stir" not in names or step.heat_C < RAKED_C:
-        return 0.0
-    return max(0.0, step.record.time.hands_on_min / 60 - 1)
 
 
 def dear(price: float | None, cheapest: float | None, weights: Weights) -> float:

@@ -27,6 +27,7 @@ from routefinder.hazards import heaters, score
 from routefinder.hazards.controls import licence_for
 from routefinder.hazards.set_up import unfit
 from routefinder.library import shelf as shelves
+from routefinder.library import steering
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import CAPABILITIES, Capability
@@ -165,6 +166,7 @@ def market(
         change = Change("no-licence")
         found.append(Acquisition(LICENCE, "limit", frozenset({LICENCE}), change=change))
     found += _limits(figures)
+    found += _left_there(library, question, lambda supply: (nodes(supply) - at_hand) & used)
     if question.may_lack:  # how many a route leaves unmet is judged with the whole route
         for node in lacking.values():
             plain.append(PlainStep(WITHOUT + node, (), (node,), NEXT_TO_NOTHING))
@@ -233,14 +235,16 @@ def _sold(
     if shop:
         return [*shop, *narrowed.withheld]
     at_hand = {s.id for s in question.shelf.supplies}
-    use = set(question.limits.use)
-    must = {library.root(u) for u in use}
+    limits = question.limits
     out = []
     for material in library.materials.values():
         supply = question.shelf.purse.priced(shelves.supply(material))
-        roots = {library.root(s) for s in supply.offered}
-        rival = roots & must and not set(supply.offered) & use
-        if not (supply.id in at_hand or question.target in supply.offered or rival):
+        if (
+            supply.id not in at_hand
+            and question.target not in supply.offered
+            and supply.id not in limits.avoid
+            and not steering.pushed_aside(library, limits.use, supply)
+        ):
             out.append(supply)
     return [*out, *narrowed.withheld]
 
@@ -286,6 +290,20 @@ def _limits(figures: dict[str, Change]) -> Iterator[Acquisition]:
             and (c.then is None or change.then is None or c.then <= change.then)
         )
         yield Acquisition(name, "limit", gives, change=change)
+
+
+def _left_there(
+    library: Library, question: Question, gives: Callable[[Supply], frozenset[str]]
+) -> Iterator[Acquisition]:
+    """Materials on the shelf that are to be avoided, each taken after all."""
+    for name in question.limits.avoid:
+        if not steering.is_material(library, name):
+            continue
+        mine = [s for s in question.shelf.supplies if steering.covers(library, name, s)]
+        nodes = frozenset(n for s in mine for n in gives(s))
+        if nodes:
+            change = Change("avoid", name)
+            yield Acquisition(f"limit|avoid|{name}|None", "limit", nodes, change=change)
 
 
 def _equipment(library: Library, lacking: dict[Lack, str]) -> list[Acquisition]:

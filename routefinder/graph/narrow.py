@@ -9,6 +9,7 @@ from routefinder.graph import needs
 from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled, licence_for
 from routefinder.hazards.set_up import set_up
+from routefinder.library import steering
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.capability import Capability
@@ -117,11 +118,10 @@ def narrow(library: Library, question: Question) -> Narrowed:
         else:
             kept.append(step)
     supplies, notes, withheld = [], [], {}
-    avoided = {library.root(a) for a in limits.avoid if a in library.substances}
     for supply in question.shelf.supplies:
         if question.target in supply.offered:
             notes.append(f"{supply.name} is already the target; the routes do without it")
-        elif avoided & {library.root(s) for s in supply.offered}:
+        elif any(steering.covers(library, name, supply) for name in limits.avoid):
             notes.append(f"{supply.name} is left on the shelf (--avoid)")
         elif limits.no_licence and (why := licence_for(library, supply)) is not None:
             withheld[supply.id] = (supply, why)

@@ -436,10 +436,13 @@ def _never(
         if "caustic" in kinds(library.substances[i]) and library.root(i) not in strengths
     ]
     if why := _some(dict.fromkeys(lye)):
-        out.append(
-            Advice("never water onto solid lye to dissolve it: lye into cold water, little by "
-                   "little", why, PRACTICE)
-        )  # fmt: skip
+        watery = any(p.state == "aq" for p in step.reactants) or any(
+            library.substances[a.substance].formula == "H2O" and a.role != "wash" for a in step.aids
+        )  # else the lye goes into spirit, oil or a melt
+        text = "never water onto solid lye"
+        if watery:
+            text += " to dissolve it: lye into cold water, little by little"
+        out.append(Advice(text, why, PRACTICE))
     gases = [s.name for s in here.gases if s.formula != "H2O"]
     gases += [
         f.name

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from routefinder.chem import equation as equations
 from routefinder.chem import formula as formulas
@@ -22,6 +22,8 @@ from routefinder.records.control import Control
 from routefinder.records.material import Content, Material
 from routefinder.records.step import Step
 from routefinder.records.substance import Substance
+
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
@@ -189,7 +191,7 @@ def resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Res
         fail((field_name,), f"the step makes its own reactant {main.substance}",
              "A step must make something it does not take.", "own-reactant")  # fmt: skip
 
-    def fractions(values: dict[str, float], among: tuple[Part, ...], name: str) -> dict[str, float]:
+    def fractions(values: dict[str, _T], among: tuple[Part, ...], name: str) -> dict[str, _T]:
         out = {}
         for text, value in values.items():
             part = pick(text, among, (name, text))
@@ -202,6 +204,8 @@ def resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Res
     most = {text: high for text, (_, high) in step.strength.items() if high is not None}
     strength = fractions(least, reactants, "strength")
     at_most = fractions(most, reactants, "strength")
+    fineness = fractions(step.fineness, reactants, "fineness")
+    pure = fractions(step.purity, reactants, "purity")
     recovered = fractions(step.recovered, products, "recovered")
     dissolved = fractions(step.stays_dissolved, products, "stays_dissolved")
     if limiting.substance in excess:
@@ -232,6 +236,8 @@ def resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Res
         aids,
         at_most,
         charged,
+        fineness,
+        pure,
     )
 
 

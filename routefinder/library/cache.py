@@ -35,17 +35,20 @@ ENDING = ".cache"
 HEAD = b"routefinder cache 1\n"
 MOST_BYTES = 500_000_000
 _DIGEST_BYTES = 32
-_ROOMS = ("routefinder.records.", "routefinder.library.", "routefinder.hazards.")
+# rooms whose classes a library holds, with what later rooms keep with it
+_ROOMS = tuple(f"routefinder.{room}." for room in ("records", "library", "hazards", "vessel"))
+# rooms whose code decides what is kept
+_DECIDING = ("chem", "records", "library", "hazards", "vessel", "assessment")
 _PACKAGE = Path(__file__).resolve().parent.parent
 
 
 def fingerprint(folders: Sequence[Path]) -> str:
     """A digest of all library files in ``folders`` and of the code that reads them."""
     digest = hashlib.blake2b(digest_size=16)
-    rooms = ("chem", "records", "library", "hazards")
-    code = [p for part in rooms for p in (_PACKAGE / part).glob("*.py")]
-    data = [_PACKAGE / "units.py", _PACKAGE / "chem" / "formation.csv"]
-    data += sorted((_PACKAGE / "hazards" / "data").glob("*.csv"))
+    code = [p for room in _DECIDING for p in (_PACKAGE / room).glob("*.py")]
+    data = [_PACKAGE / "units.py"]
+    for room in _DECIDING:
+        data += sorted(p for p in (_PACKAGE / room).rglob("*.*") if p.suffix in {".csv", ".gz"})
     for path in (*sorted(code), *data):
         digest.update(f"{path.name}:{path.stat().st_size}:{path.stat().st_mtime_ns};".encode())
     for name in ("regulated.yaml", FILE):  # the lists hold without the shipped library too

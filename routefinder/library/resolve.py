@@ -38,6 +38,8 @@ class ResolvedStep:
     ``strength`` is the least mass fraction at which a dissolved reactant does, ``at_most`` the
     greatest, both in the vessel before the reaction (``library.pot``). ``charged`` is, of what does
     not all go in with the first charge, the places of the stages in which it does, with its share.
+    ``fineness`` is how finely divided a bought reactant should be (``records.material.FINENESS``),
+    ``pure`` its least mass fraction.
     """
 
     record: Step
@@ -52,6 +54,8 @@ class ResolvedStep:
     aids: tuple[Aid, ...]
     at_most: dict[str, float] = field(default_factory=dict)
     charged: dict[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
+    fineness: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    pure: dict[str, float] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         return f"<Step {self.record.id}: {self.record.title}>"

@@ -36,6 +36,7 @@ def supply(material: ResolvedMaterial) -> Supply:
         density_g_mL=record.density_g_mL, price_per_g=0.0 if record.everywhere else per_g,
         currency=currency, everywhere=record.everywhere, low=material.low, high=material.high,
         others=material.others, fates=material.fates, hazards=record.hazards,
+        fineness=record.fineness,
     )  # fmt: skip
 
 

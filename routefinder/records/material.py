@@ -20,6 +20,8 @@ from routefinder.records.substance import Hazards
 FORMS = ("solid", "metal", "liquid", "solution", "gas")
 BASES = ("w/w", "w/v", "v/v", "mol/L")
 _MOST = {"w/w": 1.0, "w/v": 2.0, "v/v": 1.0, "mol/L": 100.0}
+# how finely a solid is divided, as it is sold or as a step asks for it, the finest first
+FINENESS = ("powder", "filings", "wool", "granules", "flakes", "wire", "sheet", "lumps")
 FATES = ("stays", "dissolves", "burns off", "leaves when heated")
 
 
@@ -121,7 +123,8 @@ class Material(Record):
     """What is bought or kept.
 
     ``form`` is solid, metal, liquid, solution or gas. ``everywhere: true`` marks what every bench
-    has (tap water, air). A solution needs a ``density``. ``hazards`` are statements that its form
+    has (tap water, air). A solution needs a ``density``. ``fineness`` is one of FINENESS; not said
+    means as usual. ``hazards`` are statements that its form
     adds to those of its substances (a powder). ``uses`` are what it is asked
     for beside what its main substance is.
     """
@@ -131,6 +134,7 @@ class Material(Record):
     names: Texts = ()
     uses: Texts = ()
     form: str
+    fineness: str = ""
     contains: tuple[Content, ...]
     density_g_mL: Density | None = Field(None, alias="density")
     price: Price | None = None
@@ -152,8 +156,17 @@ class Material(Record):
             raise ValueError(f"form {value!r} is not one of {', '.join(FORMS)}")
         return value
 
+    @field_validator("fineness")
+    @classmethod
+    def _known_fineness(cls, value: str) -> str:
+        if value and value not in FINENESS:
+            raise ValueError(f"fineness {value!r} is not one of {', '.join(FINENESS)}")
+        return value
+
     @model_validator(mode="after")
     def _consistent(self) -> Material:
+        if self.fineness and self.form not in {"solid", "metal"}:
+            raise ValueError(f"fineness is of a solid or a metal, not of a {self.form}")
         if not self.contains:
             raise ValueError("contains is empty; name at least one substance")
         if self.contains[0].what:
@@ -165,4 +178,4 @@ class Material(Record):
         return self
 
 
-__all__ = ["BASES", "FATES", "Content", "Fraction", "Material"]
+__all__ = ["BASES", "FATES", "FINENESS", "Content", "Fraction", "Material"]

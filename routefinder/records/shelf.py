@@ -21,7 +21,8 @@ class Supply:
     ``in_shop``: it would have to be bought; what a route makes itself is then not bought as well.
     ``material`` is its id in the library where that differs from ``id`` (one material at two
     strengths on a shelf). ``others`` are mass fractions of what has no substance, by its words;
-    ``fates`` what becomes of what only comes along. ``hazards`` are those of its form as sold.
+    ``fates`` what becomes of what only comes along. ``hazards`` are those of its form as sold,
+    ``fineness`` as in ``records.material``.
     """
 
     id: str
@@ -43,6 +44,7 @@ class Supply:
     fates: dict[str, str] = field(default_factory=dict)
     material: str = ""
     hazards: Hazards | None = None
+    fineness: str = ""
 
     @property
     def record(self) -> str:

@@ -30,6 +30,7 @@ from routefinder.records.base import (
 )
 from routefinder.records.bench_test import BenchTest
 from routefinder.records.capability import Capability
+from routefinder.records.material import FINENESS
 from routefinder.records.stage import Stage
 from routefinder.records.substance import Storage
 
@@ -262,7 +263,8 @@ class Step(Record):
     """One reaction or physical operation: several reactants AND-ed to several products.
 
     The equation holds formulas or substance ids with states. A step whose products have no fixed
-    formula gives ``recipe`` instead: the same text with grams for coefficients.
+    formula gives ``recipe`` instead: the same text with grams for coefficients. ``fineness`` and
+    ``purity`` ask for how finely a bought reactant is divided, and for the least mass fraction.
     """
 
     id: Id
@@ -277,6 +279,8 @@ class Step(Record):
     time: Duration
     excess: dict[str, Fraction] = {}
     strength: dict[str, Within] = {}
+    fineness: dict[str, Texts] = {}
+    purity: dict[str, Fraction] = {}
     recovered: dict[str, Fraction] = {}
     stays_dissolved: dict[str, Fraction] = {}
     auxiliaries: tuple[Auxiliary, ...] = ()
@@ -312,7 +316,13 @@ class Step(Record):
                 raise ValueError(f"strength {name} must lie between 0 and 1 (100 %)")
             if high is not None and low > high:
                 raise ValueError(f"strength {name}: {low:g} to {high:g} is out of order")
-        for field in ("recovered", "stays_dissolved"):
+        for name, allowed in self.fineness.items():
+            for each in allowed:
+                if each not in FINENESS:
+                    raise ValueError(
+                        f"fineness {name}: {each!r} is not one of {', '.join(FINENESS)}"
+                    )
+        for field in ("recovered", "stays_dissolved", "purity"):
             for name, fraction in getattr(self, field).items():
                 if not 0 <= fraction <= 1:
                     raise ValueError(f"{field} {name} must lie between 0 and 1 (100 %)")

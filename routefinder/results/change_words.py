@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from routefinder import digits, units
 from routefinder.graph.acquire import Change
+from routefinder.library import steering
 from routefinder.library.library import Library
 from routefinder.records.capability import CAPABILITIES
 
@@ -12,8 +13,7 @@ def change_words(library: Library, change: Change) -> str:
     """A limit moved, in words: "drying oven to 290 °C instead of 250 °C (40 K more)"."""
     now, then = change.now, change.then
     if change.limit == "avoid":
-        name = library.name(change.what) if change.what in library.substances else change.what
-        return f"--avoid {name} given up"
+        return f"--avoid {steering.in_words(library, change.what)} given up"
     if change.limit == "no-licence":
         return "--no-licence given up (licensed materials allowed)"
     if now is None or then is None:

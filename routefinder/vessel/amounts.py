@@ -19,7 +19,6 @@ from routefinder.graph.needs import (
     need_of,
     need_of_aid,
     offers_of_step,
-    offers_of_supply,
 )
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -27,88 +26,14 @@ from routefinder.records.shelf import Supply
 from routefinder.vessel.feed import Feed
 from routefinder.vessel.outcomes import Wanted, forwards, recovery
 from routefinder.vessel.step_amounts import Amounts, Draw, StepAmounts
+from routefinder.vessel.supplied import form_in, providers
 
-DIRT = 0.1  # a greater share may be crystal water or what an assay does not name
 Yields = Callable[[ResolvedStep], float]
 
 
 def typical(step: ResolvedStep) -> float:
     """A step's typical yield."""
     return step.record.yield_.typical
-
-
-def providers(
-    library: Library,
-    steps: Sequence[ResolvedStep],
-    supplies: Sequence[Supply],
-) -> dict[tuple[str, Need], Supply | str]:
-    """Who provides each need of each step.
-
-    The cheapest fitting supply at hand, else the first earlier step that makes it, else the
-    cheapest that is in a shop.
-    """
-    at_hand = [s for s in supplies if not s.in_shop]
-    shops = [s for s in supplies if s.in_shop]
-    out: dict[tuple[str, Need], Supply | str] = {}
-    made: list[ResolvedStep] = []
-    for step in steps:
-        wanted = [need_of(library, part, step) for part in step.reactants]
-        wanted += [need_of_aid(library, aid) for aid in step.aids]
-        for need in dict.fromkeys(wanted):
-            makers = [e for e in made if any(meets(library, o, need) for o in offers_of_step(e))]
-            again = [e for e in makers if e.main == step.main]  # what this step makes purer
-            maker = (again or makers)[0].id if makers else None
-            found: Supply | str | None = maker if again else None
-            found = found or (
-                _best_supply(library, at_hand, need) or maker or _best_supply(library, shops, need)
-            )
-            if found is None:
-                raise AssertionError(f"nothing provides {need} for {step.id}")
-            out[step.id, need] = found
-        made.append(step)
-    return out
-
-
-def _best_supply(library: Library, supplies: Sequence[Supply], need: Need) -> Supply | None:
-    """The one of ``serving`` that counts."""
-    return next(iter(serving(library, supplies, need)), None)
-
-
-def serving(library: Library, supplies: Sequence[Supply], need: Need) -> tuple[Supply, ...]:
-    """The supplies that meet a need, the one to take first.
-
-    What has run out comes last. Then the one with the least price for a mole of the thing, to which
-    each per cent that is something else (up to ``DIRT``) adds a tenth of the middle price of all
-    that would do. What costs nothing counts at the middle price, so that a price of 0 never decides
-    alone; of equals the purer, then the one named first.
-    """
-    fitting: list[tuple[bool, float, float, int, Supply]] = []
-    for i, supply in enumerate(supplies):
-        for offer in offers_of_supply(supply):
-            if not meets(library, offer, need):
-                continue
-            fraction = supply.fractions[offer[0]]
-            per_mole = library.substances[offer[0]].molar_mass_g / fraction
-            price = supply.price_per_g * per_mole if supply.price_per_g is not None else 1e12
-            dirt = 0.0 if supply.form in {"solution", "liquid", "gas"} else 1 - fraction
-            fitting.append((supply.amount_g == 0, price, min(dirt, DIRT), i, supply))
-            break
-    if len(fitting) > 1:
-        prices = sorted(price for _, price, *_ in fitting if 0 < price < 1e12)
-        middle = prices[len(prices) // 2] if prices else 0.0
-        fitting = [
-            (out, (price or middle) + 10 * dirt * middle, dirt, i, s)
-            for out, price, dirt, i, s in fitting
-        ]
-    return tuple(item[-1] for item in sorted(fitting, key=lambda item: item[:4]))
-
-
-def _form_in(library: Library, supply: Supply, need: Need) -> str:
-    """Which of the supply's substances meets the need."""
-    for offer in offers_of_supply(supply):
-        if meets(library, offer, need):
-            return offer[0]
-    raise AssertionError(f"{supply.id} does not meet {need}")
 
 
 def _form_from(library: Library, step: ResolvedStep, need: Need) -> str:
@@ -172,7 +97,7 @@ def amounts(
     limits = _limit_chain(steps, provide, last, library)
     return Amounts(
         target, target_g, last.id, form, goal, tuple(results), _draws(results), limits,
-        provide,
+        provide, tuple(supplies),
     )  # fmt: skip
 
 
@@ -196,7 +121,7 @@ def _feed(
         water = weighed - mass
         demand[origin, form] = demand.get((origin, form), 0.0) + moles
     else:
-        form = _form_in(library, origin, need)
+        form = form_in(library, origin, need)
         pure = moles * library.substances[form].molar_mass_g
         weighed = pure / origin.fractions[form]
         water = pure - mass  # crystal water; of a solution, all that is not named

@@ -129,7 +129,8 @@ class Amounts:
     """All amounts of a route for one target amount.
 
     ``last`` is the step that makes the target, ``form`` what it makes it as (dissolved, another
-    hydrate may stand for it), ``goal`` the need that this meets.
+    hydrate may stand for it), ``goal`` the need that this meets. ``supplies`` are all that could be
+    taken.
     """
 
     target: str
@@ -141,6 +142,7 @@ class Amounts:
     draws: tuple[Draw, ...]
     limits: str = ""
     providers: dict[tuple[str, Need], Supply | str] = field(default_factory=dict)
+    supplies: tuple[Supply, ...] = ()
 
     def __repr__(self) -> str:
         return f"<Amounts: {self.target_g:g} g of {self.target} in {len(self.steps)} steps>"

@@ -16,7 +16,7 @@ from routefinder.library.value import NAMES
 from routefinder.records.question import Question, State
 from routefinder.records.shelf import Bench, Shelf
 from routefinder.vessel.step_amounts import StepAmounts
-from routefinder.view import danger_words, state_words
+from routefinder.view import danger_words, state_words, surprise_words
 from routefinder.view.yield_words import as_data
 
 if TYPE_CHECKING:
@@ -132,6 +132,7 @@ def route(found: Route) -> dict[str, Any]:
     """One route: ordered steps with amounts, yields, measures, equipment."""
     a = found.assessment
     said = {d.aspect: d.words for d in a.dangers}
+    others = surprise_words.instead(found.library, a.amounts)
     return {
         "number": found.number,
         "name": found.name,
@@ -148,6 +149,7 @@ def route(found: Route) -> dict[str, Any]:
                 "volume_mL": d.volume_mL,
                 "pure_mol": d.moles,
                 "on_shelf_g": d.supply.amount_g,
+                "instead": list(others.get(d.supply.id, ())),
             }
             for d in a.amounts.draws
         ],
@@ -178,6 +180,7 @@ def route(found: Route) -> dict[str, Any]:
             }
             for x in a.links
         ],
+        "expect": surprise_words.surprise_data(found.library, a.surprises),
         "ends": ends(a.ends),
         "purity": {
             "share": a.purity.share,

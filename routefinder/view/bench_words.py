@@ -98,7 +98,7 @@ def doing(w: StepWork) -> list[str]:
     out += [f"Watch: {text}" for text in record.watch]
     out += [f"It is done when: {text}" for text in record.done_when]
     for p in w.after:
-        if any(c.burns for c in w.charge):
+        if p.liquid and any(c.burns for c in w.charge):
             out.append(f"When it is done, measure {portion(p)} into a second vessel and pour what "
                        "is in the first slowly into it, never the other way round.")  # fmt: skip
         else:

@@ -222,6 +222,7 @@ def _material(library: Library, name: str) -> dict[str, Any]:
         "name": record.name,
         "names": list(record.names),
         "form": record.form,
+        "fineness": record.fineness or None,
         "contains": contents,
         "besides": [
             {
@@ -345,6 +346,11 @@ def _step(library: Library, name: str) -> dict[str, Any]:
             ],
         },
         "excess": shares(step.excess),
+        "purity": shares(step.pure),
+        "fineness": [
+            {**row, "fineness": list(step.fineness[row["substance"]])}
+            for row in shares(dict.fromkeys(step.fineness, 0.0))
+        ],
         "strength": [
             {**row, "fraction": step.strength.get(row["substance"]) or None, "at_most": most}
             for row in shares(dict.fromkeys((*step.strength, *step.at_most), 0.0))

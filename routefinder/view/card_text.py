@@ -287,11 +287,16 @@ def _step_rows(found: dict[str, Any]) -> Rows:
     rows += _yield_rows(found["yield"])
     for label, key, words in (
         ("excess", "excess", "{} {} over the equation"),
+        ("bought as", "purity", "{} of at least {}"),
         ("recovered", "recovered", "{} {}"),
         ("stays dissolved", "stays_dissolved", "{} {}"),
     ):
         lines = [words.format(x["label"], digits.percent(x["fraction"])) for x in found[key]]
         rows += _listed(label, lines)
+    rows += _listed(
+        "bought as",
+        [f"{x['label']} as {' or '.join(x['fineness'])}" for x in found["fineness"]],
+    )
     rows += _listed("strength", [_strength_words(x) for x in found["strength"]])
     rows += _bullets(
         "auxiliaries", [_aid_words(a, limiting["label"]) for a in found["auxiliaries"]]

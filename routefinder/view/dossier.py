@@ -79,6 +79,7 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
         "title": title(plan),
         "plan": plan,
         "given": plan_words.given_words(plan) + list(plan.terms.assumed),
+        "expect": plan_words.expect_words(plan),
         "disclaimer": DISCLAIMER,
         "contents": contents,
         "sure": before + after,

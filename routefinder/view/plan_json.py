@@ -13,6 +13,7 @@ from routefinder.assessment.ending import end_state
 from routefinder.assessment.heat import HeatOfStep
 from routefinder.assessment.reasoning import Reason
 from routefinder.assessment.room_air import Air
+from routefinder.assessment.surprises import surprises
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.library import fumes
 from routefinder.vessel.water import liquor
@@ -20,6 +21,7 @@ from routefinder.view import air_words, danger_words, explain, heat_words, time_
 from routefinder.view.as_json import ends
 from routefinder.view.as_json import step as step_data
 from routefinder.view.doubt_words import doubts
+from routefinder.view.surprise_words import instead, surprise_data
 from routefinder.worksheet.plan import Plan, StepPlan
 
 SCHEMA = "routefinder/plan/1"
@@ -41,6 +43,7 @@ def plan(found: Plan) -> dict[str, Any]:
         },
         "route": {"number": found.number, "name": found.name},
         "ends": ends(end_state(found.library, found.amounts)),
+        "expect": surprise_data(found.library, surprises(found.library, found.amounts)),
         "shelf": q.shelf.name,
         "bench": q.bench.name if q.bench else None,
         "terms": _terms(found),
@@ -159,6 +162,7 @@ def _sure(found: Plan) -> dict[str, Any]:
 
 def _shopping(found: Plan) -> dict[str, Any]:
     bought = found.buying
+    others = instead(found.library, found.amounts)
     return {
         "currency": bought.currency,
         "consumed": bought.consumed,
@@ -167,7 +171,9 @@ def _shopping(found: Plan) -> dict[str, Any]:
         "others": [
             {"currency": c, "consumed": used, "to_pay": paid} for c, used, paid in bought.others
         ],
-        "materials": [_purchase(p) for p in bought.purchases],
+        "materials": [
+            _purchase(p) | {"instead": list(others.get(p.material, ()))} for p in bought.purchases
+        ],
         "besides": [
             {"id": d.supply.id, "name": d.supply.name, "mass_g": d.as_weighed_g}
             for d in found.amounts.draws

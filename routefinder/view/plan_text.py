@@ -17,6 +17,7 @@ from routefinder.view.plan_words import (
     batch_words,
     codes,
     expect,
+    expect_words,
     given_words,
     gives,
     keeping_words,
@@ -96,6 +97,9 @@ def _head(plan: Plan, out: Console) -> None:
     out.print(f"Plan: {digits.mass(plan.asked_g)} {target.name}", style="bold")
     say(out, f"route {plan.number}: {plan.name}", 0, 2)
     say(out, " · ".join(given_words(plan)), 0, 2)
+    expected = expect_words(plan)
+    if expected:
+        say(out, expected, 0, 2)
     for words in plan.terms.assumed:
         say(out, f"Note: {words}.", 0, 2)
 

@@ -12,10 +12,11 @@ from routefinder.assessment.leavings import Trapped
 from routefinder.assessment.money import Money, MoneyPart
 from routefinder.assessment.schedule import Task
 from routefinder.assessment.shopping import Purchase
+from routefinder.assessment.surprises import surprises
 from routefinder.chem.solutions import Crop
 from routefinder.vessel.stream import WATER
 from routefinder.vessel.water import liquor
-from routefinder.view import gas_words, heat_words
+from routefinder.view import gas_words, heat_words, surprise_words
 from routefinder.view.state_words import strength_words
 from routefinder.view.text import feed_words, short_path
 from routefinder.view.time_words import notes as taken_for_granted
@@ -23,6 +24,9 @@ from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
 from routefinder.worksheet.bench_work import LIES_MORE
 from routefinder.worksheet.plan import Plan, StepPlan
+
+# What goes off, or falls apart, before or with its water: boiling down makes it no stronger.
+_LEAVES = frozenset({"NH3", "HCl", "H2O2", "SO2", "CH2O2", "C2H4O2"})
 
 
 def given_words(plan: Plan) -> list[str]:
@@ -118,8 +122,15 @@ def measured(plan: Plan, material: str, grams: float) -> str:
     return poured_or_weighed(supply, grams, 4) if supply else weight(grams)
 
 
+def expect_words(plan: Plan) -> str:
+    """What the route holds beyond its titles, in a line."""
+    numbers = {s.amount.step.id: s.number for s in plan.steps}
+    found = surprises(plan.library, plan.amounts)
+    return surprise_words.surprise_line(plan.library, found, numbers)
+
+
 def shopping_words(plan: Plan) -> list[str]:
-    """Totals, what comes from the tap, what runs out first, what the bench lacks."""
+    """Totals, materials chosen, the tap, what runs out first, what the bench lacks."""
     bought = plan.buying
     least = bought.at_least
     used = digits.money(bought.consumed, bought.currency, least)
@@ -133,6 +144,8 @@ def shopping_words(plan: Plan) -> list[str]:
         )
     if bought.unknown:
         out.append(f"No price is known for {', '.join(bought.unknown)}.")
+    chosen = surprise_words.chosen_line(plan.library, plan.amounts)
+    out += [chosen] if chosen else []
     for d in plan.amounts.draws:
         if d.supply.everywhere and d.supply.form != "gas" and d.as_weighed_g > 0:
             liquid = d.supply.form in {"liquid", "solution"}
@@ -242,9 +255,29 @@ def pot_words(plan: Plan, s: StepPlan) -> list[str]:
         if p.too_strong:
             text += ": dilute it before it goes in"
         if p.too_weak:
-            text += ": too weak, take a stronger one or boil it down first"
+            text += ": too weak, " + _stronger(plan, s, p, name)
         out.append(text)
     return out
+
+
+def _stronger(plan: Plan, s: StepPlan, p: Any, name: str) -> str:
+    """What to do about a solution that stands too weak.
+
+    Where it is strong enough by itself, the water of another solution makes it weak: that one must
+    come stronger. What leaves its water as a gas is not boiled down.
+    """
+    if p.alone >= p.least:
+        others = [
+            (f.mass_g, f.origin.name) for f in s.amount.feeds
+            if not isinstance(f.origin, str) and f.origin.form == "solution"
+            and f.role in {"reactant", "catalyst"}
+            and plan.library.root(f.substance) != plan.library.root(p.substance)
+        ]  # fmt: skip
+        if others:
+            return f"take something stronger than {max(others)[1]}: its water thins the {name}"
+    if plan.library.substances[p.substance].formula in _LEAVES:
+        return "take a stronger one"
+    return "take a stronger one or boil it down first"
 
 
 def take(feed: Any, s: StepPlan, numbers: dict[str, int], parts: int = 1) -> str:

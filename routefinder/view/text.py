@@ -24,7 +24,7 @@ from routefinder.vessel.feed import Feed
 from routefinder.vessel.linked import Handover
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.water import Liquor, liquors
-from routefinder.view import compare_words, danger_words, state_words
+from routefinder.view import compare_words, danger_words, state_words, surprise_words
 from routefinder.view.state_words import strength_words
 from routefinder.view.words import poured_or_weighed
 from routefinder.view.yield_words import yield_words
@@ -365,6 +365,12 @@ def print_route(route: Route, out: Console, strength: float | None = None) -> No
     made = liquors(route.library, a.amounts)
     for amount in a.amounts.steps:
         _print_step(route, amount, numbers, made.get(amount.step.id), out)
+    for line in (
+        surprise_words.surprise_line(route.library, a.surprises, numbers),
+        surprise_words.chosen_line(route.library, a.amounts),
+    ):
+        if line:
+            say(out, line, 0, 2)
     limit = a.limiting_yield
     if limit is not None:
         say(

@@ -243,8 +243,8 @@ NAMED: dict[str, tuple[str, str, str]] = {
         "vessel/amounts", "moles = aid.mass_g * limiting_mol /", "moles = aid.mass_g * turns /",
     ),
     "nothing on the shelf is something": (
-        "vessel/amounts", "fitting.append((supply.amount_g == 0,",
-        "fitting.append((supply.amount_g is None,",
+        "vessel/supplied", "last = 2 if supply.amount_g == 0 else",
+        "last = 2 if supply.amount_g is None else",
     ),
     "water is not spared": ("library/pot", "return min(own + loose_g, called_g)", "return 0.0"),
     "gas main product left over": (

@@ -39,6 +39,7 @@ SECONDS = 300  # a change that makes the tests run longer than this has been not
 ROOMS: dict[str, tuple[str, ...]] = {
     "choice/dominance": ("compare", "front"),
     "vessel/amounts": ("amounts", "vessel", "forward", "demo", "mutants"),
+    "vessel/supplied": ("supplied", "amounts", "mutants"),
     "assessment/yields": ("amounts", "uncertainty", "demo"),
     "hazards/mixture": ("label", "label_laws", "controls", "mutants"),
     "assessment/batches": ("batches", "mutants"),
