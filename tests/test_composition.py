@@ -20,6 +20,7 @@ def test_formula_in_x():
     assert composition.formula_at("Zn{1-x}Co{x}O", 0.1) == "Zn0.9Co0.1O"
     assert composition.formula_at("Zn{100-100x}Co{100x}(OH)120(CO3)40", 0.25) == (
         "Zn75Co25(OH)120(CO3)40")  # fmt: skip
+    assert composition.formula_at("Zn{20-20x}Co{20x}Si10O40", 0.11) == "Zn89/5Co11/5Si10O40"
     assert composition.asked("Rinmann's green, x = 0.1") == ("Rinmann's green", 0.1)
     assert composition.asked("Rinmann's green with x = 10 %") == ("Rinmann's green", 0.1)
     assert composition.asked("Rinmann's green") is None

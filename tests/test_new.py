@@ -352,7 +352,7 @@ equation: NaOH + C2H4O2 -> NaC2H3O2 + H2O
 states: aq aq aq l
 yield: 90 95 99 %
 temperature: 20 to 90 degC
-water: 300 mL/mol
+water: 1200 mL/mol
 strength: "NaOH: up to 10 %; C2H4O2: up to 10 %"
 auxiliaries: "ethanol: wash 20 g/mol"
 stages: "charge; stir: {at: 20 degC, to: 90 degC, for: 1 h, source: from memory}"

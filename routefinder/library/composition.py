@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 from routefinder import units
@@ -54,7 +55,11 @@ def formula_at(pattern: str, x: float) -> str:
             for sign, figure, letter in _TERM.findall(match[1].replace(" ", ""))
             if figure or letter
         )
-        return "" if abs(value - 1) < 1e-12 else f"{value:.6g}"
+        if abs(value - 1) < 1e-12:
+            return ""
+        near = Fraction(value).limit_denominator(1000)
+        # "17.8Co" would read as 17 and a hydrate's dot
+        return f"{value:.6g}" if value < 1 or near.denominator == 1 else str(near)
 
     return _BRACES.sub(worked, pattern)
 
