@@ -180,7 +180,7 @@ def stages(draw):
         "times": draw(st.integers(1, 4)), "between": draw(texts), "atmosphere": draw(texts),
         "closed": draw(st.booleans()), "current": draw(floats), "efficiency": draw(fractions),
         "until": draw(texts), "crops": draw(st.integers(1, 4)), "holds": draw(fractions),
-        "pushes_out": draw(fractions), "moisture": draw(fractions),
+        "pushes_out": draw(fractions), "encloses": draw(fractions), "moisture": draw(fractions),
         "leaves": (draw(floats), "mass"),
     }  # fmt: skip
     figures = {k: v for k, v in every.items() if k in STAGES[kind][1] and draw(st.booleans())}

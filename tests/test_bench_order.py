@@ -135,5 +135,24 @@ def test_a_gas_is_led_in(shipped):
 )
 def test_written_stages_are_told_in_order(shipped, step, first, then):
     """A window by itself would have the mash of lye heated to the boiling point of its oil."""
-    said = bench_words.stages(shipped.steps[step].record)
+    said = bench_words.stages(shipped.steps[step])
     assert 0 < said.index(first) < said.index(then)
+
+
+def test_what_throws_a_solid_down_is_poured_as_a_solution(shipped):
+    """Two dissolved salts weighed in dry: the second is dissolved apart and poured in."""
+    plan = rf.find("strontium sulfate", "100 g", library=shipped, top=1).plan(1)
+    (work, *_) = [w for w in bench_work(plan) if w.plan.amount.step.main.state == "s"]
+    poured = [p for p in work.charge if p.to_dissolve]
+    assert poured
+    assert any("in the water kept back" in line for line in bench_words.doing(work))
+
+
+def test_spare_water_is_taken_off_before_crystals_grow(shipped):
+    """Iron alum from weak peroxide liquor: the sheet says what water is too much."""
+    answer = rf.find("ammonium iron(III) sulfate dodecahydrate", library=shipped, top=8)
+    weak = "oxidise-iron-ii-sulfate-with-peroxide"
+    number = next(r.number for r in answer.routes if weak in r.ids)
+    work = bench_work(answer.plan(number))[-1]
+    assert work.spare_mL > 50
+    assert any("more water than the crystals want" in line for line in bench_words.doing(work))

@@ -125,7 +125,7 @@ def test_a_charge_that_cannot_be_is_refused(make_library):
         ("make-castile-soap-cold", "castile-soap",
          ["caustic soda", "Let cool to 40 °C", "olive", "stage by stage: bring to 50"]),
         ("make-ammonium-iron-citrate", "ammonium-iron-iii-citrate",
-         ["citric acid", "Bring to 60 °C", "what step", "Filter", "ammonia", "boil down"]),
+         ["citric acid", "Bring to 60 °C", "what step", "Filter", "ammonia", "evaporate"]),
         ("melt-zinc-stearate", "zinc-stearate", ["stearic acid", "Bring to 125 °C", "zinc oxide"]),
     ],
 )  # fmt: skip

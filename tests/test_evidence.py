@@ -120,6 +120,21 @@ def test_grades_agree_with_those_given_by_hand():
     assert same + shops >= 195
 
 
+def test_no_page_of_the_web_is_graded_by_default(library):
+    """A citation that names a site is graded by a row that somebody wrote, never by falling through."""
+    site = re.compile(
+        r"\b[a-z0-9-]+(?:\.[a-z0-9-]+)*\.(?:com|org|net|uk|app|de|gov|edu|ru|info|it|eu|xyz|in|cn|za|nz|fr|cz)\b"
+    )
+    found = 0
+    for step in library.steps.values():
+        yields = [s for p in step.record.yield_.parts for s in p.source]
+        for source in (*step.record.sources, *yields):
+            if source.mark == "published" and site.search(source.cite):
+                found += 1
+                assert any(p.search(source.cite) for p, _ in evidence._rows()), source.cite
+    assert found > 300
+
+
 def _inside_words(row, text):
     return any(n in text for n in re.findall(r"\d+(?:\.\d+)?", row["printed_yield_percent"]))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from routefinder.hazards.makeshift import finishes
 from routefinder.hazards.set_up import chosen, set_up
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -43,7 +44,8 @@ def tools(
             out.append(heat)
         else:
             tool = chosen(bench, step, need) or bench.serving(need)
-            out.append(tool.name if tool else "any bench" if need.anywhere else None)
+            free = need.anywhere or finishes(step, need)
+            out.append(tool.name if tool else "any bench" if free else None)
     return tuple(out)
 
 

@@ -29,6 +29,7 @@ from itertools import combinations
 from routefinder.graph.needs import need_of
 from routefinder.graph.network import FREE, Network
 from routefinder.graph.pack import BUY, node_name
+from routefinder.hazards.makeshift import finishes
 from routefinder.hazards.score import ASPECTS, profile
 from routefinder.library.library import Library
 from routefinder.library.pot import is_water
@@ -371,7 +372,9 @@ def _unmet(step: ResolvedStep, bench: Bench | None) -> set[object]:
         return need if need.name == "vessel" else need.name
 
     return {
-        counts_as(need) for need in step.needs if not need.anywhere and bench.serving(need) is None
+        counts_as(need)
+        for need in step.needs
+        if not need.anywhere and not finishes(step, need) and bench.serving(need) is None
     }
 
 

@@ -17,7 +17,7 @@ step that carries none of it (side work) counts its yield at a quarter. ``purity
 step's product as computed from pure reactants (``assessment.purity``): in full for a step that
 makes the target, at three quarters for one on the way to it. A step run only for what it makes
 beside its own product counts as three. Raking is handwork beyond an hour in a step that burns or
-roasts a stirred charge at 400 degC and above. An errand (one thing to buy) is a tenth, and for what
+roasts a stirred charge at 400 degC and above. An errand (one thing to buy) is 0.15, and for what
 carries the value 1 more for each factor e that a mole of it costs above the cheapest that is on
 sale, so that a route does not begin with a dear derivative of its own target.
 The weights are ours; the settings file may change them (``[balanced]``), and
@@ -41,7 +41,7 @@ from routefinder.vessel.durations import usual_times
 
 # what buying one thing costs, when everything can be bought: an errand is a fraction of a step
 ERRANDS = {
-    "steps": 0.01, "yield": 1e-5, "time": 0.01, "hazard": 0.01, "balanced": 0.1, "cost": 1e-5,
+    "steps": 0.01, "yield": 1e-5, "time": 0.01, "hazard": 0.01, "balanced": 0.15, "cost": 1e-5,
 }  # fmt: skip
 LEAST = 1e-4  # every step costs something, so that no step is taken for nothing
 BESIDES = 2.0  # steps more, for a step run only for what it makes beside its product

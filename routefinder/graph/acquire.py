@@ -25,6 +25,7 @@ from routefinder.graph.network import PlainStep
 from routefinder.graph.pack import node_name
 from routefinder.hazards import heaters, score
 from routefinder.hazards.controls import licence_for
+from routefinder.hazards.makeshift import finishes
 from routefinder.hazards.set_up import unfit
 from routefinder.library import shelf as shelves
 from routefinder.library import steering
@@ -194,7 +195,7 @@ def _lacking(
         wanted: list[Lack] = [
             (c, burns if c.name == "heat-liquid" else frozenset())
             for c in step.needs
-            if c.name != "vessel" and not c.anywhere
+            if c.name != "vessel" and not c.anywhere and not finishes(step, c)
         ]
         wanted += unfit(library, step, bench)
         mine = set()

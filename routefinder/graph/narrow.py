@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from routefinder.graph import needs
 from routefinder.hazards import danger, score
 from routefinder.hazards.controls import Controlled, licence_for
+from routefinder.hazards.makeshift import finishes
 from routefinder.hazards.set_up import set_up
 from routefinder.library import steering
 from routefinder.library.library import Library
@@ -80,9 +81,11 @@ class _Lacks:
         self.known: dict[object, str | None] = {}
 
     def of(self, step: ResolvedStep) -> list[str]:
-        """A sentence for every need of a step that the bench does not meet."""
+        """A sentence for every need that the bench does not meet and nobody can do without."""
         out = []
         for need in step.needs:
+            if finishes(step, need):
+                continue
             key = (need.name, need.limits, need.made_of, need.not_of)
             if key not in self.known:
                 self.known[key] = lack(self.bench, need)
@@ -118,8 +121,10 @@ def narrow(library: Library, question: Question) -> Narrowed:
         else:
             kept.append(step)
     supplies, notes, withheld = [], [], {}
+    record = library.substances[question.target]  # a shop may sell another form under its name
+    called = {name.casefold() for name in (record.name, *record.names)}
     for supply in question.shelf.supplies:
-        if question.target in supply.offered:
+        if question.target in supply.offered or supply.name.casefold() in called:
             notes.append(f"{supply.name} is already the target; the routes do without it")
         elif any(steering.covers(library, name, supply) for name in limits.avoid):
             notes.append(f"{supply.name} is left on the shelf (--avoid)")

@@ -20,6 +20,7 @@ from routefinder.hazards import heaters, vessels
 from routefinder.hazards.attendance import Attendance, attendance, keeper
 from routefinder.hazards.heaters import FURNACE_MARGIN, OVEN_TO_C, Way, Wear
 from routefinder.hazards.holding import held
+from routefinder.hazards.makeshift import makeshift
 from routefinder.hazards.vessels import CAUTION, EATEN, NOTHING, SLOWLY, Verdict
 from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
@@ -66,7 +67,8 @@ class SetUp:
 
     ``heaters`` pairs each heat asked for with its tool (None: nothing on the bench does it), the
     hottest first; ``wear`` is what the charge does to the furnace; ``refused`` says why heaters at
-    hand are not used, ``loose`` how far what is used keeps within the window.
+    hand are not used, ``loose`` how far what is used keeps within the window, ``instead`` how it is
+    dried or kept without the tool for it.
     """
 
     heaters: Pairs
@@ -74,6 +76,7 @@ class SetUp:
     wear: tuple[Wear, ...]
     refused: str = ""
     loose: tuple[str, ...] = ()
+    instead: tuple[str, ...] = ()
 
     @property
     def heater(self) -> Tool | None:
@@ -93,7 +96,7 @@ class SetUp:
 
     @property
     def marginal(self) -> tuple[str, ...]:
-        """What wears a vessel or a furnace, in sentences."""
+        """What wears a vessel or a furnace, and what is made do with, in sentences."""
         out = []
         for place in self.places:
             if place.fits and place.fits[0].rank == RANK[SLOWLY]:
@@ -105,7 +108,7 @@ class SetUp:
                 )
         tool = self.heater
         out += [f"{w.agent} {w.words} ({tool.name})" for w in self.wear if tool is not None]
-        return tuple(dict.fromkeys((*out, *self.loose)))
+        return tuple(dict.fromkeys((*out, *self.loose, *self.instead)))
 
 
 class _Memo:
@@ -218,7 +221,8 @@ def _set_up(library: Library, step: ResolvedStep, bench: Bench) -> SetUp:
         if best is None or rank < best[0]:
             best = rank, found
     assert best is not None
-    return replace(best[1], refused=refused)
+    instead = tuple(why for n in step.needs if (why := makeshift(library, step, n, bench)))
+    return replace(best[1], refused=refused, instead=instead)
 
 
 def _choices(

@@ -221,6 +221,12 @@ def resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> Res
     )
     known = {p.substance for p in reactants} | {a.substance for a in aids}
     charged = _charged(library, step, known, fail)
+    for i, stage in enumerate(step.stages):
+        for text in stage.what if stage.kind in {"wash", "lift out"} else ():
+            found, wrong, remedy = find_substance(library, text)
+            if found is None or (stage.kind == "lift out" and found not in known):
+                wrong = wrong or f"{text!r} does not stand in the step"
+                fail(("stages", i), wrong, remedy or "Name a species of it.", "bad-stage")
     if len(faults) > before:
         return None
     return ResolvedStep(

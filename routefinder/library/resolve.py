@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from routefinder.records.capability import Capability
+from routefinder.records.capability import ROOM_C, Capability
 from routefinder.records.material import Material
 from routefinder.records.step import Step
 
@@ -74,14 +74,27 @@ class ResolvedStep:
 
     @property
     def heat_C(self) -> float:  # noqa: N802
-        """The usual working heat: the window's lower end, or the heat that the record names."""
+        """The usual working heat: the window's lower end, or the heat that the record names.
+
+        What may stand at room temperature is there before it is cooled.
+        """
         heats = [
             limit
             for need in self.record.equipment
             if need.name in {"heat-liquid", "heat-dry", "open-flame"}
             and (limit := need.limit("to")) is not None
         ]
-        return max([self.record.temperature.low_C, *heats])
+        window = self.record.temperature
+        return max([window.low_C, min(window.high_C, ROOM_C), *heats])
+
+    @cached_property
+    def evaporates_C(self) -> float:  # noqa: N802
+        """How hot the liquor may be while its water is taken off: as its stage says, else as hot
+        as the window and the named heats allow.
+        """
+        stages = [s for s in self.record.stages if s.kind == "boil down"]
+        said = [s.hottest_C for s in stages if s.hottest_C is not None]
+        return max(said, default=max(self.heat_C, self.record.temperature.high_C))
 
     @cached_property
     def dry_heat(self) -> bool:
@@ -115,7 +128,8 @@ class ResolvedStep:
             if need.name in {"heat-liquid", "heat-dry", "open-flame"}
             and (limit := need.limit("to")) is not None
         ]
-        return max([self.record.temperature.low_C, *heats])
+        window = self.record.temperature
+        return max([window.low_C, min(window.high_C, ROOM_C), *heats])
 
     @property
     def is_recipe(self) -> bool:

@@ -31,8 +31,9 @@ STAGES: dict[str, tuple[str, tuple[str, ...]]] = {
     "crystallise": ("let crystals grow", ("at", "crops", "leaves")),
     "settle": ("let settle", ()),
     "decant": ("pour off", ("holds", "times")),
-    "filter": ("filter", ("holds",)),
+    "filter": ("filter", ("holds", "encloses")),
     "wash": ("wash", ("what", "times", "pushes_out")),
+    "lift out": ("take out", ("what",)),
     "press": ("press", ("holds",)),
     "dry": ("dry", (*_HEATS, "until", "moisture")),
     "grind": ("grind", ()),
@@ -46,12 +47,15 @@ class Stage(Record):
 
     ``at`` and ``to`` are the least and greatest temperature in degC (of heat and cool, ``to`` is
     where it goes); ``within`` the tolerance in K. ``for`` is the time of one round, ``times`` how
-    many rounds, with ``between`` done between two. ``holds`` is grams of liquor that a gram of
-    solid keeps; ``pushes_out`` the share of it that a wash replaces, ``moisture`` grams of water
-    left per gram of dried product; ``leaves`` the free water (not bound in crystals) that boiling
-    down, or an open dish, leaves: grams per mole of the limiting reactant. ``also`` are equations
-    that run besides the step's own, with states; what they take and make is counted. ``attended``
-    None: nobody has said.
+    many rounds, with ``between`` done between two. ``what`` of a wash names the washes that go in
+    there (the others go into every wash that names none), of a lift out the solids that are picked,
+    floated, drawn or filtered out before the product is parted. ``holds`` is grams of liquor that
+    a gram of solid keeps; ``encloses`` grams of the liquor's salts shut in a gram of grains, which
+    no wash takes out; ``pushes_out`` the share of the liquor that a wash replaces, ``moisture``
+    grams of water left per gram of dried product; ``leaves`` the free water (not bound in
+    crystals) that boiling down, or an open dish, leaves: grams per mole of the limiting reactant.
+    ``also`` are equations that run besides the step's own, with states; what they take and make is
+    counted. ``attended`` None: nobody has said.
     """
 
     kind: str
@@ -74,6 +78,7 @@ class Stage(Record):
     crops: int | None = None
     holds: Fraction | None = None
     pushes_out: Fraction | None = None
+    encloses: Fraction | None = None
     moisture: Fraction | None = None
     attended: bool | None = None
     also: Texts = ()
@@ -138,7 +143,7 @@ class Stage(Record):
             raise ValueError("times must be at least 1")
         if self.portions is not None and self.portions < 1:
             raise ValueError("portions must be at least 1")
-        for name in ("pushes_out", "moisture", "efficiency"):
+        for name in ("pushes_out", "encloses", "moisture", "efficiency"):
             share = getattr(self, name)
             if share is not None and not 0 <= share <= 1:
                 raise ValueError(f"{name} must lie between 0 and 1 (100 %)")
@@ -213,7 +218,7 @@ def _text(key: str, value: Any) -> Any:
         return "yes" if value else "no"
     if key in {"times", "portions", "crops"}:
         return str(value)
-    if key in {"holds", "pushes_out", "moisture", "efficiency"}:
+    if key in {"holds", "pushes_out", "encloses", "moisture", "efficiency"}:
         text = f"{value * 100!r} %"
         return text if units.read_fraction(text) == value else repr(value)
     if key == "leaves":

@@ -2,27 +2,36 @@
 
 **Conversion and loss.** The record's yield is y = c r: of the limiting reactant the part c turns,
 and of what is made the part r goes on. Parts of a yield that say what they are ("conversion",
-"equilibrium", "crystals", "mother liquor") count as c, the others as r. Where a record does not
-part them (our rule, common practice):
+"equilibrium", "crystals", "mother liquor") count as c, the others as r, and what lumps conversion
+with handling ("conversion, filtering, washing") says neither. Where a record does not part them
+(our rule, common practice):
 
     crystallisation                       c = y, r = 1: what does not crystallise stays dissolved
     equilibria and the like (``STOPS``)   c = y / r, r = 97 % (lost at parting and washing)
     several solids fired together         c = y / r, r = 99 % (spilt, stuck); the rest stays in it
-    one solid heated to constant weight   c at least 98 %, r = y / c
+    a recipe melted to a glass            c = 1, r = y
+    one solid heated to constant weight   not turned: at most 2 % of the weight, r = y / c
     all other reactions                   c = 1, r = y
 
 **Where the lost part is**: a dissolved product stays in the liquor that its solids hold, else it
 is spilt; a solid one that is filtered goes through and onto the filter with the filtrate; any
 other is spilt.
 
-**A cake** holds its own weight of liquor (``holds``, common practice for a drained cake). A wash
-in several portions leaves (h / (h + W/n))^n of what was dissolved in the liquor h that is held; one
-that says ``pushes_out`` leaves 1 less that. Where the product is the liquor and nothing is
-said, the cake holds as much as the yield lets it.
+**A cake** holds its own weight of liquor (``holds``, common practice for a drained cake), crystals
+and what is sucked dry 30 % of it (common practice). A wash of a solid in n portions (3 where
+nothing is said, common practice) leaves (h / (h + W/n))^n of what was dissolved in the liquor h
+that is held; one that says ``pushes_out`` leaves 1 less that. Salts that lie undissolved beside the
+product go with the liquor, where the library knows them dissolved and they are no sparing ones; of
+these (gypsum) it takes up what cold water holds. What ``also`` turns in a wash turns in all of its
+liquor. Where the product is the liquor and nothing is said, the cake holds as much as the yield
+lets it.
 
 **Companions.** What comes along unnamed in a solid stays with it in a dry heat and dissolves in a
 wet one (unknown; cautious for neither). A named fate goes before: "stays", "dissolves", "burns
 off", "leaves when heated".
+
+**Lifted out** is what a stage of that name names, as far as it has not turned: lumps, what floats,
+what is filtered off first. What is left of sulfur and carbon burns off in a heat that says "air".
 
 **Combining in the heat.** What has not combined loses its gas all the same where the library knows
 a step that drives it off at that heat (``Stages.alone``): the weight does not see the combining.
@@ -43,20 +52,24 @@ from routefinder.library.resolve import Part as Term
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.material import FATES
 from routefinder.records.stage import SEPARATES, Stage
-from routefinder.vessel.stages import Stages, stages_of
+from routefinder.vessel.stages import Stages, stages_of, wash_portions
 from routefinder.vessel.stream import NOTHING, REST, WATER, Number, Part, Stream, least, total
 
 STOPS = frozenset({
     "esterification", "causticising", "hydrolysis", "condensation", "saponification",
 })  # fmt: skip
 KEPT_DRY, KEPT_WET = 0.99, 0.97  # what goes on of what is made, where a reaction stops short
-THROUGH = 0.98  # of a solid that is heated to constant weight
+NOT_THROUGH = 0.02  # of the weight, where a solid is heated to constant weight
 VOLATILE_C = 150.0  # what boils below leaves on drying
 CAKE_HOLDS = 1.0  # g of liquor a g of drained cake
+SUCKED_HOLDS = 0.3  # crystals, or sucked dry
+SPARING_G = 5.0  # in 100 g of water; less does not wash out
+BURNABLE = frozenset({"S", "S8", "C"})
 STEAM_C = 100.0
 BURN_C = 300.0  # what burns off is gone after a hold above it; common practice
 STAYS, DISSOLVES, BURNS, LEAVES = FATES
 _CONVERTS = ("conversion", "equilibrium", "crystal", "crop", "mother liquor")
+_HANDLES = ("filter", "wash", "dry")
 
 
 @dataclass(frozen=True)
@@ -141,7 +154,7 @@ def behaviour_of(library: Library, step: ResolvedStep, yield_: Number | None = N
     """Conversion and loss of a step at a yield (None: its typical one)."""
     record = step.record.yield_
     y = record.typical if yield_ is None else yield_
-    named = [p for p in record.parts if any(w in p.what.casefold() for w in _CONVERTS)]
+    named = [p for p in record.parts if _says(p.what, _CONVERTS) and not _says(p.what, _HANDLES)]
     stages = stages_of(library, step)
     if stages.crystals and stages.having(*SEPARATES):
         return Behaviour(y, 1.0, not named)
@@ -153,12 +166,30 @@ def behaviour_of(library: Library, step: ResolvedStep, yield_: Number | None = N
         reached: Number = least([c * (y / record.typical), 1.0 + 0.0 * y])
         return Behaviour(reached, y / reached, False)
     whole = 1.0 + 0.0 * y
+    if step.is_recipe and step.record.kind == "melting":  # one glass: nothing lies in it unmelted
+        return Behaviour(whole, y, True)
     if stages.dry or step.record.kind in STOPS:
         reached = least([y / (KEPT_DRY if stages.dry else KEPT_WET), whole])
         if stages.dry and len([p for p in step.reactants if p.state == "s"]) == 1:
-            reached = -least([-reached, -THROUGH * whole])  # the greater of the two
+            reached = -least([-reached, -_through(library, step) * whole])  # the greater of the two
         return Behaviour(reached, y / reached, True)
     return Behaviour(1.0 + 0.0 * y, y, True)
+
+
+def _says(what: str, words: tuple[str, ...]) -> bool:
+    return any(w in what.casefold() for w in words)
+
+
+def _through(library: Library, step: ResolvedStep) -> float:
+    """The least share that has turned where the weight stands still, within ``NOT_THROUGH``."""
+    (solid,) = (p for p in step.reactants if p.state == "s")
+    if step.is_recipe:
+        before, after = solid.moles, step.main.moles
+    else:
+        molar = {p: library.substances[p.substance].molar_mass_g for p in (solid, *step.products)}
+        before = solid.moles * molar[solid]
+        after = sum(p.moles * molar[p] for p in step.products if p.state == "s")
+    return 1 - NOT_THROUGH * min(after / before, 1.0)
 
 
 def dissolves(library: Library, what: str) -> bool:
@@ -214,6 +245,7 @@ class _Work:
         self.vessel: Stream = NOTHING
         self.begun: Stream = charge.contents
         self.filtrate: Stream = NOTHING  # set aside when the product is in it
+        self.enclosed: Stream = NOTHING  # salts shut in grains of the product
         self.left: dict[str, Stream] = {}
         self.now: dict[str, Stream] = {}
         self.taken: Stream = NOTHING
@@ -221,8 +253,7 @@ class _Work:
         self.liquid_product = step.main.state in {"aq", "l"}
         self.dry = plan.dry
         self.lost = False  # whether the lost part of the product has been put somewhere
-        washes = [i for i, s in enumerate(plan.listed) if s.kind == "wash"]
-        self.washes = len(washes)
+        self.washes = len(plan.having("wash"))
         self.first = next((i for i, s in enumerate(plan.listed) if s.kind == "charge"), 0)
 
     # --- the ledger ------------------------------------------------------------------------
@@ -244,7 +275,7 @@ class _Work:
         elif place in self.charge.later:
             self.taken = self.charge.later[place]
             self.vessel = self.vessel + self.taken
-        for text in stage.also:
+        for text in stage.also if stage.kind != "wash" else ():
             self._also(text)
         if place == self.plan.reacts:
             self._react()
@@ -252,11 +283,11 @@ class _Work:
             self.taken = self.taken + self.charge.after
         hot = stage.hottest_C
         if stage.kind in {"hold", "heat", "distil", "dry"} and hot is not None:
-            self._drive_off(hot)
+            self._drive_off(stage, hot)
         work = getattr(self, f"_{stage.kind.replace(' ', '_')}", None)
         if work is not None:
             work(stage)
-        return Point(stage, self.vessel + self.filtrate, self.taken, dict(self.now))
+        return Point(stage, self.vessel + self.filtrate + self.enclosed, self.taken, dict(self.now))
 
     # --- reactions -------------------------------------------------------------------------
 
@@ -380,7 +411,7 @@ class _Work:
 
     # --- heat ------------------------------------------------------------------------------
 
-    def _drive_off(self, hot_C: float) -> None:
+    def _drive_off(self, stage: Stage, hot_C: float) -> None:
         wet = not self.dry and self.plan.having("filter", "decant", "crystallise")
         for (what, phase), grams in list(self.vessel.parts.items()):
             fate = self.charge.fates.get(what, "")
@@ -390,6 +421,12 @@ class _Work:
             elif (what, phase) == WATER and self.dry and not wet and hot_C >= STEAM_C:
                 self.leave("steam", Stream({(what, phase): grams}))
 
+        if self.dry and "air" in stage.atmosphere and hot_C >= BURN_C:
+            for (what, phase), grams in list(self.vessel.parts.items()):
+                record = self.library.substances.get(what)
+                if phase == "s" and record is not None and record.formula in BURNABLE:
+                    self.leave("burnt", Stream({(what, phase): grams}))
+
     def _distil(self, stage: Stage) -> None:
         """What a step collects beside a product that stays in the still goes over."""
         for part in self.step.products:
@@ -398,6 +435,23 @@ class _Work:
                 self.leave("distillate", Stream({key: self.vessel.parts[key]}))
 
     # --- separations -----------------------------------------------------------------------
+
+    def _lift_out(self, stage: Stage) -> None:
+        """Solids that a stage names are taken out, as far as they have not turned."""
+        for name in stage.what:
+            key = (self._named(name), "s")
+            if key in self.vessel.parts:
+                self.leave("residue", Stream({key: self.vessel.parts[key]}))
+
+    def _named(self, text: str) -> str:
+        """The id of a substance that a stage names, by id or formula."""
+        own = {t.substance for t in self.step.reactants} | {a.substance for a in self.step.aids}
+        name, what, remedy = find_substance(self.library, text, own)
+        if name is None:
+            name, what, remedy = find_substance(self.library, text)
+        if name is None:
+            raise ValueError(f"{what}. {remedy}")
+        return name
 
     def _boil_down(self, stage: Stage) -> None:
         if stage.until == "dry" or (
@@ -417,14 +471,19 @@ class _Work:
     def _filter(self, stage: Stage) -> None:
         solids, liquor = self.vessel.only("s"), self.vessel.only("l", "aq")
         mass = liquor.mass_g
+        self._saturate()
         if self.liquid_product:
+            solids, liquor = self.vessel.only("s"), self.vessel.only("l", "aq")
+            mass = liquor.mass_g
             held = self._held_of_liquor(stage, solids, mass)
         else:
             self._settle_lost()
-            solids = self.vessel.only("s")
-            ratio = CAKE_HOLDS if stage.holds is None else stage.holds
-            if self.step.main.state == "s" and self.plan.crystals:
-                ratio = 0.0 if stage.holds is None else stage.holds
+            self._take_up()
+            if stage.encloses:
+                self._enclose(stage.encloses)
+            solids, liquor = self.vessel.only("s"), self.vessel.only("l", "aq")
+            mass = liquor.mass_g
+            ratio = self._holds() if stage.holds is None else stage.holds
             held = least([solids.mass_g * ratio, mass])
         share = held / mass if _any(mass) else 0.0 * mass
         passing = liquor * (1 - share)
@@ -433,6 +492,40 @@ class _Work:
             self.filtrate = self.filtrate + passing
         else:
             self.leave("filtrate", passing)
+
+    def _saturate(self) -> None:
+        """A liquor that is parted from what dissolves sparingly holds as much of it as cold water
+        takes up (gypsum: 2 to 3 g a litre). Not of the product, whose yield says it, nor of a
+        reactant in excess, whose ions are in the liquor.
+        """
+        if self.dry:
+            return
+        own = {self.step.main.substance, *(t.substance for t in self.step.reactants)}
+        for what, phase in list(self.vessel.parts):
+            if phase != "s" or what in own or what not in self.library.substances:
+                continue
+            per_100_g = self._cold_solubility(what)
+            if per_100_g is None or per_100_g >= SPARING_G:
+                continue
+            root = self.library.root(what)
+            dry, form = self.library.substances[root], self.library.substances[what]
+            share = dry.molar_mass_g / form.molar_mass_g
+            there = self.vessel.parts[what, "s"]
+            holds = self.vessel.grams(*WATER) * (per_100_g / 100 / share)
+            grams = least([there, holds - self.vessel.grams(root, "aq") * (1 / share)])
+            grams = -least([-grams, 0.0 * grams])
+            self.vessel = self.vessel + Stream(
+                {(what, "s"): -grams, (root, "aq"): grams * share, WATER: grams * (1 - share)}
+            )
+
+    def _enclose(self, share: float) -> None:
+        """Salts of the liquor are shut in the grains, each as it stands in it."""
+        salts = self.vessel.only("aq")
+        wanted = least([self.vessel.only("s").mass_g * share, salts.mass_g])
+        if _any(salts.mass_g):
+            shut = salts * (wanted / salts.mass_g)
+            self.vessel = self.vessel - shut
+            self.enclosed = Stream({(what, "s"): g for (what, _), g in shut.parts.items()})
 
     _press = _filter
     _decant = _filter
@@ -448,8 +541,30 @@ class _Work:
         # h h / (h + W) = (1 - r) L: what a wash W leaves in the cake is what the yield calls lost
         return least([(kept_back + (kept_back**2 + 4 * kept_back * wash) ** 0.5) / 2, mass])
 
+    def _holds(self) -> float:
+        """Grams of liquor that a gram of a solid product keeps, where nothing is said."""
+        if self.plan.crystals:
+            return 0.0
+        names = {n.name for n in self.step.record.equipment}
+        return SUCKED_HOLDS if names & {"filter-vacuum", "crystallise"} else CAKE_HOLDS
+
+    def _washing_g(self, stage: Stage) -> Stream:
+        """What goes in with one wash of the record's: what it names, and its share of the rest."""
+        every = self.plan.having("wash")
+        naming = [{self.library.root(self._named(n)) for n in s.what} - {WATER[0]} for s in every]
+        own = naming[every.index(stage)]
+        out: dict[Part, Number] = {}
+        for key, grams in self.charge.wash.parts.items():
+            root = self.library.root(key[0]) if key[0] in self.library.substances else key[0]
+            sharing = sum(root in n for n in naming)
+            if not sharing:
+                out[key] = grams * (1 / len(every))
+            elif root in own:
+                out[key] = grams * (1 / sharing)
+        return Stream(out)
+
     def _wash(self, stage: Stage) -> None:
-        water = self.charge.wash * (1 / max(self.washes, 1))
+        water = self._washing_g(stage)
         if not _any(water.mass_g):
             return
         self.taken = self.taken + water
@@ -464,11 +579,14 @@ class _Work:
         self._take_up()
         held = self.vessel.only("l", "aq")
         h, w = held.mass_g, water.mass_g
+        if stage.also:
+            self._wash_through(stage, water, h)
+            return
         stays: Number
         if stage.pushes_out is not None:
             stays = 1 - stage.pushes_out
         else:
-            n = stage.times
+            n = wash_portions(self.step, stage)
             stays = (h / (h + w / n)) ** n if _any(h) else 0.0 * w
         # the liquor that is held keeps its mass: what is pushed out of it, water takes the place of
         out = held * (1 - stays)
@@ -480,15 +598,44 @@ class _Work:
         else:
             self._book("washings", passing)
 
+    def _wash_through(self, stage: Stage, water: Stream, held_g: Number) -> None:
+        """A wash that reacts: the cake is stirred up in it, and as much liquor stays as before."""
+        self.vessel = self.vessel + water
+        for what, phase in water.parts:
+            if what in self.library.substances and dissolves(self.library, what):
+                for state in "slg":
+                    if phase == state:
+                        self._into_solution(what, phase)
+        for text in stage.also:
+            self._also(text)
+        liquor = self.vessel.only("l", "aq")
+        self._book("washings", liquor * (1 - held_g / liquor.mass_g))
+        self.vessel = self.vessel - liquor * (1 - held_g / liquor.mass_g)
+
     def _take_up(self) -> None:
-        """Salts that came out of the fire dissolve in the wash, as the library knows them."""
-        if not self.dry:
+        """Salts that lie beside the product dissolve in the liquor or the wash, as far as the
+        library knows them dissolved; what dissolves sparingly stays.
+        """
+        if not _any(self.vessel.grams(*WATER)) and not self.dry:
             return
-        parts = dict(self.vessel.parts)
-        for what, phase in list(parts):
-            if phase == "s" and what != self.step.main.substance and dissolves(self.library, what):
-                parts[what, "aq"] = parts.get((what, "aq"), 0.0) + parts.pop((what, "s"))
-        self.vessel = Stream(parts)
+        stay = {a.substance for a in self.step.aids if a.role in {"seed", "drying agent", "fuel"}}
+        stay |= {t.substance for t in self.step.products if t.state == "s"}
+        for what, phase in list(self.vessel.parts):
+            if phase != "s" or what in stay or not dissolves(self.library, what):
+                continue
+            if not self._sparing(what):
+                self._into_solution(what, "s")
+
+    def _sparing(self, what: str) -> bool:
+        """Whether cold water takes up little of a substance, by its tables."""
+        found = self._cold_solubility(what)
+        return found is not None and found < SPARING_G
+
+    def _cold_solubility(self, what: str) -> float | None:
+        """Grams without crystal water in 100 g of water between 15 and 30 degC; None: no table."""
+        record = self.library.substances[self.library.root(what)]
+        found = [g for table in record.solubility for t, g in table.at if 15 <= t <= 30]
+        return max(found, default=None)
 
     def _dry(self, stage: Stage) -> None:
         """Water leaves; what it held dissolved stays behind as a solid."""
@@ -497,6 +644,10 @@ class _Work:
         left = (stage.moisture or 0.0) * self.vessel.only("s").mass_g
         water = self.vessel.grams(*WATER)
         self.leave("steam", Stream({WATER: water - least([left, water])}))
+        if REST in self.vessel.parts:  # of a recipe with water the rest is that, as far as it goes
+            poured = sum(self._mass(t) for t in self.step.reactants if t.substance == WATER[0])
+            rest = self.vessel.parts[REST]
+            self.leave("steam", Stream({REST: least([rest, poured * self.charge.turns])}))
         parts: dict[Part, Number] = {}
         for (what, phase), grams in list(self.vessel.parts.items()):
             if (what, phase) != WATER and self._volatile(what, phase):
@@ -509,7 +660,7 @@ class _Work:
     def _volatile(self, what: str, phase: str) -> bool:
         """Whether a liquid, or what is dissolved, leaves on drying: it boils below 150 degC."""
         record = self.library.substances.get(what)
-        if record is None or phase not in {"l", "aq"}:
+        if record is None or phase == "s":
             return False
         if record.boiling_C is None:
             return what in self.library.gases
@@ -522,19 +673,20 @@ class _Work:
         main = self.step.main
         key = self._key(main)
         leavings = dict(self.left)
+        self.vessel = self.vessel + self.enclosed
         if main.state == "g":
             product = self.filtrate * self.how.kept
             leavings["gas"] = leavings.get("gas", NOTHING) + self.filtrate * (1 - self.how.kept)
             rest = self.vessel
             if _any(rest.mass_g):
-                leavings["residue"] = rest
+                leavings["residue"] = leavings.get("residue", NOTHING) + rest
         elif main.state == "l" and self.plan.having("distil", *SEPARATES) == ():
             product = Stream({key: self.vessel.grams(*key) * self.how.kept})
-            leavings["residue"] = self.vessel - product
+            leavings["residue"] = leavings.get("residue", NOTHING) + self.vessel - product
         elif main.state == "l":
             pot = self.vessel + self.filtrate
             product = Stream({key: pot.grams(*key) * self.how.kept})
-            leavings["residue"] = pot - product
+            leavings["residue"] = leavings.get("residue", NOTHING) + pot - product
         elif self.liquid_product:
             parted = _any(self.filtrate.mass_g)
             product = self.filtrate if parted else self.vessel.only("l", "aq")
@@ -545,7 +697,7 @@ class _Work:
                 if _any(spilt.mass_g):
                     leavings["spilt"] = leavings.get("spilt", NOTHING) + spilt
             if _any(rest.mass_g):
-                leavings["residue"] = rest
+                leavings["residue"] = leavings.get("residue", NOTHING) + rest
         else:
             self._part_by_products(leavings)
             product = self.vessel
@@ -584,8 +736,13 @@ class _Work:
                 for key, grams in stream.parts.items():
                     if key[0] not in {what, root} or not _any(rest):
                         continue
-                    taken = Stream({key: least([grams, rest])})
-                    rest = rest - taken.mass_g
+                    share = least([grams, rest])
+                    rest = rest - share
+                    taken = Stream({key: share})
+                    if (
+                        key[1] == "aq" and way in {"filtrate", "washings"} and _any(grams)
+                    ):  # liquor and all
+                        taken = stream.only("l", "aq") * (share / grams)
                     leavings[way] = leavings[way] - taken
                     out[what] = out.get(what, NOTHING) + taken
         return out

@@ -185,11 +185,13 @@ def _outcomes(
         else:
             add(what, phase, float(grams), "along")
     for what, stream in course.recovered.items():
-        for (key, phase), grams in stream.parts.items():
-            molar = library.substances[key].molar_mass_g
-            used = min(demand.get((step.id, what), 0.0) * molar, float(grams))
-            add(key, phase, used, "used")
-            add(key, phase, float(grams) - used, "surplus")
+        names = {what, library.root(what)}
+        own = next((k, float(g)) for k, g in stream.parts.items() if k[0] in names)
+        wanted = demand.get((step.id, what), 0.0) * library.substances[own[0][0]].molar_mass_g
+        share = min(wanted / own[1], 1.0) if own[1] > 0 else 0.0
+        for (key, phase), grams in stream.parts.items():  # what is dissolved with it goes along
+            add(key, phase, float(grams) * share, "used")
+            add(key, phase, float(grams) * (1 - share), "surplus")
     fed = {name for p in step.reactants for name in (p.substance, library.root(p.substance))}
     for way, stream in course.leavings.items():
         for (what, phase), grams in stream.parts.items():

@@ -31,6 +31,7 @@ from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel.kiln import TOUCH_C, usual_minutes
 
 HOT_C = 40.0  # above it somebody or something heats
+PORTIONS = 3  # in which a solid is washed where nothing is said
 LEAST_SOAK = 0.25  # of the waiting time of a dry heat, when ramp and cooling would eat it all
 _WAITS = (
     "electrolyse", "distil", "hold", "crystallise", "settle", "stand", "dry", "stir", "gas off",
@@ -78,6 +79,11 @@ def stages_of(library: Library, step: ResolvedStep) -> Stages:
     )  # fmt: skip
     library.keep("stages", step, found)
     return found
+
+
+def wash_portions(step: ResolvedStep, stage: Stage) -> int:
+    """In how many portions one wash goes on: as written, else a solid's in ``PORTIONS``."""
+    return stage.times if stage.times > 1 or step.main.state != "s" else PORTIONS
 
 
 def _with_wash(step: ResolvedStep, listed: tuple[Stage, ...]) -> tuple[Stage, ...]:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from routefinder import digits
 from routefinder.assessment import drying_words
 from routefinder.hazards.attendance import Attendance
+from routefinder.library.resolve import ResolvedStep
 from routefinder.listing import listed
 from routefinder.records.stage import STAGES, Stage
 from routefinder.records.step import Step
@@ -66,17 +67,22 @@ def doing(w: StepWork) -> list[str]:
     low, high = record.temperature.low_C, record.temperature.high_C
     window = digits.window(low, high)
     cold = low if w.plan.crops is None else w.plan.crops.cold_C
-    out.append(f"Work at {window}{vessel if not w.charge else ''}{stages(record)}.")
+    out.append(f"Work at {window}{vessel if not w.charge else ''}{stages(w.plan.amount.step)}.")
     if not w.charge:
         out += [f"Mind: {note}." for note in heat_words.notes(w.plan.heat)]
     if w.plan.heat.heater is not None and w.plan.heat.heating_min and not _hot_before(w):
         out.append(_heating(w, heat_words.heater_name(w.plan.heat.heater), w.plan.heat.heating_min))
+    gently = heat_words.gently(w.plan.amount.step)
+    how = f"evaporate, {gently}," if gently else "boil down"
+    if w.spare_mL:
+        out.append(f"The solution brings {digits.volume(w.spare_mL)} more water than the crystals "
+                   "want: evaporate it first, gently.")  # fmt: skip
     for i, crop in enumerate(w.crops, start=1):
         which = f"Crop {i}: " if len(w.crops) > 1 else ""
         then = "filter hot" if crop.hot else f"cool to {digits.temperature(cold)}"
         if crop.boils:
             out.append(
-                f"{which}boil down until {digits.volume(crop.leave_mL)} of water are left, {then}, "
+                f"{which}{how} until {digits.volume(crop.leave_mL)} of water are left, {then}, "
                 f"collect about {digits.mass(crop.crystals_g)}."
             )
         else:
@@ -86,7 +92,8 @@ def doing(w: StepWork) -> list[str]:
         out.append(f"(So much by the solubility tables; the record counts on "
                    f"{digits.mass(counted)} in the jar.)")  # fmt: skip
     if not w.crops and w.boil_off_mL and not w.plan.heat.boil_off.at_most:
-        out.append(f"Boil off {digits.volume(w.boil_off_mL)} of water.")
+        off = f"Evaporate, {gently}," if gently else "Boil off"
+        out.append(f"{off} {digits.volume(w.boil_off_mL)} of water.")
     waiting = w.plan.heat.times.waiting_min
     if fired := heat_words.firing(w.plan.heat):
         out.append(f"{fired[0].upper()}{fired[1:]}; {staying(w.plan.stays)}.")
@@ -180,7 +187,7 @@ def _between(w: StepWork, place: int, then: int) -> list[str]:
     """What is done after one charge and before the next, and how the next goes in."""
     out = []
     for stage in w.plan.amount.step.record.stages[place + 1 : then]:
-        text = one_stage(stage)
+        text = one_stage(stage, w.plan.amount.step)
         if stage.kind == "heat" and w.plan.heat.heater is not None and w.plan.heat.heating_min:
             name = heat_words.heater_name(w.plan.heat.heater)
             warm = _heating(w, name, w.plan.heat.heating_min, now=True)
@@ -223,9 +230,13 @@ def _parted_before(w: StepWork) -> bool:
     return bool(filters) and filters[-1] < last
 
 
-def one_stage(stage: Stage) -> str:
+def one_stage(stage: Stage, step: ResolvedStep) -> str:
     """A stage in words, with its figures."""
     words, low, high = STAGES[stage.kind][0], stage.at_C, stage.to_C
+    if stage.kind == "lift out":
+        return f"take out {stage.note or listed(stage.what)}"
+    if stage.kind == "boil down" and (gently := heat_words.gently(step)):
+        words, low, high = f"evaporate {gently}", None, None
     if stage.kind == "heat":
         words = "bring" if high is not None else "heat"
     if low is not None and high is not None and low != high:
@@ -240,10 +251,10 @@ def one_stage(stage: Stage) -> str:
     return words + (f" ({', '.join(more)})" if more else "")
 
 
-def stages(record: Step) -> str:
+def stages(step: ResolvedStep) -> str:
     """The stages after the last charge, in order: a window by itself does not say what is hot."""
-    after = record.stages[_last_charge(record) :]
-    said = [one_stage(s) for s in after if s.kind != "charge"]
+    after = step.record.stages[_last_charge(step.record) :]
+    said = [one_stage(s, step) for s in after if s.kind != "charge"]
     return f", stage by stage: {'; '.join(said)}" if len(said) > 1 else ""
 
 
@@ -254,13 +265,15 @@ def _washing(w: StepWork) -> list[str]:
     brine = sum(p.grams for p in neat) > 0.35 * sum(p.grams for p in waters)  # salts soap out
     into_water = len(waters) == 1 and bool(neat) and (w.drying.way == "liquid" or not brine)
     vent = ": it fizzes; swirl it open until that ends, then vent often, or it bursts what is shut"
+    often = f", in {w.portions} portions" if w.portions > 1 else ""
     out = []
     for p in neat if into_water else w.washes:
         how = "poured slowly into" if p.liquid else "dissolved in"
         into = f", {how} part of {portion(waters[0])}" if into_water else ""
-        out.append(f"Wash with {portion(p)}{into}{vent if p.fizzes else ''}.")
+        share = often if p.liquid and not into_water and not p.burns else ""
+        out.append(f"Wash with {portion(p)}{into}{share}{vent if p.fizzes else ''}.")
     if into_water:
-        out.append(f"Wash with what is left of the {portion(waters[0])}.")
+        out.append(f"Wash with what is left of the {portion(waters[0])}{often}.")
     return out
 
 

@@ -31,7 +31,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
 from routefinder.vessel.durations import StepTimes, usual_times
-from routefinder.view import danger_words
+from routefinder.view import danger_words, heat_words
 from routefinder.view.words import poured_or_weighed
 
 FORMATS = ("svg", "png", "dot")
@@ -122,7 +122,8 @@ def conditions(steps: Sequence[ResolvedStep], times: Sequence[StepTimes]) -> str
 
 def _equipment_words(step: ResolvedStep) -> str:
     short = {
-        "heat-liquid": "heat", "heat-dry": "furnace or oven", "evaporate": "boil down",
+        "heat-liquid": "heat", "heat-dry": "furnace or oven",
+        "evaporate": "evaporate" if heat_words.gently(step) else "boil down",
         "fume-extraction": "fume extraction", "crystallise": "stand", "filter": "filter",
     }  # fmt: skip
     words: list[str] = []

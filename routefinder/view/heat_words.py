@@ -19,6 +19,8 @@ from routefinder.listing import listed
 from routefinder.units import significant
 from routefinder.vessel.kiln import KILN_FROM_C, KILN_RAMP_K_H, OVEN_RAMP_K_H, ROOM_C, TOUCH_C
 
+BOILS_C = 95.0  # what may not be this hot is evaporated, not boiled down
+
 
 def reason(heat: HeatOfStep, step: ResolvedStep) -> Reason:
     """The arithmetic of a step's heat."""
@@ -141,6 +143,12 @@ def _lacking(found: Decomposition) -> list[str]:
     """What keeps one from knowing where the gas comes off."""
     lacking = [*found.missing, *(f"entropy of {name}" for name in found.no_entropy)]
     return lacking or ["a crossing below 3700 °C"]
+
+
+def gently(step: ResolvedStep) -> str:
+    """How hot a liquor that must not boil may be; "" where it may be boiled down."""
+    most = step.evaporates_C
+    return f"at no more than {digits.temperature(most)}" if most < BOILS_C else ""
 
 
 def boil(h: HeatOfStep) -> str:

@@ -216,7 +216,7 @@ def expect(plan: Plan, s: StepPlan) -> list[tuple[str, str]]:
     rows.append(("heat", heat_words.shown(s.heat)))
     boil = heat_words.boil(s.heat)
     if boil:
-        rows.append(("boil off", boil))
+        rows.append(("evaporate" if heat_words.gently(s.amount.step) else "boil off", boil))
     if s.water.carried_g:
         rows.append(("water", f"{digits.mass(s.water.carried_g)} come with the solution, "
                               f"{digits.mass(s.water.fed_g)} are added"))  # fmt: skip
@@ -365,7 +365,10 @@ def crop_words(s: StepPlan) -> list[str]:
         if not boils and not a.to_leaves and a.crops[0].boiled_off_g > 0.5:
             out.append(f"cooling brings {digits.percent(a.as_charged_share)} of the salt")
             continue
-        parts = [f"{_bring(c, a.hot_parted, boils)}{digits.mass(c.crystals_g)}" for c in a.crops]
+        how = heat_words.gently(s.amount.step)
+        parts = [
+            f"{_bring(c, a.hot_parted, boils, how)}{digits.mass(c.crystals_g)}" for c in a.crops
+        ]
         text = "; then ".join(parts)
         out.append(f"{text}; {digits.mass(a.crops[-1].liquor_salt_g)} stay in the liquor "
                    f"({digits.percent(a.share)} crystallise)")  # fmt: skip
@@ -374,12 +377,13 @@ def crop_words(s: StepPlan) -> list[str]:
     return out
 
 
-def _bring(crop: Crop, hot_parted: bool, boils: bool) -> str:
+def _bring(crop: Crop, hot_parted: bool, boils: bool, gently: str) -> str:
     then = "filter hot" if hot_parted else "cool"
     if crop.boiled_off_g > 0.5 and not boils:
         return f"let the dish dry up to {digits.volume(crop.liquor_water_g)} of water: "
     if crop.boiled_off_g > 0.5:
-        return f"boil down to {digits.volume(crop.liquor_water_g)} of water, {then}: "
+        how = f"evaporate, {gently}," if gently else "boil down"
+        return f"{how} to {digits.volume(crop.liquor_water_g)} of water, {then}: "
     if crop.boiled_off_g < -0.5:
         return f"add {digits.volume(-crop.boiled_off_g)} of water, {then}: "
     return f"{then}: "

@@ -33,17 +33,20 @@ from routefinder.assessment.warming import PORTIONS_K
 from routefinder.hazards.kinds import kinds
 from routefinder.library import fumes
 from routefinder.library.library import Library
-from routefinder.library.pot import is_water
+from routefinder.library.pot import called, is_water
+from routefinder.library.resolve import ResolvedStep
 from routefinder.library.strength_lints import burns_as
 from routefinder.records.shelf import Bench
 from routefinder.vessel.course import Behaviour, behaviour_of, run
 from routefinder.vessel.feed import Feed
-from routefinder.vessel.stages import is_dry_heat
+from routefinder.vessel.stages import is_dry_heat, stages_of, wash_portions
 from routefinder.vessel.step_amounts import StepAmounts
 from routefinder.vessel.stream import WATER
 from routefinder.worksheet.plan import Plan, StepPlan
 
 _LIQUID = ("solution", "liquid")
+SPARE = 0.1  # of the water a crystallisation wants; less is borne
+_GROW = frozenset({"crystallisation", "recrystallisation", "concentration", "drying"})
 _AGENT = "drying agent"
 LIES_MORE = 1.02  # times the pure product: what lies there is told from here on
 
@@ -119,9 +122,10 @@ class StepWork:
 
     ``tools`` pairs each need in words with what serves it (None: nothing on the bench).
     ``in_portions``: the last thing is added little by little; ``foams``: because gas comes off.
-    ``led_in`` are gases, ``agents`` the drying agents, for the product. ``kept`` is (name, grams)
-    of what is recovered and not used, ``leavings`` the rest by stream with its usual handling, both
-    of all batches. ``drying`` is how the product may be dried.
+    ``spare_mL`` is water to take off before crystals grow, ``portions`` in how many the washes go
+    on. ``led_in`` are gases, ``agents`` the drying agents, for the product. ``kept`` is (name,
+    grams) of what is recovered and not used, ``leavings`` the rest by stream with its usual
+    handling, both of all batches. ``drying`` is how the product may be dried.
     """
 
     plan: StepPlan
@@ -130,12 +134,14 @@ class StepWork:
     charge: tuple[BenchPortion, ...]
     after: tuple[BenchPortion, ...]
     washes: tuple[BenchPortion, ...]
+    portions: int
     led_in: tuple[BenchPortion, ...]
     agents: tuple[BenchPortion, ...]
     in_portions: bool
     foams: bool
     boil_off_mL: float | None
     crops: tuple[BenchCrop, ...]
+    spare_mL: float
     filters: bool
     drying: Drying
     checkpoint: Checkpoint
@@ -148,6 +154,42 @@ class StepWork:
 def bench_work(plan: Plan) -> tuple[StepWork, ...]:
     """All steps of a plan in the order they are done."""
     return tuple(_work(plan, s) for s in plan.steps)
+
+
+def _spare_g(library: Library, s: StepPlan) -> float:
+    """Water that the solution of an earlier step brings beyond what its crystals want, where the
+    step boils nothing down: grams; 0 where it is less than a tenth.
+    """
+    step = s.amount.step
+    if step.record.kind not in _GROW or s.heat.boil_off_g or not s.water.carried_g:
+        return 0.0
+    call = called(library, step)
+    wanted = (call.bound_g + call.start_g) * s.amount.turns
+    spare = s.water.charged_g - wanted
+    return spare if spare > SPARE * wanted else 0.0
+
+
+def _poured(
+    library: Library, amount: StepAmounts, charge: list[tuple[int, Feed]]
+) -> frozenset[str]:
+    """What is dissolved apart and poured in: of two dissolved reactants that throw a solid down,
+    those after the first, where they are weighed in dry and stand in no charge of their own.
+    """
+    step = amount.step
+    written = any(s.kind == "charge" and s.what for s in step.record.stages)
+    falls = step.record.kind not in _GROW and any(p.state == "s" for p in step.products)
+    if written or not falls:
+        return frozenset()
+    aq = {p.substance for p in step.reactants if p.state == "aq"}
+    wet = [f for _, f in charge if f.substance in aq and not is_water(library, f.substance)]
+    plain = any(is_water(library, f.substance) for _, f in charge)
+    return frozenset(f.substance for f in wet[1:]) if plain else frozenset()
+
+
+def _wash_portions(library: Library, step: ResolvedStep) -> int:
+    """In how many portions the plain washes of a step go on, all its stages together."""
+    washes = stages_of(library, step).having("wash")
+    return sum(wash_portions(step, s) for s in washes if not s.also)
 
 
 def _work(plan: Plan, s: StepPlan) -> StepWork:
@@ -166,6 +208,7 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
         for f in in_order(plan.library, amount, groups[place])
     ]
     after = [f for f in put_in if f.after]
+    poured = _poured(plan.library, amount, charge)
     agents = [f for f in feeds if f.role == _AGENT]
     led_in = [f for f in amount.feeds if _air(f) and not _of_the_air(plan.library, f)]
     washes = [f for f in feeds if f.role == "wash"]
@@ -185,15 +228,20 @@ def _work(plan: Plan, s: StepPlan) -> StepWork:
             (need.in_words(), tool) for need, tool in zip(step.needs, _tools(plan, s), strict=True)
         ),
         s.batches.vessel if s.batches else "",
-        tuple(_portion(plan.library, s, f, numbers, place) for place, f in charge),
+        tuple(
+            _portion(plan.library, s, f, numbers, place, f.substance in poured)
+            for place, f in charge
+        ),
         portions(after),
         portions(washes),
+        _wash_portions(plan.library, step),
         portions(led_in),
         portions(agents),
         (foams or (wet and warms)) and len(charge) > 1,
         foams,
         boil_off / s.count if boil_off else None,
         _crops(s),
+        _spare_g(plan.library, s) / s.count,
         bool(names & {"filter", "filter-vacuum"}),
         drying(plan.library, step.main.substance, step.main.state, step),
         _checkpoint(plan, s),
@@ -324,12 +372,17 @@ def _dissolved(amount: StepAmounts, feed: Feed) -> bool:
 
 
 def _portion(
-    library: Library, s: StepPlan, feed: Feed, numbers: dict[str, int], place: int = 0
+    library: Library,
+    s: StepPlan,
+    feed: Feed,
+    numbers: dict[str, int],
+    place: int = 0,
+    poured: bool = False,
 ) -> BenchPortion:
     found = _plain_portion(library, s, feed, numbers)
     step = s.amount.step
     wet = any(p.substance == feed.substance and p.state == "aq" for p in step.reactants)
-    later = bool(place) and wet and not found.liquid
+    later = (bool(place) or poured) and wet and not found.liquid
     water = found.liquid and is_water(library, feed.substance)
     return replace(found, stage=place, to_dissolve=later, water=water)
 
