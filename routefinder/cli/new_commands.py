@@ -736,36 +736,26 @@ def _operations(asker: Prompter) -> dict[str, Any]:
 
 
 def _stages(text: str) -> list[Any]:
-    from pydantic import ValidationError
-
+    from routefinder.library import author
     from routefinder.library.read import read_text_yaml
-    from routefinder.records.stage import Stage
 
     out = []
     for part in _parts(text):
         found = read_text_yaml(part)
-        try:
-            Stage.model_validate(found)
-        except ValidationError as error:
-            raise InputError(f"{part!r}: {error.errors()[0]['msg']}") from None
+        author.check_part("Stage", found, part)
         out.append(found)
     return out
 
 
 def _tests(text: str) -> list[Any]:
-    from pydantic import ValidationError
-
+    from routefinder.library import author
     from routefinder.library.read import read_text_yaml
-    from routefinder.records.bench_test import BenchTest
 
     out = []
     for part in _parts(text):
         found = read_text_yaml(part)
         found = {"method": found, "source": "from memory"} if isinstance(found, str) else found
-        try:
-            BenchTest.model_validate(found)
-        except ValidationError as error:
-            raise InputError(f"{part!r}: {error.errors()[0]['msg']}") from None
+        author.check_part("BenchTest", found, part)
         out.append(found)
     return out
 

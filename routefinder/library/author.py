@@ -28,6 +28,8 @@ from routefinder.library.load import KINDS, library_files, load
 from routefinder.library.vessel_attack import LIMITS, attack_on
 from routefinder.library.write import to_yaml
 from routefinder.records.base import ID, Record
+from routefinder.records.bench_test import BenchTest
+from routefinder.records.stage import Stage
 from routefinder.records.substance import Substance
 
 GASES = frozenset({"CO2", "H2", "O2", "N2", "NH3", "SO2", "CO", "NO2", "NO", "HCl", "Cl2", "CH4"})
@@ -71,6 +73,14 @@ def draft(kind: str, fields: Mapping[str, Any]) -> Draft:
         place = ".".join(str(p) for p in first["loc"] if not str(p).startswith("function"))
         message = re.sub(r"^(Value|Assertion) error, ", "", str(first["msg"]))
         raise InputError(f"{place or kind}: {message}") from None
+
+
+def check_part(kind: str, data: Any, written: str) -> None:
+    """Raise InputError where ``data`` is no Stage or BenchTest; ``written`` is what was typed."""
+    try:
+        {"Stage": Stage, "BenchTest": BenchTest}[kind].model_validate(data)
+    except ValidationError as error:
+        raise InputError(f"{written!r}: {error.errors()[0]['msg']}") from None
 
 
 # --- equations ---------------------------------------------------------------------------------
