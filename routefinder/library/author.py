@@ -77,8 +77,9 @@ def draft(kind: str, fields: Mapping[str, Any]) -> Draft:
 
 def check_part(kind: str, data: Any, written: str) -> None:
     """Raise InputError where ``data`` is no Stage or BenchTest; ``written`` is what was typed."""
+    kinds: dict[str, type[Record]] = {"Stage": Stage, "BenchTest": BenchTest}
     try:
-        {"Stage": Stage, "BenchTest": BenchTest}[kind].model_validate(data)
+        kinds[kind].model_validate(data)
     except ValidationError as error:
         raise InputError(f"{written!r}: {error.errors()[0]['msg']}") from None
 
