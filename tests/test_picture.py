@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import routefinder as rf
+from routefinder import digits
 from routefinder.assessment.reuse import FedBack
 from routefinder.errors import InputError
 from routefinder.hazards.label import NAMES
@@ -73,6 +74,21 @@ def test_streams_of_the_demo_by_hand(demo, demo_routes):
     (goal,) = last.of("goal")
     assert goal.dry_g == pytest.approx(250.0, abs=0.01)
     assert [s.what for s in first.of("gas")] == ["water", "carbon-dioxide"]
+
+
+def test_the_picture_says_the_masses_of_the_plan(many):
+    """What goes on, and the goal, weigh what the amounts of the step say: one figure."""
+    for found, route in many:
+        words = words_of(found, route)
+        made = {a.step.id: a.product for a in route.assessment.amounts.steps}
+        for card in words.cards:
+            product = made[card.id]
+            sole = [f for f in card.onward if f.kind == "on"]
+            takers = [
+                f for f in sole if f.formula == found.library.substances[product.substance].label
+            ]
+            if len(card.onward) == len(takers) == 1 and not any(f.kind == "kept" for f in card.out):
+                assert takers[0].amount == digits.mass(product.mass_g), (route.ids, card.id)
 
 
 # --- places ------------------------------------------------------------------------------------

@@ -304,9 +304,9 @@ def _words(
     wet = f"in {digits.volume(stream.water_g)} water" if stream.water_g > WET_G else ""
     if stream.kind == "left":
         return _left(library, stream, owner)
-    if stream.kind == "goal":
-        return name, label, digits.mass(stream.dry_g or stream.mass_g), wet, label
-    return name, label, digits.mass(stream.dry_g or stream.mass_g), wet, label
+    own = float(stream.contents.grams(stream.what))
+    own = own or float(stream.contents.grams(library.root(stream.what)))
+    return name, label, digits.mass(own or stream.dry_g), wet, label
 
 
 def _feed(stream: RouteStream, label: str) -> tuple[str, str, str, str, str]:
