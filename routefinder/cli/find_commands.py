@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from routefinder import files
+from routefinder.cli import candidates
 from routefinder.cli import options as o
 from routefinder.cli import question_options as q
 from routefinder.cli.takes_question import takes_question
-from routefinder.errors import InputError, OutOfReach
+from routefinder.errors import InputError, NameNotFound, OutOfReach
 
 if TYPE_CHECKING:
     from routefinder.api.shown import ShownAnswer
@@ -72,7 +73,8 @@ def find(
 ) -> None:
     """Find the best routes to a substance, ranked, with what each asks.
 
-    Without a target, in a terminal, it asks for everything step by step.
+    Without a target, in a terminal, it asks for everything step by step. What something is for
+    does as a target ("soap", "blue pigment without cobalt"): all that fits is listed, with needs.
     """
     for path in (diagram, save):
         if path is not None:
@@ -99,7 +101,16 @@ def find(
     else:
         if interviewed:
             said = _interview(said, asked["libraries"], asked["only_library"])
-        found = q.search(said)
+        try:
+            found = q.search(said)
+        except NameNotFound as error:
+            wanted = str(said.get("target", ""))
+            if not target or repr(wanted) not in str(error):
+                raise
+            candidates.show_or_raise(
+                error, wanted, asked["libraries"], asked["only_library"], json_out
+            )
+            raise typer.Exit(1) from None
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
