@@ -69,7 +69,6 @@ _FACTOR = re.compile(rf"(^|[*/·]|\s)\s*({_NAME})(?:(?:\^|\*\*)?(-?[1-9]|[²³])
 _SUPERSCRIPTS = str.maketrans("²³", "23")
 _LONGEST_UNIT = 40
 MOST = 1e15  # of any unit
-HOTTEST_C = 6000.0  # an arc; above this it is a slip of the keyboard
 _EXAMPLES = {
     "mass": "250 g",
     "volume": "2 L",
@@ -206,11 +205,6 @@ def read(text: str, kind: str) -> float:
             )
         if value < -273.15:
             raise QuantityError(f"{text!r} is below absolute zero")
-        if value > HOTTEST_C:
-            raise QuantityError(
-                f"{shortened(repr(text))} is hotter than any furnace; is it two figures? "
-                "Write a window as '850 to 1000 degC'"
-            )
         return value
     factor = FACTORS[kind].get(unit)
     if factor is None:
