@@ -31,10 +31,12 @@ from routefinder.records.substance import (
     DilutedHazards,
     Drift,
     Hazards,
+    Saponification,
     Solubility,
     SolutionDensities,
     Storage,
     Substance,
+    Varies,
 )
 
 # .ci/run tries four times as many examples, and more networks against the slow judges
@@ -126,7 +128,7 @@ densities = st.builds(
 )  # fmt: skip
 substances = st.builds(
     Substance,
-    id=ids, name=texts, names=text_lists,
+    id=ids, name=texts, names=text_lists, colour=texts, uses=text_lists,
     formula=st.sampled_from([None, "CuSO4·5H2O", "Ca(OH)2", "Zn0.93Co0.07O", "SO4^2-"]),
     cas=st.sampled_from([None, "7758-99-8"]), hydrate_of=st.none() | ids, mixture=st.booleans(),
     hazards=hazards,
@@ -137,6 +139,11 @@ substances = st.builds(
     density_g_mL=st.none() | floats, densities=st.none() | densities,
     melting_C=st.none() | celsius, boiling_C=st.none() | celsius,
     solubility=st.lists(solubilities, max_size=2).map(tuple), storage=st.none() | storages,
+    saponification=st.none() | st.builds(
+        Saponification, low=st.floats(100.0, 150.0), high=st.floats(150.0, 300.0), source=sources),
+    varies=st.none() | st.builds(
+        Varies, formula=st.sampled_from(["Zn{1-x}Co{x}O", "Mg{x}Fe{2-2x}O"]),
+        low=st.floats(0.01, 0.4), high=st.floats(0.5, 1.0), with_=st.none() | ids, source=sources),
     notes=text_lists, sources=sources, replaces=st.booleans(),
 )  # fmt: skip
 
@@ -223,7 +230,7 @@ steps = st.builds(
 strengths = st.tuples(st.floats(0.01, 1.0), st.sampled_from(["w/w", "w/v", "v/v", "mol/L"]))
 materials = st.builds(
     Material,
-    id=ids, name=texts, names=text_lists,
+    id=ids, name=texts, names=text_lists, uses=text_lists,
     form=st.sampled_from(["solid", "metal", "liquid", "solution", "gas"]), fineness=st.just(""),
     contains=st.lists(
         st.builds(Content, substance=ids, strength=strengths, low=st.none() | strengths,
@@ -239,7 +246,7 @@ materials = st.builds(
 )  # fmt: skip
 equipment = st.builds(
     Equipment,
-    id=ids, name=texts, names=text_lists,
+    id=ids, name=texts, names=text_lists, count=st.integers(1, 9),
     offers=st.lists(capabilities(), min_size=1, max_size=4).map(tuple),
     heats_by=st.sampled_from(["", *HEATS_BY]), may_be_left=st.none() | st.booleans(),
     outdoors=st.booleans(), size=texts, cautions=text_lists, notes=text_lists, sources=sources, replaces=st.booleans(),

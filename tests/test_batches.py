@@ -142,6 +142,9 @@ def test_batches_hold_what_the_course_holds(shipped, studio):
         fullest = max(heavy, key=lambda c: volume_mL(shipped, c))
         expected = most if loose else fullest.in_phases("s", "l", "aq")
         assert filling.mass_g == pytest.approx(float(expected), rel=1e-9), step.id
+        for later in one.fillings[1:]:
+            says = {"aq": "filtrate and washings", "l": "at the washing"}[step.main.state]
+            assert later.when == says, step.id
         dry_washed += loose and float(course.charge.wash.mass_g) > 0
         contents = [course.charge.contents, *(p.contents for p in course.points)]
         room = most / b.BULK_G_ML if loose else max(volume_mL(shipped, c) for c in (

@@ -165,3 +165,17 @@ def test_a_shop_name_is_no_way_to_the_target(shipped):
     found = rf.find("silica gel", "100 g", library=shipped, top=10)
     names = {d.supply.id for r in found.routes for d in r.assessment.amounts.draws}
     assert "silica-gel-desiccant" not in names
+
+
+def test_what_runs_besides_does_not_eat_the_charge(shipped):
+    """Every step with stages of its own makes its product in its own course."""
+    for step in shipped.steps.values():
+        if any(s.also for s in step.record.stages):
+            (amount,) = one_step_route(shipped, step, 100.0).steps
+            made = amount.course.product
+            main = step.main
+            key = (
+                shipped.root(main.substance) if main.state == "aq" else main.substance,
+                main.state,
+            )
+            assert float(made.grams(*key)) == pytest.approx(100.0, rel=0.02), step.id

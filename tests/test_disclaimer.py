@@ -118,6 +118,13 @@ def in_svg(text: str) -> bool:
     return says(" ".join(lines))
 
 
+def placed_words(dot: str) -> str:
+    """The words of a drawing that is handed to Graphviz as xdot operations: "T x y -1 w n -words"."""
+    whole = dot.replace('"\n + "', "")
+    found = re.finditer(r"T \S+ \S+ -1 \S+ (\d+) -", whole)
+    return " ".join(whole[m.end() : m.end() + int(m[1])] for m in found)
+
+
 @pytest.fixture(scope="module")
 def places(tmp_path_factory, studio):
     """Files that the commands read, and where they may write."""
@@ -158,7 +165,12 @@ def test_every_output_says_it(name, places, call, monkeypatch):
     """The terminal, JSON as a field, and every file; a PNG by the drawing it is made from."""
     drawn: list[str] = []
     plain = diagram.render
-    monkeypatch.setattr(diagram, "render", lambda dot, form: drawn.append(dot) or plain(dot, form))
+
+    def render(dot, form, placed=False):
+        drawn.append(placed_words(dot) if placed else dot)
+        return plain(dot, form, placed)
+
+    monkeypatch.setattr(diagram, "render", render)
     monkeypatch.setenv("PATH", str(places["bin"]), prepend=":")
     monkeypatch.setenv("ROUTEFINDER_JOURNAL", str(places["root"] / "journal.sqlite"))
     for i, line in enumerate(RUNS[name]):

@@ -176,7 +176,7 @@ def test_use_up_prefers_what_takes_most(studio):
     assert [r.number for r in answer.routes] == list(range(1, len(answer.routes) + 1))
     assert "those that take most of it first" in answer.notes[-1]
     assert answer.question.limits.use == ()
-    assert answer.json()["question"]["use_up"] == "copper"
+    assert answer.json()["question"]["use_up"] == "copper-wire-scrap"
 
 
 def test_use_up_looks_beyond_the_routes_shown(studio):
@@ -194,7 +194,7 @@ def test_use_up_is_a_preference(studio):
     assert plain.routes
     answer = ask(studio, "shelf-with-extras.csv", max_steps=1, use_up="whiting")
     assert [r.ids for r in answer.routes] == [r.ids for r in plain.routes]
-    assert "no route within the limits uses calcium carbonate" in answer.notes[-1]
+    assert "no route within the limits uses whiting" in answer.notes[-1]
 
 
 @pytest.mark.parametrize(

@@ -345,3 +345,61 @@ def test_a_refused_draft_in_python(tmp_path):
     )
     with pytest.raises(Refused):
         author.faults([bad], tmp_path, [shipped_library()])
+
+
+FULL = """\
+equation: NaOH + C2H4O2 -> NaC2H3O2 + H2O
+states: aq aq aq l
+yield: 90 95 99 %
+temperature: 20 to 90 degC
+water: 1200 mL/mol
+strength: "NaOH: up to 10 %; C2H4O2: up to 10 %"
+auxiliaries: "ethanol: wash 20 g/mol"
+stages: "charge; stir: {at: 20 degC, to: 90 degC, for: 1 h, source: from memory}"
+tests: pH
+cautions: none
+done_when: "pH 8"
+id: my-acetate
+"""
+
+
+def test_a_step_with_all_its_fields(answered):
+    """Auxiliaries, stages, tests and the sign of the end are kept; `none` is nothing."""
+    done, folder = answered(FULL)
+    assert done.returncode == 0, done.stderr
+    record = rf.load_library([folder]).steps["my-acetate"].record
+    assert [s.kind for s in record.stages] == ["charge", "stir"]
+    assert [t.method for t in record.tests] == ["pH"]
+    assert ("ethanol", "wash") in [(a.substance, a.role) for a in record.auxiliaries]
+    assert record.done_when == ("pH 8",)
+    assert record.cautions == ()
+
+
+def test_no_vessel_is_offered_that_the_charge_attacks(answered):
+    """Hot lye: no glass; the suggestion names what stands it."""
+    done, folder = answered(FULL)
+    assert done.returncode == 0, done.stderr
+    step = rf.load_library([folder]).steps["my-acetate"]
+    made_of = next(n.made_of for n in step.record.equipment if n.name == "vessel")
+    assert "borosilicate" not in made_of
+    assert made_of
+
+
+@pytest.mark.parametrize("text", ["850 1000", "850 1000 degC", "850-1000 degC", "850 100 degC"])
+def test_two_figures_are_asked_back(text):
+    """Never 850100 degC."""
+    with pytest.raises(InputError, match=r"'850 to 1000? degC'"):
+        new._window(text)
+
+
+def test_what_was_typed_is_kept_when_it_fails(tmp_path, run):
+    """A slip late in the questions costs nothing: the answers lie in a file that serves again."""
+    folder = tmp_path / "own"
+    done = run("new", "substance", "--library", folder, stdin="nickel sulfide\nNiS\n123-45-6\n")
+    assert done.returncode == 2
+    kept = tmp_path / "new-substance-answers-1.yaml"
+    assert str(kept) in done.stderr
+    assert '"name": "nickel sulfide"' in kept.read_text(encoding="utf-8")
+    done = run("new", "substance", "--library", folder, "--answers", kept)
+    assert done.returncode == 0, done.stderr
+    assert files(folder) == ["substances/nickel-sulfide.yaml"]

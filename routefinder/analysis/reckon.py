@@ -7,6 +7,7 @@
     dilute 37 % HCl to 10 %, 500 g    by mass balance; volumes where the library has densities
     gas from 10 g CO2                 litres at 20 degC and 1 atm
     10 g CaCO3 + 8 g HCl -> CaCl2 + H2O + CO2      which one limits, and what comes of it
+    soap 500 g olive oil + 300 g coconut oil, superfat 8 %, NaOH 98 %, lye 30 %
 
 Names of the library serve as well as formulas. Formula masses from the abridged atomic weights of
 IUPAC 2021.
@@ -18,7 +19,9 @@ import re
 from dataclasses import dataclass
 
 from routefinder import units
+from routefinder.analysis import soap
 from routefinder.analysis.methods import GAS_ML_MOL
+from routefinder.analysis.reckoned import Reckoned
 from routefinder.assessment.reasoning import number
 from routefinder.chem import equation as equations
 from routefinder.chem import formula as formulas
@@ -47,15 +50,6 @@ _TERM = re.compile(rf"\s*(?P<q>{_QUANTITY})?\s*(?P<rest>\S.*?)\s*")
 
 
 @dataclass(frozen=True)
-class Reckoned:
-    """``answer`` is a sentence's worth; ``lines`` the arithmetic; ``figures`` by name and unit."""
-
-    answer: str
-    lines: tuple[str, ...]
-    figures: dict[str, float]
-
-
-@dataclass(frozen=True)
 class _Thing:
     label: str
     formula: formulas.Formula
@@ -74,8 +68,8 @@ def reckon(text: str, library: Library | None = None) -> Reckoned:
         if re.search(r"->|→|=>|⇌|⟶|(?<=\s)=(?=\s)", line):
             return _limiting(line, library)
         for pattern, work in (
-            (_DILUTE, _dilute), (_GAS, _gas), (_SOLUTION, _solution), (_ELEMENT, _element),
-            (_AMOUNT, _amount),
+            (soap.ASKED, soap.soap), (_DILUTE, _dilute), (_GAS, _gas), (_SOLUTION, _solution),
+            (_ELEMENT, _element), (_AMOUNT, _amount),
         ):  # fmt: skip
             found = pattern.fullmatch(line)
             if found is not None:
@@ -87,7 +81,7 @@ def reckon(text: str, library: Library | None = None) -> Reckoned:
         raise InputError(
             f"{error}; what can be reckoned: 'CuSO4·5H2O', 'Cu in CuSO4·5H2O', '25 g NaOH', "
             "'250 mL of 0.5 mol/L NaOH', 'dilute 37 % HCl to 10 %, 500 g', 'gas from 10 g CO2', "
-            "'10 g CaCO3 + 8 g HCl -> CaCl2 + H2O + CO2'"
+            "'10 g CaCO3 + 8 g HCl -> CaCl2 + H2O + CO2', 'soap 500 g olive oil, superfat 8 %'"
         ) from None
 
 

@@ -17,6 +17,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Unpack
 
+from routefinder.api import composition
 from routefinder.api.own_yields import with_own_yields
 from routefinder.api.shown import (
     ShownAnswer,
@@ -52,7 +53,8 @@ def find(
 ) -> ShownAnswer:
     """Find the best routes from a shelf to ``amount`` of ``target``.
 
-    ``target`` is a name, trade name, formula or CAS number. ``library`` is one that is loaded
+    ``target`` is a name, trade name, formula or CAS number; of a solid solution with its
+    composition ("Rinmann's green, x = 0.1"). ``library`` is one that is loaded
     already; else the shipped one (unless ``only_library``) with the folders ``libraries`` on top.
     ``journal`` is a file whose runs sharpen the yields. ``shelf`` is a file, a list of material
     names, or None (everything in the library can be bought); ``bench`` a file or None (needs are
@@ -67,8 +69,10 @@ def find(
     Refused for what routefinder does not plan for, JournalFault for a journal that cannot be read.
     """
     lib, own = _taught(_library(library, libraries, only_library), journal)
-    found = answer(lib, read_question(lib, target, amount, **asked))
-    return show_answer(replace(found, notes=(*found.notes, *_taught_in(found.routes, own))))
+    lib, wanted, mixed = composition.read(lib, target)
+    found = answer(lib, read_question(lib, wanted, amount, **asked))
+    said = (*found.notes, *composition.notes(mixed, found), *_taught_in(found.routes, own))
+    return show_answer(replace(found, notes=said))
 
 
 def unlock(
@@ -98,7 +102,8 @@ def unlock(
     lib, own = _taught(_library(library, libraries, only_library), journal)
     asked.setdefault("top", 5)
     asked.setdefault("seconds", 30.0)
-    found = unlocked(lib, read_question(lib, target, amount, **asked), most)
+    lib, wanted, _ = composition.read(lib, target)
+    found = unlocked(lib, read_question(lib, wanted, amount, **asked), most)
     routes = [o.route for o in (*found.openings, *found.wider)]
     routes += [found.today] if found.today is not None else []
     return show_unlocked(replace(found, notes=(*found.notes, *_taught_in(routes, own))))

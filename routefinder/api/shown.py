@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from routefinder import files
+from routefinder.assessment.assess import Assessment
 from routefinder.choice import measures as named
 from routefinder.errors import FieldError
 from routefinder.results.answer import Answer, Route
@@ -28,6 +29,8 @@ from routefinder.view import (
     unlock_text,
 )
 from routefinder.view.choice_plots import Picture
+from routefinder.view.picture import pictures
+from routefinder.view.picture.pen import Sheet
 from routefinder.worksheet.plan import Plan
 
 
@@ -65,15 +68,31 @@ class ShownRoute(Route):
         back = self.reuse.fed_back if reuse else ()
         return route_diagram.route_dot(self.library, self.assessment, self.number, back)
 
-    def diagram(self, path: str | Path, reuse: bool = False, force: bool = False) -> Path:
-        """Draw the route to ``path`` (.svg, .png or .dot); over a file there with ``force``."""
-        return diagram.write(self.dot(reuse), _path(path), force)
+    def sheets(self, shape: str = "fitting", reuse: bool = False, date: str = "") -> list[Sheet]:
+        """The route drawn; ``shape`` is one of ``view.picture.pictures.SHAPES`` but "graph"."""
+        back = self.reuse.fed_back if reuse else ()
+        return pictures.route(self.library, self.assessment, self.number, back, shape, date)
+
+    def diagram(
+        self, path: str | Path, reuse: bool = False, force: bool = False, shape: str = "fitting",
+        date: str = "",
+    ) -> tuple[Path, ...]:  # fmt: skip
+        """Draw the route to ``path`` (.svg, .png or .dot); gives the files, a second sheet too.
+
+        A .dot file and ``shape`` "graph" are the plain graph. A file that is there is written over
+        with ``force`` only. ``date`` stands under its name. Raises InputError for a shape that the
+        route has no room for, and where the file cannot be written.
+        """
+        place = _path(path)
+        if shape == "graph" or place.suffix.lower() == ".dot":
+            return (diagram.write(self.dot(reuse), place, force),)
+        return pictures.write(self.sheets(shape, reuse, date), place, force)
 
     def __str__(self) -> str:
         return short_text.route(self)
 
     def _repr_svg_(self) -> str:
-        return diagram.render(self.dot(), "svg").decode()
+        return self.sheets()[0].svg(f"r{self.number}-")
 
 
 @dataclass(frozen=True, repr=False)
@@ -84,15 +103,24 @@ class ShownAnswer(Answer):
 
     def dot(self) -> str:
         """The ways over one another as Graphviz DOT source; a variant is drawn with its way."""
-        ways = [(r.number, r.assessment) for r in self.routes if r.variant_of is None]
-        return overview.overview_dot(self.library, self.target, ways)
+        return overview.overview_dot(self.library, self.target, self._ways)
 
-    def diagram(self, path: str | Path, force: bool = False) -> Path:
-        """Draw all routes over one another to ``path`` (.svg, .png or .dot).
+    @property
+    def _ways(self) -> list[tuple[int, Assessment]]:
+        return [(r.number, r.assessment) for r in self.routes if r.variant_of is None]
 
-        A file that is there is written over with ``force`` only.
+    def diagram(
+        self, path: str | Path, force: bool = False, shape: str = "fitting", date: str = ""
+    ) -> tuple[Path, ...]:
+        """Draw all ways to ``path`` (.svg, .png or .dot), a lane each; gives the files.
+
+        As ``ShownRoute.diagram``; "phone" has them one under another.
         """
-        return diagram.write(self.dot(), _path(path), force)
+        place = _path(path)
+        if shape == "graph" or place.suffix.lower() == ".dot":
+            return (diagram.write(self.dot(), place, force),)
+        drawn = pictures.overview(self.library, self.target, self._ways, shape, date)
+        return pictures.write(drawn, place, force)
 
     def plan(self, number: int = 1, **terms: Any) -> ShownPlan:
         """The plan of one route; ``terms`` as in ``worksheet.terms.read`` (all optional).
@@ -135,12 +163,20 @@ class ShownComparison(Comparison):
             [(r.number, r.assessment) for r in self.routes],
         )  # fmt: skip
 
-    def diagram(self, path: str | Path, force: bool = False) -> Path:
-        """Draw the routes over one another to ``path`` (.svg, .png or .dot).
+    def diagram(
+        self, path: str | Path, force: bool = False, shape: str = "fitting", date: str = ""
+    ) -> tuple[Path, ...]:
+        """Draw the routes to ``path`` (.svg, .png or .dot), a lane each; gives the files.
 
-        A file that is there is written over with ``force`` only.
+        As ``ShownAnswer.diagram``.
         """
-        return diagram.write(self.dot(), _path(path), force)
+        place = _path(path)
+        if shape == "graph" or place.suffix.lower() == ".dot":
+            return (diagram.write(self.dot(), place, force),)
+        routes = [(r.number, r.assessment) for r in self.routes]
+        answer = self.answer
+        drawn = pictures.overview(answer.library, answer.target, routes, shape, date)
+        return pictures.write(drawn, place, force)
 
     def write(self, path: str | Path, force: bool = False) -> Path:
         """Write to ``path``: .html the whole page; .svg, .png or .dot the routes drawn.
@@ -149,7 +185,7 @@ class ShownComparison(Comparison):
         """
         path = _path(path)
         if path.suffix.lower() != ".html":
-            return self.diagram(path, force)
+            return self.diagram(path, force)[0]
         files.check(path, force)
         return files.write_page(path, self.html(), force=force)
 

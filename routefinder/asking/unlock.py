@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Hashable
 from dataclasses import replace
-from functools import cached_property
 from typing import Any
 
 from routefinder.asking import answering
+from routefinder.asking.inquiry import Inquiry
+from routefinder.asking.lacking import Lacking
 from routefinder.assessment.assess import assess
 from routefinder.assessment.measure import MEASURES
 from routefinder.assessment.shopping import cover, packs_of
 from routefinder.choice import limits as whole
 from routefinder.choice import order as orders
 from routefinder.graph import acquire, prices
-from routefinder.graph.acquire import Acquisition, Change, Market
+from routefinder.graph.acquire import Change
 from routefinder.graph.network import FREE
-from routefinder.hazards.score import Profile
 from routefinder.library import regulated
 from routefinder.library.library import Library
-from routefinder.library.resolve import ResolvedStep
 from routefinder.records.question import Question
 from routefinder.results.answer import Route, route_name
 from routefinder.results.change_words import change_words
@@ -44,50 +43,15 @@ def unlocked(lib: Library, question: Question, most: int = MOST) -> Unlocked:
     return _Unlocking(lib, question).run(most)
 
 
-class _Unlocking:
+class _Unlocking(Lacking):
     """One question on its way."""
 
     def __init__(self, lib: Library, question: Question) -> None:
-        self.lib = lib
-        self.question = question
-        self.asked = answering.Inquiry(lib, question)
-        self.lib = self.asked.lib
+        super().__init__(Inquiry(lib, question))
         self.started = time.monotonic()
-        self.after_known: dict[tuple[str, ...], answering.Inquiry] = {}
 
     def left(self) -> float:
         return max(1e-3, self.question.seconds - (time.monotonic() - self.started))
-
-    @cached_property
-    def cost(self) -> Callable[[ResolvedStep, Profile], float]:
-        """The cost of a step under the order, at a hazard profile."""
-        q = self.question
-        return orders.cost_at(q.order, self.lib, q.target, q.step_cost)
-
-    @cached_property
-    def market(self) -> Market:
-        return acquire.market(
-            self.lib, self.question, self.asked.narrowed, self.asked.supplies, self.cost,
-            orders.ERRANDS[self.question.order], self.asked.goal,
-            together=self.question.order != "cost",
-        )  # fmt: skip
-
-    @cached_property
-    def acquisitions(self) -> dict[str, Acquisition]:
-        return {a.id: a for a in self.market.acquisitions}
-
-    def real(self, ids: Iterable[str]) -> tuple[str, ...]:
-        """The library's steps behind those of a route."""
-        of = self.market.of
-        return tuple(of[i] for i in ids if i in of)
-
-    def after(self, acquired: Iterable[str]) -> answering.Inquiry:
-        """The question with the acquisitions."""
-        key = tuple(sorted(acquired))
-        if key not in self.after_known:
-            wanted = acquire.applied(self.question, [self.acquisitions[a] for a in key])
-            self.after_known[key] = answering.Inquiry(self.lib, wanted)
-        return self.after_known[key]
 
     def run(self, most: int) -> Unlocked:
         found = self.by_price(most) if self.question.order == "cost" else self.plain(most)
@@ -114,37 +78,9 @@ class _Unlocking:
 
     # --- searching ---
 
-    def caps(self) -> list[best.Cap]:
-        """The limits on whole routes that are sums over steps."""
-        steps = {i: self.lib.steps[s] for i, s in self.market.of.items()}
-        return whole.caps(self.question.limits, steps)
-
-    def accept(self) -> Callable[[tuple[str, ...]], bool] | None:
-        """The other limits on whole routes, judged with what is acquired."""
-        if not whole.judged(self.question):
-            return None
-
-        def judge(ids: tuple[str, ...]) -> bool:
-            after = self.after(i for i in ids if i in self.acquisitions)
-            return after.accepts(self.real(ids))
-
-        return judge
-
     def plain(self, most: int) -> search.Openings:
         """The search by a sum over steps."""
-        gives = {a.id: a.gives for a in self.market.acquisitions}
-        takes = {a.id: a.takes for a in self.market.acquisitions if a.takes}
-        return search.unlock(
-            self.market.steps, self.market.at_hand, self.market.target, gives, takes=takes,
-            most=most, k=self.question.top, seconds=self.left(), caps=self.caps(),
-            accept=self.accept(), same=self.route_of,
-        )  # fmt: skip
-
-    def route_of(self, opened: search.Opened) -> Hashable:
-        """What tells routes apart: the library's steps, or with ``different`` the way."""
-        steps = self.real(opened.steps)
-        return self.after(opened.acquired).way(steps) if self.question.different else (
-            frozenset(steps))  # fmt: skip
+        return self.smallest(most, self.question.top, self.left())
 
     def by_price(self, most: int) -> search.Openings:
         """The search by the cost of materials at the asked amount."""
@@ -261,27 +197,9 @@ class _Unlocking:
         pieces = tuple(self.piece(a, opened, route) for a in opened.acquired)
         return Opening(number, pieces, route, opened.cost, _gains(route, today))
 
-    def used(self, acquired: str, opened: search.Opened) -> frozenset[str]:
-        """The nodes that a route needs of one acquisition and of no other."""
-        by_id = {s.id: s for s in self.market.steps}
-        mine = [by_id[i] for i in opened.steps]
-        made = {n for s in mine for n in s.products} | set(self.market.at_hand)
-        needed = {n for s in mine for n in s.reactants} - made
-        needed |= {t for a in opened.acquired for t in self.acquisitions[a].takes}
-        others = {n for a in opened.acquired if a != acquired for n in self.acquisitions[a].gives}
-        return frozenset(needed & self.acquisitions[acquired].gives) - others
-
     def piece(self, acquired: str, opened: search.Opened, route: Route) -> Piece:
         mine = self.acquisitions[acquired]
-        used = self.used(acquired, opened)
-        takes = {t for a in opened.acquired for t in self.acquisitions[a].takes}
-        same = [*self.names(mine)[1:]]
-        for other in self.market.acquisitions:
-            if other.id in opened.acquired or not used <= other.gives:
-                continue
-            if set(other.takes) <= takes and not self.covered(other, used):
-                same += self.names(other)
-        does = tuple(n.split("|", 2)[2] for n in sorted(used) if n.startswith("can|"))
+        same, does = self.or_else(acquired, opened)
         grams = money = packs = None
         currency = self.question.shelf.purse.currency
         if mine.supplies:
@@ -295,26 +213,9 @@ class _Unlocking:
             sizes = packs_of(self.lib, supply)
             packs = cover(grams, sizes) if sizes and grams else None
         return Piece(
-            mine.kind, self.names(mine)[0], does, tuple(dict.fromkeys(same)), grams, money, packs,
+            mine.kind, self.names(mine)[0], does, same, grams, money, packs,
             mine.change, currency,
         )  # fmt: skip
-
-    def covered(self, other: Acquisition, used: frozenset[str]) -> bool:
-        """Whether a smaller move of the same limit serves as well."""
-        if other.change is None:
-            return False
-        group = replace(other.change, then=None)
-        return any(
-            a.change is not None
-            and replace(a.change, then=None) == group
-            and used <= a.gives < other.gives
-            for a in self.market.acquisitions
-        )
-
-    def names(self, acquisition: Acquisition) -> list[str]:
-        if acquisition.change is not None:
-            return [change_words(self.lib, acquisition.change)]
-        return [s.name for s in acquisition.supplies] + [t.name for t in acquisition.tools]
 
     def wider(self, now: float, today: Route | None, count: int) -> tuple[Opening, ...]:
         """Limits on whole routes, each moved alone as little as opens a better route."""
@@ -326,7 +227,7 @@ class _Unlocking:
                 continue
             dropped: dict[str, Any] = {limit.name: None}
             free = replace(limits, **dropped)
-            asked = answering.Inquiry(self.lib, replace(self.question, limits=free))
+            asked = Inquiry(self.lib, replace(self.question, limits=free))
             found = asked.search(asked.packed, AMONG)
             routes = []
             for each in found.routes:

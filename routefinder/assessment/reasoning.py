@@ -191,7 +191,7 @@ class _Chain:
             along = feed.as_weighed_g - pure
             lines = [f"from step {place}, as {name}: {moles} × {self.molar(form)} = "
                      f"{number(pure)} g"]  # fmt: skip
-            if along > 5e-4 * pure:
+            if along > 1e-5 * pure:
                 lines.append(f"with what comes along in it: {number(pure)} g + {number(along)} g = "
                              f"{number(feed.as_weighed_g)} g")  # fmt: skip
             return lines

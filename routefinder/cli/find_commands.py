@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from routefinder import files
+from routefinder.cli import candidates
 from routefinder.cli import options as o
 from routefinder.cli import question_options as q
 from routefinder.cli.takes_question import takes_question
-from routefinder.errors import InputError, OutOfReach
+from routefinder.errors import InputError, NameNotFound, OutOfReach
 
 if TYPE_CHECKING:
     from routefinder.api.shown import ShownAnswer
@@ -72,7 +74,8 @@ def find(
 ) -> None:
     """Find the best routes to a substance, ranked, with what each asks.
 
-    Without a target, in a terminal, it asks for everything step by step.
+    Without a target, in a terminal, it asks for everything step by step. What something is for
+    does as a target ("soap", "blue pigment without cobalt"): all that fits is listed, with needs.
     """
     for path in (diagram, save):
         if path is not None:
@@ -99,7 +102,16 @@ def find(
     else:
         if interviewed:
             said = _interview(said, asked["libraries"], asked["only_library"])
-        found = q.search(said)
+        try:
+            found = q.search(said)
+        except NameNotFound as error:
+            wanted = str(said.get("target", ""))
+            if not target or repr(wanted) not in str(error):
+                raise
+            candidates.show_or_raise(
+                error, wanted, asked["libraries"], asked["only_library"], json_out
+            )
+            raise typer.Exit(1) from None
     if route is not None:
         _check_route(found, route)
     if diagram is not None and found.routes:
@@ -181,11 +193,13 @@ def _find_in_network(
         raise typer.Exit(1)
 
 
-def _draw(found: ShownAnswer, route: int | None, to: Path, force: bool) -> None:
+def _draw(
+    found: ShownAnswer, route: int | None, to: Path, force: bool, shape: str = "fitting"
+) -> tuple[Path, ...]:
+    day = f"{date.today():%d %b %Y}".lstrip("0")
     if route is None:
-        found.diagram(to, force)
-    else:
-        found.routes[route - 1].diagram(to, found.question.reuse, force)
+        return found.diagram(to, force, shape, day)
+    return found.routes[route - 1].diagram(to, found.question.reuse, force, shape, day)
 
 
 def _check_route(found: ShownAnswer, route: int) -> None:
@@ -201,15 +215,25 @@ def draw(
     ],
     route: Annotated[
         int | None,
-        typer.Option(
-            "--route", metavar="N", help="Only this route; all over one another otherwise."
-        ),
+        typer.Option("--route", metavar="N", help="Only this route; all in lanes otherwise."),
     ] = None,
+    shape: Annotated[
+        str,
+        typer.Option(
+            "--shape",
+            metavar="SHAPE",
+            help="lying, upright (A4), phone (narrow), graph (plain); else what fits.",
+        ),
+    ] = "fitting",
     force: o.Force = False,
     *,
     asked: dict[str, Any],
 ) -> None:
-    """Draw a route, or all routes over one another."""
+    """Draw a route, or all routes in lanes."""
+    from routefinder.view.picture import pictures
+
+    if shape not in pictures.SHAPES:
+        raise InputError(f"--shape {shape!r} is none of {', '.join(pictures.SHAPES)}")
     files.check(to, force)
     found = o.find_with(target, **asked)
     if not found.routes:
@@ -217,12 +241,12 @@ def draw(
         raise typer.Exit(1)
     if route is not None:
         _check_route(found, route)
-    _draw(found, route, to, force)
+    drawn = _draw(found, route, to, force, shape)
     from routefinder import digits
     from routefinder.view import text
 
     what = f"route {route}" if route else digits.count(len(found.routes), "route")
-    typer.echo(f"Drew {what} to {found.target.name}: {to}")
+    typer.echo(f"Drew {what} to {found.target.name}: {', '.join(map(str, drawn))}")
 
     shown = found.routes[route - 1 : route] if route is not None else found.routes
     text.print_controls(shown, text.console())
@@ -267,14 +291,14 @@ def demo(
             "data (examples/studio), so that the arithmetic can be followed by hand.\n"
         )
     o.show(found, json_out)
-    drawn = []
+    drawn: list[str] = []
     try:
         for name, thing in (
             ("routefinder-demo-route-1.svg", found.routes[0]),
             ("routefinder-demo-route-1.png", found.routes[0]),
             ("routefinder-demo-all-routes.svg", found),
         ):
-            drawn.append(str(thing.diagram(to / name, force=True)))  # its own from last time
+            drawn += map(str, thing.diagram(to / name, force=True))  # its own from last time
     except OutOfReach as error:
         typer.echo(f"No diagram: {error}", err=True)
     if drawn and not json_out:

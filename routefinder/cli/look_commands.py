@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from routefinder.cli import candidates
 from routefinder.cli import options as o
 from routefinder.errors import InputError
 
@@ -57,10 +58,15 @@ def look(
     """Show all that the library knows about a substance, material, step or kind of equipment.
 
     For what routefinder refuses it says which list, how the name was recognised and what differs.
-    With --shelf FILE: which materials of a shelf must not stand side by side.
+    With --shelf FILE: which materials of a shelf must not stand side by side. What something is
+    for does as a name ("blue pigment without cobalt", kiln): all that fits is listed. Without a
+    name, --kind equipment lists every kind of equipment.
     """
+    if not words and shelf is None and kind is not None:
+        _list(kind, o.with_personal(libraries, only_library), only_library, json_out)
+        return
     if (not words) == (shelf is None):
-        raise InputError("look at one thing: write a name, or --shelf FILE")
+        raise InputError("look at one thing: write a name, or --shelf FILE, or only --kind")
     if shelf is not None:
         _look_at_shelf(shelf, o.with_personal(libraries, only_library), only_library, json_out)
         return
@@ -82,9 +88,10 @@ def look(
                 if meaning.kind != "step":
                     raise InputError(f"--amount belongs to a step; {name!r} is a {meaning.kind}")
                 found["batch"] = _batch(library, meaning.id, amount, room, air_changes)
-        except NameNotFound:
+        except NameNotFound as error:
             if not judged.hits:
-                raise
+                candidates.show_or_raise(error, name, libraries, only_library, json_out, kind)
+                return
     shown = found if found is not None else control_words.explanation(judged)
     if json_out:
         o.echo_json(shown)
@@ -92,6 +99,22 @@ def look(
         card_text.print_card(found, text.console())
     else:
         control_words.print_explanation(shown, text.console())
+
+
+def _list(kind: str, libraries: Any, only_library: bool, json_out: bool) -> None:
+    """Every record of a kind."""
+    from routefinder.asking.library import load_library
+    from routefinder.library.lookup import KINDS
+    from routefinder.view import candidates as shown
+    from routefinder.view import text
+
+    if kind not in KINDS:
+        raise InputError(f"unknown kind {kind!r}; choose one of {', '.join(KINDS)}")
+    found = shown.all_of(load_library(libraries or (), only_library), kind)
+    if json_out:
+        o.echo_json(found)
+    else:
+        shown.print_candidates(found, text.console())
 
 
 def _look_at_shelf(shelf: Path, libraries: Any, only_library: bool, json_out: bool) -> None:

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from routefinder.cli.prompt import Prompter, answers, say, yes_or_no
-from routefinder.errors import EquationError, InputError, NameNotFound
+from routefinder.errors import EquationError, InputError, NameNotFound, Refused
 
 if TYPE_CHECKING:
     from routefinder.chem.equation import Equation
     from routefinder.chem.lookup import Known
     from routefinder.library.author import Draft
     from routefinder.library.library import Library
+    from routefinder.records.substance import Substance
 
 Folder = Annotated[
     Path | None,
@@ -51,12 +52,15 @@ def step(
 ) -> None:
     """Add a reaction or an operation.
 
-    Asks for the equation (and balances it), states, product, limiting reactant, yield, temperature,
-    time, equipment and source; new substances on the way. "?" explains a question, an empty line
-    takes the suggestion, Ctrl-C leaves without writing. Keys for --answers and --set: equation,
-    take_balanced, states, title, kind, product, limiting, yield, basis, yield_source, temperature,
-    hands_on, waiting, unattended, equipment, excess, water, wash, strength, cautions, notes,
-    sources, id, replaces, anyway, write;
+    Asks for the equation (and balances it), states, product, limiting reactant, yield,
+    temperature, time, equipment, what goes in besides, what is recovered, stages, tests and
+    source; new substances on the way. "?" explains a question, an empty line takes the
+    suggestion, "none" is nothing, Ctrl-C leaves without writing. If something fails, the answers
+    are kept in a file beside the library, for --answers. Keys for --answers and --set: equation,
+    take_balanced, states, title, kind, product, limiting, yield, basis, yield_source,
+    temperature, hands_on, waiting, unattended, equipment, excess, water, wash, auxiliaries,
+    strength, recovered, stages, tests, done_when, cautions, notes, sources, id, replaces, anyway,
+    write;
     for a new substance X: X.name, X.cas, X.names, X.hydrate_of, X.hazards, X.hazards_source,
     X.sources, X.id; X.is for one of several.
     """
@@ -104,6 +108,46 @@ def _run(
         raise InputError(f"--library {target}: this is a file, not a library folder")
     library = load_library([target] if author.is_library(target) else [])
     asker.folder = target
+    try:
+        _ask_check_write(make, asker, library, target, folder, dry_run)
+    except Refused:
+        raise
+    except InputError as error:
+        kept = _keep_answers(asker, target, make.__name__.rsplit("_", 1)[-1])
+        if kept is None:
+            raise
+        raise InputError(
+            f"{error}\nYour answers are kept in {kept}: correct them there and give it to --answers"
+        ) from None
+
+
+def _keep_answers(asker: Prompter, target: Path, kind: str) -> Path | None:
+    """What was typed, in a file beside the library; None where nothing was or it cannot be kept."""
+    import json
+
+    from routefinder import files
+    from routefinder.errors import RoutefinderError
+
+    if not asker.typed:
+        return None
+    for number in range(1, 100):
+        path = target.parent / f"new-{kind}-answers-{number}.yaml"
+        if not path.exists():
+            break
+    lines = (f"{json.dumps(k)}: {json.dumps(v, ensure_ascii=False)}"
+             for k, v in {**asker.given, **asker.typed}.items())  # fmt: skip
+    try:
+        files.write_all({path: "\n".join(lines) + "\n"})
+    except (RoutefinderError, OSError):
+        return None
+    return path
+
+
+def _ask_check_write(
+    make: Any, asker: Prompter, library: Library, target: Path, folder: Path | None, dry_run: bool
+) -> None:
+    from routefinder.library import author, where
+
     drafts: list[Draft] = make(asker, library)
     faults = author.faults(drafts, target, [where.shipped_library()])
     for each in drafts:
@@ -220,6 +264,13 @@ def _window(text: str) -> tuple[float, float]:
     from routefinder import units
 
     pieces = [p for p in re.split(r"\s+to\s+|\s*\.\.\s*|\s*–\s*", text.strip()) if p]
+    two = re.fullmatch(r"\s*(\d+)[\s-]+(\d+)\s*(\D*)", text)
+    if two:
+        unit = two[3].strip() or "degC"
+        raise InputError(
+            f"{text!r} may be one figure or two; write '{two[1]} to {two[2]} {unit}' for a window, "
+            f"or '{two[1]}{two[2]} {unit}' without a space"
+        )
     if not 1 <= len(pieces) <= 2:
         raise InputError(f"{text!r} is not a window; write for example '20 to 60 degC'")
     unit = re.sub(r"^[-+\d.,\s]+", "", pieces[-1]) or "degC"
@@ -435,13 +486,15 @@ def _step(asker: Prompter, library: Library) -> list[Draft]:
         "temperature", "Temperature window", _window, "20 to 30 degC",
         "From the least to the most the work may have: '60 to 90 degC'.",
     )  # fmt: skip
+    present = _present(library, equation, drafts)
     fields["temperature"] = {"low": f"{cold:g} degC", "high": f"{hot:g} degC"}
     fields |= _times(asker)
     fields["equipment"] = asker.ask(
         "equipment", "Equipment", _capabilities,
-        _capability_text(author.usual_equipment(equation, cold, hot)), _vocabulary(),
+        _capability_text(author.usual_equipment(equation, cold, hot, present)), _vocabulary(),
     )  # fmt: skip
-    fields |= _put_in_besides(asker)
+    fields |= _put_in_besides(asker, library, [t.species for t in equation.right])
+    fields |= _operations(asker)
     fields["cautions"] = asker.ask("cautions", "Cautions (with ; between)", _parts, "")
     fields["notes"] = asker.ask("notes", "Notes (with ; between)", _parts, "")
     fields["sources"] = asker.ask("sources", "Source", _sources, "from memory", _MARKS)
@@ -584,8 +637,30 @@ def _times(asker: Prompter) -> dict[str, Any]:
                      "unattended": "true" if unattended else "false"}}  # fmt: skip
 
 
-def _put_in_besides(asker: Prompter) -> dict[str, Any]:
-    """Excesses, water and strengths."""
+def _present(
+    library: Library, equation: Equation, drafts: list[Draft]
+) -> list[tuple[Substance, str]]:
+    """What is in the vessel, with its state."""
+    from routefinder.library.author import meanings
+
+    fresh: dict[str, Substance] = {}
+    for draft in drafts:
+        record: Substance = draft.record  # type: ignore[assignment]
+        fresh |= {draft.id: record, record.formula or draft.id: record}
+    out: list[tuple[Substance, str]] = []
+    for term in (*equation.left, *equation.right):
+        found = meanings(library, term.species)
+        if found:
+            out.append((library.substances[found[0]], term.state))
+        elif term.species in fresh:
+            out.append((fresh[term.species], term.state))
+    return out
+
+
+def _put_in_besides(asker: Prompter, library: Library, made: list[str]) -> dict[str, Any]:
+    """Excesses, water, other auxiliaries, strengths, what is recovered."""
+    from routefinder.records.step import ROLES
+
     excess = asker.ask(
         "excess", "Excess over the equation (with ; between)", _shares, "",
         "Of the other reactants: 'C2H4O2: 5 %; H2O2: 20 %'.",
@@ -598,13 +673,91 @@ def _put_in_besides(asker: Prompter) -> dict[str, Any]:
         "wash", "Water to wash with, per mole of the limiting reactant", _amount_a_mole, "",
         "'500 mL/mol'. Empty: none.",
     )  # fmt: skip
+
+    def others(text: str) -> list[dict[str, str]]:
+        from routefinder.library import author
+
+        out = []
+        for part in _parts(text):
+            match = re.fullmatch(rf"(.+?)\s*:\s*({'|'.join(ROLES)})\s+(.+)", part)
+            if not match:
+                raise InputError(
+                    f"{part!r} is not 'substance: role amount'; write for example "
+                    f"'ethanol: wash 100 mL/mol'; roles: {', '.join(ROLES)}"
+                )
+            author.refuse_answer(match[1], library)
+            library.substance(match[1])
+            out.append({"substance": library.substance(match[1]).id, "role": match[2],
+                        "amount": _amount_a_mole(match[3])})  # fmt: skip
+        return out
+
+    besides = asker.ask(
+        "auxiliaries", "What else goes in: washes, catalysts, fluxes (with ; between)", others, "",
+        "'ethanol: wash 100 mL/mol; NaHSO4: catalyst 8 g/mol'. Empty: none.",
+    )  # fmt: skip
     strength = asker.ask(
         "strength", "How strong dissolved reactants may be (with ; between)", _shares, "",
         "'C2H4O2: up to 15 %; NaOH: 10 % to 30 %'. Acid, lye, ammonia and peroxide need it.",
     )  # fmt: skip
+
+    def kept(text: str) -> dict[str, str]:
+        found = _shares(text)
+        for name in found:
+            if name not in made:
+                raise InputError(f"{name!r} is none of {', '.join(made)}")
+        return found
+
+    recovered = asker.ask(
+        "recovered", "By-products that are really collected, and how far (with ; between)", kept,
+        "", "'Na2SO4: 60 %'. What is not named goes to waste and feeds no other step.",
+    )  # fmt: skip
     aids = [{"substance": "H2O", "role": role, "amount": amount}
             for role, amount in (("solvent", water), ("wash", wash)) if amount]  # fmt: skip
-    return {"excess": excess, "strength": strength, "auxiliaries": aids}
+    return {"excess": excess, "strength": strength, "auxiliaries": [*aids, *besides],
+            "recovered": recovered}  # fmt: skip
+
+
+def _operations(asker: Prompter) -> dict[str, Any]:
+    """Stages, bench tests and the sign that it is done."""
+    from routefinder.records.bench_test import METHODS
+    from routefinder.records.stage import STAGES
+
+    stages = asker.ask(
+        "stages", "Stages in order (with ; between; empty: as usual for its kind)", _stages, "",
+        "'charge; heat: {to: 80 degC}; filter; wash; dry'. Words: " + ", ".join(STAGES) + ".",
+    )  # fmt: skip
+    tests = asker.ask(
+        "tests", "Bench tests that tell how far it went (with ; between)", _tests, "",
+        "'alkali; hydrometer' or '{method: alkali, end_point: first}'. Methods: "
+        + ", ".join(METHODS) + ".",
+    )  # fmt: skip
+    done = asker.ask("done_when", "What shows that it is done (with ; between)", _parts, "")
+    return {"stages": stages, "tests": tests, "done_when": done}
+
+
+def _stages(text: str) -> list[Any]:
+    from routefinder.library import author
+    from routefinder.library.read import read_text_yaml
+
+    out = []
+    for part in _parts(text):
+        found = read_text_yaml(part)
+        author.check_part("Stage", found, part)
+        out.append(found)
+    return out
+
+
+def _tests(text: str) -> list[Any]:
+    from routefinder.library import author
+    from routefinder.library.read import read_text_yaml
+
+    out = []
+    for part in _parts(text):
+        found = read_text_yaml(part)
+        found = {"method": found, "source": "from memory"} if isinstance(found, str) else found
+        author.check_part("BenchTest", found, part)
+        out.append(found)
+    return out
 
 
 def _vocabulary() -> str:

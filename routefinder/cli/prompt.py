@@ -25,6 +25,7 @@ class Prompter:
         self.terminal = sys.stdin.isatty()
         self.folder: Path | None = None  # where the record will be written
         self.overwrite = False  # whether a record of one's own is to be written over
+        self.typed: dict[str, str] = {}  # what was answered at the keyboard or through a pipe
 
     def ask(
         self,
@@ -41,7 +42,7 @@ class Prompter:
         if key in self.given:
             self.unused.discard(key)
             try:
-                return read(_text(self.given[key]))
+                return read(_nothing(_text(self.given[key]), suggestion))
             except Refused:
                 raise
             except InputError as error:
@@ -59,7 +60,9 @@ class Prompter:
                     continue
                 answer = suggestion
             try:
-                return read(answer)
+                found = read(_nothing(answer, suggestion))
+                self.typed[key] = answer
+                return found
             except Refused:
                 raise
             except InputError as error:
@@ -83,6 +86,11 @@ class Prompter:
         if self.unused:
             named = ", ".join(sorted(self.unused))
             raise InputError(f"no question is called {named}; see `routefinder new --help`")
+
+
+def _nothing(answer: str, suggestion: str | None) -> str:
+    """ "none" is nothing where nothing may be answered."""
+    return "" if suggestion == "" and answer.casefold() == "none" else answer
 
 
 def say(text: str) -> None:

@@ -22,7 +22,7 @@ from itertools import product
 from routefinder.graph.narrow import Narrowed
 from routefinder.graph.needs import Need, NeedIndex, needs, offers_of_step, offers_of_supply
 from routefinder.graph.network import PlainStep
-from routefinder.graph.pack import node_name
+from routefinder.graph.pack import node_name, spared
 from routefinder.hazards import heaters, score
 from routefinder.hazards.controls import licence_for
 from routefinder.hazards.makeshift import finishes
@@ -103,11 +103,14 @@ def market(
     errand: float,
     goal: Need,
     together: bool = True,
+    side: Callable[[str], bool] | None = None,
+    dear: Callable[[Supply, str], float] | None = None,
 ) -> Market:
     """The graph of everything, with what is lacking as nodes.
 
     ``supplies`` are those that may be used now. With ``together`` materials of equal use become
-    one acquisition (not for an order by price).
+    one acquisition (not for an order by price). ``side`` and ``dear`` as in ``graph.pack``: what is
+    side work is bought where it can be, and an errand for what carries the value has its price.
     """
     every = list(library.steps.values())
     wanted = {s.id: needs(library, s) for s in every}
@@ -118,6 +121,9 @@ def market(
         return frozenset(node_name(n) for n in met if n != goal)
 
     at_hand = frozenset(n for s in supplies if not s.in_shop for n in nodes(s))
+    shop = [s for s in supplies if s.in_shop]
+    had = {*at_hand, *(n for s in shop for n in nodes(s))}
+    kept = spared(library, every, goal, had, side)
     lacking, lacked_by = _lacking(library, question.bench, every)
     sold = _sold(library, question, narrowed, supplies)
     weaker = _weaker(library, narrowed, sold)
@@ -127,7 +133,7 @@ def market(
     figures: dict[str, Change] = {}
     for step in every:
         made = dict.fromkeys(n for o in offers_of_step(step) for n in index.met_by(o))
-        heads = [node_name(n) for n in made if n not in wanted[step.id]]
+        heads = [node_name(n) for n in made if n not in wanted[step.id] and n not in kept]
         if not heads:
             continue
         tails = [node_name(n) for n in wanted[step.id]]
@@ -154,7 +160,8 @@ def market(
         gives &= used
         if supply.in_shop and supply.id not in withheld:
             if gives:
-                plain.append(PlainStep(SHOP + supply.id, (), sorted(gives), errand))
+                more = 0.0 if dear is None else min(dear(supply, s) for s in supply.offered)
+                plain.append(PlainStep(SHOP + supply.id, (), sorted(gives), errand + more))
         elif gives:
             licensed = question.limits.no_licence and licence_for(library, supply) is not None
             takes = (LICENCE,) if licensed else ()

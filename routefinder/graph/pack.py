@@ -127,11 +127,11 @@ def pack(
                 beside[node] = min(more, beside.get(node, more))
                 # a dissolved thing is no solid, and of a weaker solution not more is known
                 to_buy.setdefault(node, set()).update(met if node.startswith("form") else ())
-    spared = _spared(library, allowed, goal, {*at_hand, *to_buy}, side)
+    kept = spared(library, allowed, goal, {*at_hand, *to_buy}, side)
     plain: list[PlainStep] = []
     for step in allowed:
         made = dict.fromkeys(n for o in offers_of_step(step) for n in index.met_by(o))
-        heads = [node_name(n) for n in made if n not in wanted[step.id] and n not in spared]
+        heads = [node_name(n) for n in made if n not in wanted[step.id] and n not in kept]
         if heads:
             tails = [node_name(n) for n in wanted[step.id]]
             plain.append(PlainStep(step.id, tails, heads, cost(step)))
@@ -151,7 +151,7 @@ def pack(
     return Packed(network(plain), tuple(at_hand), end, also)
 
 
-def _spared(
+def spared(
     library: Library,
     steps: Sequence[ResolvedStep],
     goal: Need,

@@ -162,7 +162,7 @@ def ask_back(substance: Substance, name: str, figure: float, low: float, high: f
     """Raise InputError where a bare figure lies far below ``low``, the least a solid holds."""
     if figure >= FAR * low or substance.parsed is None:
         return
-    said = digits.percent(figure)
+    said = f"{100 * figure:.4g} %"
     own = substance.formula
     usual = digits.percent(low) if low == high else (
         f"{digits.percent(low)} to {digits.percent(high)}")  # fmt: skip

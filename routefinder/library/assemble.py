@@ -60,7 +60,7 @@ def assemble(
     }  # fmt: skip
     for (kind, name), entry in entries.items():
         if kind == "steps":
-            step = _resolve_step(library, entry, faults)
+            step = resolve_step(library, entry, faults)
             if step is not None:
                 library.steps[name] = step
         elif kind == "materials":
@@ -123,7 +123,8 @@ def find_substance(
     return None, f"no substance has the id or formula {text!r}", hint
 
 
-def _resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> ResolvedStep | None:
+def resolve_step(library: Library, entry: FileEntry, faults: list[Fault]) -> ResolvedStep | None:
+    """A step with its names resolved against a library; None, with faults added, where it fails."""
     step: Step = entry.record
     field_name = "equation" if step.equation is not None else "recipe"
     before = len(faults)

@@ -25,8 +25,11 @@ from routefinder.library import assays, regulated
 from routefinder.library.assemble import find_substance
 from routefinder.library.library import Library
 from routefinder.library.load import KINDS, library_files, load
+from routefinder.library.vessel_attack import LIMITS, attack_on
 from routefinder.library.write import to_yaml
 from routefinder.records.base import ID, Record
+from routefinder.records.bench_test import BenchTest
+from routefinder.records.stage import Stage
 from routefinder.records.substance import Substance
 
 GASES = frozenset({"CO2", "H2", "O2", "N2", "NH3", "SO2", "CO", "NO2", "NO", "HCl", "Cl2", "CH4"})
@@ -70,6 +73,15 @@ def draft(kind: str, fields: Mapping[str, Any]) -> Draft:
         place = ".".join(str(p) for p in first["loc"] if not str(p).startswith("function"))
         message = re.sub(r"^(Value|Assertion) error, ", "", str(first["msg"]))
         raise InputError(f"{place or kind}: {message}") from None
+
+
+def check_part(kind: str, data: Any, written: str) -> None:
+    """Raise InputError where ``data`` is no Stage or BenchTest; ``written`` is what was typed."""
+    kinds: dict[str, type[Record]] = {"Stage": Stage, "BenchTest": BenchTest}
+    try:
+        kinds[kind].model_validate(data)
+    except ValidationError as error:
+        raise InputError(f"{written!r}: {error.errors()[0]['msg']}") from None
 
 
 # --- equations ---------------------------------------------------------------------------------
@@ -120,17 +132,32 @@ def usual_kind(equation: equations.Equation) -> str:
     return "combination"
 
 
-def usual_equipment(equation: equations.Equation, low_C: float, high_C: float) -> list[Any]:
-    """Capabilities that a step with these states and this heat needs, to be corrected by hand."""
+def usual_equipment(
+    equation: equations.Equation,
+    low_C: float,
+    high_C: float,
+    present: Sequence[tuple[Substance, str]] = (),
+) -> list[Any]:
+    """Capabilities that a step with these states and this heat needs, to be corrected by hand.
+
+    ``present`` is what is in the vessel (substance, state): no vessel is named that it attacks, or
+    that the heat is too much for.
+    """
     wet = any(t.state in {"aq", "l"} for t in equation.left)
     top = f"{high_C:g} degC"
     out: list[Any] = []
     if low_C > 60:
         out.append({"heat-liquid" if wet else "heat-dry": {"to": f"{low_C:g} degC"}})
-    materials = ["borosilicate", "PP", "HDPE"] if wet and high_C <= 60 else ["borosilicate"]
+    wanted: tuple[str, ...]
     if high_C > 450:
-        materials = ["porcelain", "alumina"]
-    out.append({"vessel": {"made_of": materials, "to": top}})
+        wanted = ("porcelain", "alumina", "nickel")
+    elif wet and high_C <= 60:
+        wanted = ("borosilicate", "PP", "HDPE", "PTFE", "stainless steel")
+    else:
+        wanted = ("borosilicate", "PTFE", "stainless steel", "nickel")
+    fit = [m for m in wanted if attack_on(m, list(present), high_C) is None
+           and high_C <= LIMITS.get(m, (high_C, ""))[0]]  # fmt: skip
+    out.append({"vessel": {"made_of": fit[:3], "to": top} if fit else {"to": top}})
     if wet and any(t.state == "s" for t in equation.right):
         out.append("filter")
     if any(t.state == "g" and t.species not in {"CO2", "O2", "N2", "H2O"} for t in equation.right):

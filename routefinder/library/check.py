@@ -130,7 +130,10 @@ def orphan_substances(loaded: Loaded) -> Iterator[Fault]:
 
 
 def same_steps(loaded: Loaded) -> Iterator[Fault]:
-    """Two steps with the same reactants, products and kind."""
+    """Two steps with the same reactants, products, kind, window and auxiliaries that take part.
+
+    Water and what only washes or dries does not tell two steps apart.
+    """
     seen: dict[object, FileEntry] = {}
     for entry, step in _each(loaded, "steps"):
         resolved = loaded.library.steps.get(step.id)
@@ -140,6 +143,8 @@ def same_steps(loaded: Loaded) -> Iterator[Fault]:
             frozenset((p.substance, p.state) for p in resolved.reactants),
             frozenset((p.substance, p.state) for p in resolved.products),
             step.kind, step.temperature.low_C, step.temperature.high_C,
+            frozenset(a.substance for a in resolved.aids
+                      if a.role not in {"wash", "drying agent"} and a.substance != "water"),
         )  # fmt: skip
         if key in seen:
             other = seen[key].record.id

@@ -130,10 +130,14 @@ class Library:
 
     @cached_property
     def equipment_names(self) -> NameIndex:
-        """Names of equipment."""
+        """Names of equipment, in the singular and the plural of what a record has."""
         index = NameIndex()
         for e in self.equipment.values():
             index.add(e.id, (e.name, *e.names), None, None)
+        for e in self.equipment.values():
+            other = [n[:-1] if n.endswith("s") and not n.endswith("ss") else f"{n}s"
+                     for n in (e.name, *e.names)]  # fmt: skip
+            index.add(e.id, (e.name, *(n for n in other if not index.find(n))), None, None)
         return index
 
     @cached_property

@@ -13,6 +13,7 @@ from routefinder.files import read_text
 from routefinder.library import regulated, settings
 from routefinder.library.library import Library
 from routefinder.library.load import validate
+from routefinder.library.purposes import named_for
 from routefinder.library.read import Document, read_yaml
 from routefinder.library.resolve import ResolvedMaterial
 from routefinder.library.strengths import at_strength, of_substance
@@ -295,11 +296,16 @@ def _tool(
     if item.equipment is not None:
         ids = library.equipment_names.find(item.equipment)
         if len(ids) != 1:
-            near = library.equipment_names.closest(item.equipment, 4)
-            hint = f"The nearest are: {', '.join(near)}." if near else ""
+            fitting = [library.equipment[t.id].name for t in named_for(library, item.equipment)
+                       if t.kind == "equipment"]  # fmt: skip
+            near = fitting or library.equipment_names.closest(item.equipment, 4)
+            all_kinds = "All kinds: routefinder look --kind equipment."
+            start = "One of" if fitting else "The nearest are"
+            hint = f"{start}: {'; '.join(near)}. {all_kinds}" if near else (
+                f"{all_kinds} Or describe it with 'offers'.")  # fmt: skip
             what = f"no equipment is called {item.equipment!r}" if not ids else (
                 f"{item.equipment!r} may be {' or '.join(ids)}")  # fmt: skip
-            faults.append(document.fault((i,), what, hint or "Describe it with 'offers'."))
+            faults.append(document.fault((i,), what, hint))
             return None
         kind = library.equipment[ids[0]]
         own = {offer.name for offer in offers}
@@ -312,7 +318,8 @@ def _tool(
         return None
     cautions = (*(kind.cautions if kind else ()), *item.cautions)
     return Tool(
-        name or CAPABILITY_TOOL, offers, item.count,
+        name or CAPABILITY_TOOL, offers,
+        item.count if item.count is not None else (kind.count if kind else 1),
         item.heats_by or (kind.heats_by if kind else ""),
         item.may_be_left if item.may_be_left is not None or kind is None else kind.may_be_left,
         item.outdoors if item.outdoors is not None else bool(kind and kind.outdoors),

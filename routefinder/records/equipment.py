@@ -29,12 +29,14 @@ class Equipment(Record):
 
     ``heats_by`` says what a vessel meets in it (one of ``HEATS_BY``; "" is not known and taken
     cautiously); ``may_be_left`` whether one may go away while it heats (None is no); ``outdoors``
-    that it is used outdoors only; ``food`` that food is made in it.
+    that it is used outdoors only; ``food`` that food is made in it;
+    ``count`` how many such a line of a bench means when it does not say (a set of beakers);
     """
 
     id: Id
     name: str
     names: Texts = ()
+    count: int = 1
     offers: tuple[Capability, ...]
     heats_by: HeatsBy = ""
     may_be_left: bool | None = None

@@ -125,12 +125,14 @@ class Material(Record):
     ``form`` is solid, metal, liquid, solution or gas. ``everywhere: true`` marks what every bench
     has (tap water, air). A solution needs a ``density``. ``fineness`` is one of FINENESS; not said
     means as usual. ``hazards`` are statements that its form
-    adds to those of its substances (a powder).
+    adds to those of its substances (a powder). ``uses`` are what it is asked
+    for beside what its main substance is.
     """
 
     id: Id
     name: str
     names: Texts = ()
+    uses: Texts = ()
     form: str
     fineness: str = ""
     contains: tuple[Content, ...]

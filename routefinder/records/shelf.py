@@ -104,13 +104,14 @@ class BenchItem(Record):
 
     Either ``equipment`` names a kind in the library, or ``offers`` lists capabilities; with both,
     the offers here replace the library's of the same capability, and so do ``heats_by``,
-    ``may_be_left``, ``outdoors`` and ``food``; ``cautions`` are added to the library's.
+    ``may_be_left``, ``outdoors`` and ``food``; ``cautions`` are added to the library's. Without
+    ``count`` there are as many as the kind means (several beakers, one kiln).
     """
 
     name: str = ""
     equipment: str | None = None
     offers: tuple[Capability, ...] = ()
-    count: int = 1
+    count: int | None = None
     heats_by: HeatsBy = ""
     may_be_left: bool | None = None
     outdoors: bool | None = None

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from itertools import pairwise
+from typing import Any
 
 from pydantic import Field, field_validator, model_validator
 
+from routefinder import units
 from routefinder.chem import formula as formulas
 from routefinder.records.base import (
     Density,
@@ -128,17 +130,72 @@ class Storage(Record):
     source: Sources = ()
 
 
+class Saponification(Record):
+    """The saponification number of a fat: mg of KOH that saponify a gram, least and greatest."""
+
+    low: float
+    high: float
+    source: Sources = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _numbers(cls, value: Any) -> Any:
+        if isinstance(value, dict):
+            return {k: units.number(v, "'188'") if k != "source" and isinstance(v, str) else v
+                    for k, v in value.items()}  # fmt: skip
+        return value
+
+    @model_validator(mode="after")
+    def _rises(self) -> Saponification:
+        if not 0 < self.low <= self.high < 1000:
+            raise ValueError("low and high are mg of KOH per gram and rise, such as 184 and 196")
+        return self
+
+
+class Varies(Record):
+    """A solid solution: its formula in x ("Zn{1-x}Co{x}O") and how far x may go.
+
+    ``with_`` (in a file: ``with``) names the substance whose x it shares: what is made on the way.
+    """
+
+    formula: str
+    low: float
+    high: float
+    with_: Id | None = Field(None, alias="with")
+    source: Sources = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _numbers(cls, value: Any) -> Any:
+        if isinstance(value, dict):
+            return {k: units.number(v, "'0.1'") if k in {"low", "high"} and isinstance(v, str)
+                    else v for k, v in value.items()}  # fmt: skip
+        return value
+
+    @model_validator(mode="after")
+    def _sensible(self) -> Varies:
+        if not 0 < self.low < self.high <= 1:
+            raise ValueError("low and high lie between 0 and 1 and rise")
+        if "x}" not in self.formula or not re.fullmatch(r"[^{}]*(\{[\d.x+-]+\}[^{}]*)+",
+                                                         self.formula):  # fmt: skip
+            raise ValueError("formula is one in x, such as 'Zn{1-x}Co{x}O'")
+        return self
+
+
 class Substance(Record):
     """A pure chemical in one definite form.
 
     ``hydrate_of`` names the anhydrous form; hydrates and anhydrous form together are one
     dissolved substance. A substance without ``formula`` (a lake, a soap, an oil) is counted by
-    mass, and ``mixture: true`` says so.
+    mass, and ``mixture: true`` says so. ``uses`` and
+    ``colour`` are what people ask for it by ("pigment", "blue"; common practice).
     """
 
     id: Id
     name: str
     names: Texts = ()
+    colour: str = ""
+    uses: Texts = ()
     formula: Formula | None = None
     cas: str | None = None
     hydrate_of: Id | None = None
@@ -150,6 +207,8 @@ class Substance(Record):
     melting_C: Temperature | None = Field(None, alias="melting")
     boiling_C: Temperature | None = Field(None, alias="boiling")
     solubility: tuple[Solubility, ...] = ()
+    saponification: Saponification | None = None
+    varies: Varies | None = None
     storage: Storage | None = None
     notes: Texts = ()
     sources: Sources = ()

@@ -83,13 +83,40 @@ class Lost:
 
 
 @dataclass(frozen=True)
+class Lack:
+    """One thing that a route lacks: ``kind`` is "material", "equipment" or "limit".
+
+    ``or_else`` names what would be accepted instead, ``does`` what equipment is needed for.
+    """
+
+    kind: str
+    name: str
+    or_else: tuple[str, ...] = ()
+    does: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Near:
+    """A route that is not far: what it lacks, and its steps."""
+
+    lacks: tuple[Lack, ...]
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class NoRoute:
-    """Why there is no route within the limits: what is lacking, and which steps are set aside."""
+    """Why there is no route within the limits: what is lacking, and which steps are set aside.
+
+    ``near`` are the nearest routes: the fewest things lacking first (materials, equipment and
+    limits count alike, no smaller set opens any), of equals the better route; ``lacking`` and
+    ``nearest`` are those of the first.
+    """
 
     lacking: tuple[str, ...]
     nearest: tuple[str, ...]
     aside: tuple[narrowing.SetAside, ...]
     sentence: str
+    near: tuple[Near, ...] = ()
 
 
 @dataclass(frozen=True)

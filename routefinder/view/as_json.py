@@ -76,6 +76,9 @@ def answer(found: Answer) -> dict[str, Any]:
             "sentence": why.sentence,
             "lacking": list(why.lacking),
             "nearest": list(why.nearest),
+            "near": [
+                {"lacks": [asdict(x) for x in n.lacks], "steps": list(n.steps)} for n in why.near
+            ],
             "set_aside": [vars(a) for a in why.aside],
         },
         "notes": list(found.notes),

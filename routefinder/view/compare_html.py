@@ -67,31 +67,22 @@ def page(found: Comparison) -> str:
 
 
 def _drawings(found: Comparison) -> str:
-    from routefinder.view import choice_plots, diagram, overview
+    from routefinder.view import choice_plots
+    from routefinder.view.picture import pictures
 
-    out = []
     routes = [(r.number, r.assessment) for r in found.routes]
+    answer = found.answer
+    out = [
+        _figure("The routes, a lane each" if not n else "", sheet.svg(f"lanes-{n}-"))
+        for n, sheet in enumerate(pictures.overview(answer.library, answer.target, routes))
+    ]
     try:
-        out.append(
-            _figure(
-                "The routes over one another",
-                diagram.render(
-                    overview.overview_dot(
-                        found.answer.library, found.answer.target, routes, foot=False
-                    ),
-                    "svg",
-                ).decode(),
-            )
-        )
-    except OutOfReach as error:
-        out.append(f"<p>No diagram: {escape(str(error))}</p>")
-    try:
-        pictures = [
+        drawn = [
             choice_plots.masses(routes), choice_plots.waterfall(routes), choice_plots.bars(routes)
         ]  # fmt: skip
         if len(found.routes) > 1:
-            pictures.insert(0, choice_plots.tradeoff(found, "cost", "yield"))
-        out += [_figure(p.title, p.svg(foot=False)) for p in pictures]
+            drawn.insert(0, choice_plots.tradeoff(found, "cost", "yield"))
+        out += [_figure(p.title, p.svg(foot=False)) for p in drawn]
     except OutOfReach as error:
         out.append(f"<p>No pictures: {escape(str(error))}</p>")
     return "".join(out)
@@ -99,4 +90,5 @@ def _drawings(found: Comparison) -> str:
 
 def _figure(title: str, svg: str) -> str:
     """An SVG without its XML head, with a caption."""
-    return f"<figure><figcaption>{escape(title)}</figcaption>{svg[svg.index('<svg') :]}</figure>"
+    head = f"<figcaption>{escape(title)}</figcaption>" if title else ""
+    return f"<figure>{head}{svg[svg.index('<svg') :]}</figure>"

@@ -15,7 +15,6 @@ import sys
 import textwrap
 from collections.abc import Mapping, Sequence
 from html import escape
-from itertools import pairwise
 from pathlib import Path
 
 from routefinder import digits, files
@@ -108,15 +107,13 @@ def _bar(step: ResolvedStep) -> str:
     )
 
 
-def conditions(steps: Sequence[ResolvedStep], times: Sequence[StepTimes]) -> str:
-    """One line: temperature, work and waiting, of one step or of several together."""
-    low = min(s.record.temperature.low_C for s in steps)
-    high = max(s.record.temperature.high_C for s in steps)
-    where = digits.window(low, high).replace(" to ", "–")
-    total = digits.duration(sum(t.hands_on_min for t in times))
-    waiting = sum(t.waiting_min for t in times)
-    if waiting:
-        total += f" + {digits.duration(waiting)} wait"
+def conditions(step: ResolvedStep, times: StepTimes) -> str:
+    """One line: temperature, work and waiting."""
+    window = step.record.temperature
+    where = digits.window(window.low_C, window.high_C).replace(" to ", "–")
+    total = digits.duration(times.hands_on_min)
+    if times.waiting_min:
+        total += f" + {digits.duration(times.waiting_min)} wait"
     return f"{where} · {total}"
 
 
@@ -195,7 +192,7 @@ def card(
     """
     rows = [
         _title(number, step.title, 28),
-        _row(escape(conditions([step], [times or usual_times(library, step)]))),
+        _row(escape(conditions(step, times or usual_times(library, step)))),
         f'<TR><TD ALIGN="LEFT">{_bar(step)}</TD></TR>',
     ]
     words = _equipment_words(step)
@@ -228,19 +225,16 @@ def _hazard_words(
 
 def small_card(
     library: Library,
-    steps: Sequence[ResolvedStep],
+    step: ResolvedStep,
     number: str,
     missing: Sequence[str] = (),
     danger: Danger | None = None,
 ) -> str:
-    """The card of a step in an overview; several that follow one another are one card."""
-    rows = [_title(number, steps[0].title, 24)]
-    for before, step in pairwise(steps):
-        made = library.substances[before.main.substance].label
-        rows.append(_row(f"↓ {escape(made)}", 10))
-        rows.append(_row(_lines(step.title, 26), 11))
-    times = [usual_times(library, s) for s in steps]
-    rows.append(_row(escape(conditions(steps, times)), 10))
+    """The card of a step in an overview."""
+    rows = [
+        _title(number, step.title, 24),
+        _row(escape(conditions(step, usual_times(library, step))), 10),
+    ]
     if danger is not None:
         level = danger_words.level(danger.points)
         rows.append(_row(f'{_lines(danger.words, 26)}<BR ALIGN="LEFT"/>{level}', 10))
@@ -270,13 +264,13 @@ def target_label(substance: Substance, amount: str = "") -> str:
 
 
 def _engine() -> Path | str:
-    """The dot command: a Graphviz on the PATH, else the pip-installed engine."""
-    own = shutil.which("dot")
-    if own:
-        return own
+    """The engine that was installed with the package, else a Graphviz on the PATH.
+
+    In that order: a system's own Graphviz may stop at drawings that this one draws (2.43 does).
+    """
     beside = Path(sys.executable).parent
-    for folder in (None, str(beside)):
-        found = shutil.which("graphviz-pure", path=folder)
+    for name, folder in (("graphviz-pure", str(beside)), ("graphviz-pure", None), ("dot", None)):
+        found = shutil.which(name, path=folder)
         if found:
             return found
     raise OutOfReach(
@@ -284,8 +278,11 @@ def _engine() -> Path | str:
     )
 
 
-def render(dot: str, form: str) -> bytes:
-    """Draw DOT source as svg or png; raises OutOfReach when there is no engine."""
+def render(dot: str, form: str, placed: bool = False) -> bytes:
+    """Draw DOT source as svg or png; ``placed``: everything has its place already.
+
+    Raises OutOfReach when there is no engine.
+    """
     import graphviz
     from graphviz.backend import dot_command
 
@@ -293,8 +290,9 @@ def render(dot: str, form: str) -> bytes:
     dot = visible(dot)
     if form == "png":  # sharp enough for A4
         dot = dot.replace("graph [", "graph [dpi=160, ", 1)
+    source = graphviz.Source(dot, engine="neato" if placed else "dot")
     try:
-        data: bytes = graphviz.Source(dot).pipe(format=form, quiet=True)
+        data: bytes = source.pipe(format=form, neato_no_op=2 if placed else None, quiet=True)
     except Exception as error:
         raise OutOfReach(f"the diagram could not be drawn ({error})") from None
     return data

@@ -18,15 +18,14 @@ from routefinder.hidden import visible
 from routefinder.view import (
     bench_words,
     danger_words,
-    diagram,
     explain,
     pictograms,
     plan_tables,
     plan_words,
     plots,
-    route_diagram,
 )
 from routefinder.view.doubt_words import doubts
+from routefinder.view.picture import pictures
 from routefinder.view.plan_tables import PlanTable
 from routefinder.view.words import under_never
 from routefinder.worksheet.bench_work import StepWork, bench_work
@@ -85,7 +84,7 @@ def _context(plan: Plan, answer: Answer) -> dict[str, Any]:
         "sure": before + after,
         "starts": plan_tables.starts(plan),
         "doubts": doubts(plan),
-        "drawn": [{"svg": Markup(svg), "alt": alt} for svg, alt in drawn],
+        "drawn": drawn,
         "why": _why(plan, answer),
         "others": _others(answer),
         "shopping": plan_tables.shopping(plan),
@@ -118,16 +117,16 @@ def _charts(plan: Plan) -> _Plots:
         return _Plots((), f"No charts: {error}.")
 
 
-def _diagram(plan: Plan, answer: Answer) -> list[tuple[str, str]]:
-    """The rows of the route's drawing with the amounts of the plan, and what each says."""
+def _diagram(plan: Plan, answer: Answer) -> list[dict[str, Any]]:
+    """The route's sheets with the amounts of the plan, and one for a narrow page."""
+    from markupsafe import Markup
+
     found = replace(answer.routes[plan.number - 1].assessment, amounts=plan.amounts)
     out = []
-    for row in route_diagram.route_rows(plan.library, found, plan.number):
-        try:
-            svg = diagram.render(row.dot, "svg").decode()
-        except OutOfReach as error:
-            return [("", f"{row.alt} (No drawing: {error}.)")]
-        out.append((svg[svg.index("<svg") :], row.alt))
+    for shape in ("fitting", "phone"):
+        for n, sheet in enumerate(pictures.route(plan.library, found, plan.number, (), shape)):
+            svg = sheet.svg(f"{shape}-{n}-")
+            out.append({"svg": Markup(svg), "alt": sheet.alt, "narrow": shape == "phone"})
     return out
 
 

@@ -1,6 +1,6 @@
-"""Several routes over one another: common steps once, the routes' numbers on the arrows.
+"""Several routes over one another as a plain graph: common steps once, route numbers on the arrows.
 
-In a large overview steps that the same routes take one after another are one card.
+What hangs on the wall is drawn by ``view.picture.lanes``.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from routefinder.library.library import Library
 from routefinder.library.resolve import ResolvedStep
 from routefinder.records.shelf import Supply
 from routefinder.records.substance import Substance
-from routefinder.view import folding
 from routefinder.view.diagram import (
     FOOT_WIDTH,
     heading,
@@ -24,8 +23,6 @@ from routefinder.view.diagram import (
     supply_text,
     target_label,
 )
-
-PLAIN = 8  # up to so many steps nothing is folded
 
 
 def overview_dot(
@@ -38,7 +35,6 @@ def overview_dot(
     steps: dict[str, ResolvedStep] = {}
     profiles: dict[str, Profile] = {}
     uses: dict[str, list[int]] = {}
-    makers: dict[str, list[str]] = {}
     missing: dict[str, list[str]] = {}
     edges: dict[tuple[str, str, str], list[int]] = {}
     supplies: dict[str, tuple[Supply, str]] = {}
@@ -52,7 +48,6 @@ def overview_dot(
                 if isinstance(feed.origin, str):
                     label = library.substances[feed.form].label
                     edges.setdefault((feed.origin, sid, label), []).append(number)
-                    makers.setdefault(sid, []).append(feed.origin)
                 elif feed.role == "reactant" and not feed.origin.everywhere:
                     name = f"shelf/{feed.origin.id}"
                     supplies[name] = (feed.origin, feed.form)
@@ -65,59 +60,31 @@ def overview_dot(
                 if need.capability.in_words() not in words:
                     words.append(need.capability.in_words())
     numbers = [number for number, _ in routes]
-    chains = _chains(steps, makers, uses)
-    card_of = {sid: chain[0] for chain in chains for sid in chain}
     title = (
         f"{digits.count(len(routes), 'route')} to {target.name} over one another: "
         f"{digits.count(len(steps), 'step')}, common "
         "steps once, route numbers on the arrows."
     )
-    out = [heading(title, foot, 2 * FOOT_WIDTH if len(chains) > 2 else FOOT_WIDTH)]
+    out = [heading(title, foot, 2 * FOOT_WIDTH if len(steps) > 2 else FOOT_WIDTH)]
     for name, (supply, form) in supplies.items():
         out.append(f"  {quote(name)} [label={quote(supply_text(library, supply, form, None))}];\n")
-    for chain in chains:
-        lacks = list(dict.fromkeys(w for sid in chain for w in missing.get(sid, ())))
-        shown = _numbers(uses[chain[0]], numbers)
-        worst = next(iter(of_route({sid: profiles[sid] for sid in chain})), None)
-        label = small_card(library, [steps[sid] for sid in chain], shown, lacks, worst)
-        out.append(f"  {quote(chain[0])} [label={label}];\n")
+    for sid, step in steps.items():
+        worst = next(iter(of_route({sid: profiles[sid]})), None)
+        shown = _numbers(uses[sid], numbers)
+        label = small_card(library, step, shown, missing.get(sid, ()), worst)
+        out.append(f"  {quote(sid)} [label={label}];\n")
     out.append(f"  target [label={target_label(target)}];\n")
     for (tail, head, label), found_in in edges.items():
-        start, end = card_of.get(tail, tail), card_of.get(head, head)
-        if start == end:
-            continue  # inside a folded card
         shown = _numbers(found_in, numbers)
         text = f"{label}\n{shown}" if label else shown
         head_style = ", arrowhead=none" if tail.startswith("shelf/") else ""
         width = round(0.7 + 0.5 * (len(set(found_in)) - 1), 2)
         out.append(
-            f"  {quote(start)} -> {quote(end)} [label={quote(text)}, "
+            f"  {quote(tail)} -> {quote(head)} [label={quote(text)}, "
             f"penwidth={width}{head_style}];\n"
         )
     out.append("}\n")
     return "".join(out)
-
-
-def _chains(
-    steps: dict[str, ResolvedStep], makers: dict[str, list[str]], uses: dict[str, list[int]]
-) -> list[list[str]]:
-    """The steps, those to be folded into one card together."""
-    if len(steps) <= PLAIN:
-        return [[sid] for sid in steps]
-    order: dict[str, list[str]] = {}
-    seen: set[str] = set()
-
-    def place(sid: str) -> None:  # makers first, whatever the order of the routes
-        if sid in seen:
-            return
-        seen.add(sid)  # before its makers: routes over one another may close a circle
-        for maker in makers.get(sid, ()):
-            place(maker)
-        order[sid] = makers.get(sid, [])
-
-    for sid in steps:
-        place(sid)
-    return folding.chains(order, {sid: frozenset(uses[sid]) for sid in steps})
 
 
 def _numbers(found: Sequence[int], every: Sequence[int]) -> str:

@@ -10,7 +10,7 @@ from routefinder.view.text import print_disclaimer, say
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from routefinder.analysis.reckon import Reckoned
+    from routefinder.analysis.reckoned import Reckoned
 
 
 def print_reckoned(found: Reckoned, out: Console, arithmetic: bool) -> None:

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from routefinder.assessment.assess import Assessment
     from routefinder.hazards.controls import Controlled
-    from routefinder.results.answer import Answer, NetworkAnswer, Route
+    from routefinder.results.answer import Answer, Lack, NetworkAnswer, Route
     from routefinder.results.unlocked import Unlocked
 
 
@@ -629,8 +629,10 @@ def print_none(answer: Answer, out: Console) -> None:
     if why is None:
         return
     out.print(f"No route. {why.sentence}", style="bold")
-    for name in why.lacking:
+    for name in why.lacking if not why.near else ():
         out.print(f"  lacking: {name}")
+    for lack in why.near[0].lacks if why.near else ():
+        say(out, f"lacking: {lack_words(lack)}", 2, 4)
     for aside in why.aside:
         title = answer.library.steps[aside.step].title
         out.print(f"  set aside ({aside.limit}): {title}: {aside.reason}")
@@ -638,6 +640,31 @@ def print_none(answer: Answer, out: Console) -> None:
         out.print("The nearest route:")
         for i, step_id in enumerate(why.nearest, start=1):
             out.print(f"  {i}. {answer.library.steps[step_id].title}")
+    for other in why.near[1:]:
+        lacks = "; ".join(lack_words(x) for x in other.lacks)
+        last = answer.library.steps[other.steps[-1]].title
+        say(out, f"Or as near, ending with '{last}': {lacks}", 0, 2)
+
+
+def does_words(words: str) -> str:
+    """What equipment is needed for, after "to"."""
+    return f"have {words}" if words.startswith("a vessel") else words
+
+
+OR_ELSE = 3  # things accepted instead that are named; the rest is counted
+
+
+def lack_words(lack: Lack) -> str:
+    """One thing that a route lacks, and what would be accepted instead."""
+    text = lack.name
+    if lack.does:
+        text += f", to {'; to '.join(map(does_words, lack.does))}"
+    shown = list(lack.or_else[:OR_ELSE])
+    more = len(lack.or_else) - len(shown)
+    if shown:
+        rest = f"; or {more} more" if more else ""
+        text += f" (or instead: {'; '.join(shown)}{rest})"
+    return text
 
 
 def answer_html(answer: Answer) -> str:

@@ -9,6 +9,7 @@ from routefinder.assessment.measure import MEASURES
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.search.route import Ending
 from routefinder.view import danger_words
+from routefinder.view.text import does_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -33,12 +34,8 @@ def piece_words(piece: Piece) -> str:
         if piece.packs is not None and piece.packs.packs:
             text += f" ({_packs(piece.packs, currency)})"
     if piece.does:
-        text += f", to {'; to '.join(_does(d) for d in piece.does)}"
+        text += f", to {'; to '.join(does_words(d) for d in piece.does)}"
     return text
-
-
-def _does(words: str) -> str:
-    return f"have {words}" if words.startswith("a vessel") else words
 
 
 def _packs(chosen: Chosen, currency: str) -> str:

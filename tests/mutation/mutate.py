@@ -37,12 +37,12 @@ from mutants import Mutant  # noqa: E402
 SECONDS = 300  # a change that makes the tests run longer than this has been noticed
 # part of the package -> the files of tests that are about it
 ROOMS: dict[str, tuple[str, ...]] = {
-    "choice/dominance": ("compare", "front"),
+    "choice/dominance": ("batch_parts", "compare", "front"),
     "vessel/amounts": ("amounts", "vessel", "forward", "demo", "mutants"),
     "vessel/supplied": ("supplied", "amounts", "mutants"),
-    "assessment/yields": ("amounts", "uncertainty", "demo"),
+    "assessment/yields": ("batch_parts", "amounts", "uncertainty", "demo"),
     "hazards/mixture": ("label", "label_laws", "controls", "mutants"),
-    "assessment/batches": ("batches", "mutants"),
+    "assessment/batches": ("batch_parts", "batches", "mutants"),
     "vessel/outcomes": ("amounts", "vessel", "mutants"),
     "vessel/course": ("amounts", "vessel", "purity", "leavings"),
     "journal/decide": ("weigh",),
