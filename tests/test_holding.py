@@ -37,9 +37,15 @@ def verdicts(dry, tool):
 
 
 def test_what_is_held_well_serves_all_it_reaches(dry):
-    """A kiln with a controller (15 K) sets no dry heat of the library aside."""
+    """A kiln with a controller (15 K) sets no dry heat of the library aside.
+
+    Molten lye under current alone has so narrow a window (20 K) that it is at the edge.
+    """
     assert len(dry) > 150
-    assert {h.verdict for h in verdicts(dry, kiln(1200, 15))} == {"yes"}
+    tight = [p for p in dry if p[0].id == "electrolyse-molten-caustic-soda"]
+    assert {h.verdict for h in verdicts(tight, kiln(1200, 15))} == {"marginal"}
+    wide = [pair for pair in dry if pair not in tight]
+    assert {h.verdict for h in verdicts(wide, kiln(1200, 15))} == {"yes"}
 
 
 @pytest.mark.parametrize("tool", [kiln(1200), kiln(1200, 15, 80), kiln(1200, 180)])

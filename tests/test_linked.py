@@ -92,7 +92,7 @@ def worked(folder):
 def lye(library, carry):
     found = rf.find(
         "sodium hydroxide", "70.47 g", library=library, shelf=["crude lime", "pure soda"],
-        carry=carry, top=25,
+        carry=carry, top=25, state="solution",
     )  # fmt: skip
     return found, next(r for r in found.routes if set(r.ids) == set(IDS))
 

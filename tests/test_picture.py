@@ -20,7 +20,7 @@ from routefinder.vessel.route_streams import route_streams
 from routefinder.view import pictograms
 from routefinder.view.picture import lanes, phone, pictures, upright
 from routefinder.view.picture.outline import outlines
-from routefinder.view.picture.pen import Sheet, cut, width, wrap
+from routefinder.view.picture.pen import DrawnSheet, cut, width, wrap
 from routefinder.view.picture.said import said
 
 A4 = {(842.0, 595.0), (595.0, 842.0)}
@@ -317,7 +317,7 @@ def test_faults_are_seen():
     """Words over one another, off the sheet or out of their card are faults."""
     from routefinder.view.picture.pen import Box
 
-    p = Sheet(200, 100, "x")
+    p = DrawnSheet(200, 100, "x")
     p.text(20, 20, "one", 10)
     assert p.faults() == []
     p.text(25, 22, "two", 10)

@@ -14,8 +14,8 @@ from routefinder.view import state_words
 
 @pytest.fixture(scope="module")
 def lye(shipped):
-    """100 g of sodium hydroxide, nothing said of its state."""
-    return rf.find("sodium hydroxide", "100 g", library=shipped)
+    """100 g of lithium hydroxide, nothing said of its state: no step takes it out of its lye."""
+    return rf.find("lithium hydroxide", "100 g", library=shipped)
 
 
 def test_lye_is_no_solid(lye, call):
@@ -26,9 +26,9 @@ def test_lye_is_no_solid(lye, call):
     assert words.startswith("No route as a dry solid, for no step in the library takes it there")
     assert words.endswith(".")
     assert ". " not in words  # one sentence
-    out = call("find", "sodium hydroxide")[1]
+    out = call("find", "lithium hydroxide")[1]
     assert " ".join(out.split()).count("No route as a dry solid") == 1
-    assert "Ends in solution, 5.3 %, about 1.4 mol/L: 1.87 kg in all." in out
+    assert "Ends in solution, 2.0 %, about 0.84 mol/L: 5.04 kg in all." in out
 
 
 def test_the_strength_is_that_of_the_last_vessel(lye):

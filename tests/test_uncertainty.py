@@ -303,11 +303,11 @@ def test_a_stated_strength_keeps_the_range_in_order(shipped, tmp_path):
 
     path = tmp_path / "shelf.csv"
     path.write_text("material,strength\nsodium carbonate decahydrate,90 %\n"
-                    "blue vitriol root killer,49 %\n", encoding="utf-8")  # fmt: skip
+                    "blue vitriol root killer,94 %\n", encoding="utf-8")  # fmt: skip
     bare, vitriol = read_shelf(path, shipped).supplies[:2]
     assert bare.low[bare.main] == bare.high[bare.main] == pytest.approx(0.90)
-    assert vitriol.low[vitriol.main] == pytest.approx(0.485)  # 97 of 98 %
-    assert vitriol.high[vitriol.main] == pytest.approx(0.4975)
+    assert vitriol.low[vitriol.main] == pytest.approx(0.97 * 94 / 98, rel=1e-3)  # 97 of 98 %
+    assert vitriol.high[vitriol.main] == pytest.approx(0.995 * 94 / 98, rel=1e-3)
 
 
 def test_gains_of_five_points():

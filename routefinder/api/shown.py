@@ -30,7 +30,7 @@ from routefinder.view import (
 )
 from routefinder.view.choice_plots import Picture
 from routefinder.view.picture import pictures
-from routefinder.view.picture.pen import Sheet
+from routefinder.view.picture.pen import DrawnSheet
 from routefinder.worksheet.plan import Plan
 
 
@@ -68,7 +68,9 @@ class ShownRoute(Route):
         back = self.reuse.fed_back if reuse else ()
         return route_diagram.route_dot(self.library, self.assessment, self.number, back)
 
-    def sheets(self, shape: str = "fitting", reuse: bool = False, date: str = "") -> list[Sheet]:
+    def sheets(
+        self, shape: str = "fitting", reuse: bool = False, date: str = ""
+    ) -> list[DrawnSheet]:
         """The route drawn; ``shape`` is one of ``view.picture.pictures.SHAPES`` but "graph"."""
         back = self.reuse.fed_back if reuse else ()
         return pictures.route(self.library, self.assessment, self.number, back, shape, date)

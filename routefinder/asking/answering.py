@@ -277,7 +277,7 @@ def _why_none(asked: Inquiry) -> NoRoute:
     if unlimited.routes:
         ids = first.steps if first else real_steps(unlimited.routes[0].steps)
         reasons = tuple(a for a in asked.narrowed.aside if a.step in ids)
-        if first or reasons:
+        if not _left_by_steps(allowed) and (first or reasons):
             return NoRoute(
                 lacking, ids, reasons,
                 "There are routes from this shelf, but the limits set steps of all of them aside."
@@ -286,7 +286,8 @@ def _why_none(asked: Inquiry) -> NoRoute:
         return NoRoute(
             (), ids, (),
             "There are routes from this shelf, but none within the limits on whole routes "
-            "(--max-steps, --max-time, --budget, --from, --prefer, --max-hazard with amounts).",
+            "(--max-steps, --max-time, --budget, --from, --prefer, --max-hazard with amounts)."
+            + _nearest_words(near), near,
         )  # fmt: skip
     if first is None:
         return _nowhere_near(asked, everything)
@@ -295,6 +296,13 @@ def _why_none(asked: Inquiry) -> NoRoute:
         lacking, first.steps, reasons,
         f"{name} cannot be made from this shelf.{_nearest_words(near)}", near,
     )  # fmt: skip
+
+
+def _left_by_steps(allowed: Packed) -> bool:
+    """Whether the limits on single steps leave a route, so that one on whole routes bites."""
+    if allowed.network.number(allowed.target) is None:
+        return False
+    return bool(best.search(allowed.network, allowed.at_hand, allowed.target, 1).routes)
 
 
 def _near(asked: Inquiry) -> tuple[Near, ...]:

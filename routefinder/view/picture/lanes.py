@@ -26,12 +26,12 @@ from routefinder.view.picture.pen import (
     RULE,
     WHITE,
     Box,
-    Sheet,
+    DrawnSheet,
     cut,
     width,
     wrap,
 )
-from routefinder.view.picture.said import Card, Said, said
+from routefinder.view.picture.said import Card, DrawnRoute, said
 
 WIDE, HIGH = 842.0, 595.0  # A4 in points
 X0, X1 = 26.0, 816.0
@@ -48,7 +48,7 @@ LEAST_CARD = 62.0  # narrower cards have no room for words
 class Lane:
     """A route in the overview."""
 
-    said: Said
+    said: DrawnRoute
     found: Assessment
 
     @property
@@ -139,7 +139,7 @@ def places(routes: Sequence[tuple[str, ...]]) -> tuple[dict[str, int], int]:
 
 def sheets(
     library: Library, target: Substance, routes: Sequence[tuple[int, Assessment]], date: str = ""
-) -> list[Sheet]:
+) -> list[DrawnSheet]:
     """The overview on as many sheets as it needs."""
     lanes = lanes_of(library, routes)
     room = HIGH - TOP - 36
@@ -150,7 +150,7 @@ def sheets(
 
 
 def _head(
-    p: Sheet, lanes: Sequence[Lane], target: Substance, many: int, at: str, date: str
+    p: DrawnSheet, lanes: Sequence[Lane], target: Substance, many: int, at: str, date: str
 ) -> None:
     name = f"{digits.count(many, 'route')} to {lanes[0].said.amount} {target.name}"
     size = 19.0
@@ -165,7 +165,7 @@ def _head(
 
 def _sheet(
     lanes: Sequence[Lane], target: Substance, many: int, page: int, pages: int, date: str
-) -> Sheet:
+) -> DrawnSheet:
     more = f", sheet {page + 1} of {pages}" if pages > 1 else ""
     steps = {sid for lane in lanes for sid in lane.ids}
     alt = (
@@ -186,7 +186,7 @@ def _sheet(
     right = X1 + wide - WIDE
     card_w = (right - X0 - HEAD - TARGET) / count - 12
     lane_h = max(lane_h, *(_card_need(c, card_w) / len(run) for c, run in cards))
-    p = Sheet(wide, max(HIGH, TOP + lane_h * len(lanes) + 34), alt)
+    p = DrawnSheet(wide, max(HIGH, TOP + lane_h * len(lanes) + 34), alt)
     _head(p, lanes, target, many, more, date)
     bottom = TOP + lane_h * len(lanes)
     for i in range(len(lanes)):
@@ -207,7 +207,7 @@ def _sheet(
         p.line((x + side, TOP + 4), (x + side, bottom - 4), sw=1.2)
     _target(p, lanes[0].said, x + 8, right, (TOP + bottom) / 2)
     words = "Bar: overall yield on the limiting material, bracket from low to high. Squares: "
-    words += f"worst danger, 0 to 4. Sign on a card: danger {GRAVE} or 4. {DISCLAIMER}"
+    words += f"worst danger, 0 to 4. DrawnSign on a card: danger {GRAVE} or 4. {DISCLAIMER}"
     lines = wrap(words, right - X0, 8)
     p.lines(X0, p.h - 10 - (len(lines) - 1) * 8 * LEAD, lines, 8, False, GREY)
     return p
@@ -239,7 +239,7 @@ def _lane_need(lane: Lane) -> float:
     return 26 + (len(facts) + min(len(starts), 3)) * LINE + 6
 
 
-def _lane_head(p: Sheet, lane: Lane, y: float, high: float) -> None:
+def _lane_head(p: DrawnSheet, lane: Lane, y: float, high: float) -> None:
     badge(p, lane.said.number, X0, y + 6, 22, 13)
     yield_bar(p, lane.yield_, X0 + 30, y + 8, 50, 8)
     p.text(X0 + 86, y + 16.5, digits.percent(lane.found.chain_yield), 11, True, BLUE)
@@ -262,7 +262,7 @@ def _card_need(card: Card, wide: float) -> float:
     return len(_card_lines(card, wide)) * SIZE * 1.13 + lacks * 9 + 28
 
 
-def _card(p: Sheet, card: Card, box: Box, shared: bool) -> None:
+def _card(p: DrawnSheet, card: Card, box: Box, shared: bool) -> None:
     p.rect(box.x, box.y, box.w, box.h, WHITE, INK, 1.2, dashed=bool(card.missing))
     if shared:
         p.rect(box.x, box.y, 3.5, box.h, BLUE)
@@ -283,7 +283,7 @@ def _card(p: Sheet, card: Card, box: Box, shared: bool) -> None:
                 break
 
 
-def _target(p: Sheet, one: Said, x: float, right: float, y: float) -> None:
+def _target(p: DrawnSheet, one: DrawnRoute, x: float, right: float, y: float) -> None:
     room = right - x
     size = 9.5
     while size > 8 and any(width(w, size, True) > room for w in one.formula.split()):
@@ -298,10 +298,10 @@ def _target(p: Sheet, one: Said, x: float, right: float, y: float) -> None:
 
 def narrow(
     library: Library, target: Substance, routes: Sequence[tuple[int, Assessment]], date: str = ""
-) -> Sheet:
+) -> DrawnSheet:
     """The routes one under another, 390 pixels wide."""
     lanes = sorted(lanes_of(library, routes), key=lambda lane: lane.said.number)
-    p = Sheet(390.0, 100.0, f"{digits.count(len(lanes), 'route')} to {target.name}.", "px")
+    p = DrawnSheet(390.0, 100.0, f"{digits.count(len(lanes), 'route')} to {target.name}.", "px")
     x0, x1 = 14.0, 378.0
     name = f"{digits.count(len(lanes), 'route')} to {lanes[0].said.amount} {target.name}"
     y = p.lines(x0, 32, wrap(name, x1 - x0, 20, True), 20, True)

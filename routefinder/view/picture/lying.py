@@ -36,13 +36,13 @@ from routefinder.view.picture.pen import (
     RULE,
     WHITE,
     Box,
-    Sheet,
+    DrawnSheet,
     cut,
     shortest,
     width,
     wrap,
 )
-from routefinder.view.picture.said import Card, Flow, Said
+from routefinder.view.picture.said import Card, DrawnFlow, DrawnRoute
 
 WIDE, HIGH = 842.0, 595.0  # A4 in points
 X0, X1 = 30.0, 812.0
@@ -64,7 +64,7 @@ class _Place:
     gap: float
 
 
-def fits(said: Said) -> bool:
+def fits(said: DrawnRoute) -> bool:
     """Whether the route has room lying: few steps, each feeding the next one only."""
     if len(said.cards) > MOST_STEPS or said.back:
         return False
@@ -78,9 +78,9 @@ def fits(said: Said) -> bool:
     return True
 
 
-def sheet(said: Said) -> Sheet:
+def sheet(said: DrawnRoute) -> DrawnSheet:
     """The sheet; words may run out of it where ``fits`` says no."""
-    p = Sheet(WIDE, HIGH, said.alt)
+    p = DrawnSheet(WIDE, HIGH, said.alt)
     k = scale(said.cards, THICK)
     top = head(p, said, X0, X1, 22, big=19, small=9, each=100)
     n = len(said.cards)
@@ -109,7 +109,7 @@ def sheet(said: Said) -> Sheet:
     return p
 
 
-def _feed_lines(flow: Flow, place: _Place, card: Card) -> list[tuple[str, bool, str]]:
+def _feed_lines(flow: DrawnFlow, place: _Place, card: Card) -> list[tuple[str, bool, str]]:
     """What is said above an arrow."""
     if flow.kind == "goal":
         return []
@@ -134,7 +134,7 @@ def _gas_lines(card: Card, place: _Place) -> int:
     )
 
 
-def _above(p: Sheet, card: Card, place: _Place, i: int, y: float, k: Scale) -> None:
+def _above(p: DrawnSheet, card: Card, place: _Place, i: int, y: float, k: Scale) -> None:
     left = place.left[i]
     each = place.card / max(len(card.into), 1)
     for j, f in enumerate(card.into):
@@ -165,7 +165,9 @@ def _above(p: Sheet, card: Card, place: _Place, i: int, y: float, k: Scale) -> N
         at -= LINE + 3
 
 
-def _onward(p: Sheet, said: Said, card: Card, place: _Place, i: int, axis: float, k: Scale) -> None:
+def _onward(
+    p: DrawnSheet, said: DrawnRoute, card: Card, place: _Place, i: int, axis: float, k: Scale
+) -> None:
     f = card.onward[0]
     a = place.left[i] + place.card
     b = a + place.gap - (6 if f.kind == "goal" else 0)
@@ -187,7 +189,7 @@ def _out_room(place: _Place, card: Card) -> float:
     return min((place.card + place.gap) / max(count, 1), 130.0) - 6
 
 
-def _out_lines(flow: Flow, place: _Place, card: Card) -> list[tuple[str, bool, str]]:
+def _out_lines(flow: DrawnFlow, place: _Place, card: Card) -> list[tuple[str, bool, str]]:
     room = _out_room(place, card)
     strong = flow.kind == "kept"
     lines = [(t, strong, INK) for t in cut(wrap(flow.title, room, SIZE, strong), room, SIZE, 3)]
@@ -195,7 +197,7 @@ def _out_lines(flow: Flow, place: _Place, card: Card) -> list[tuple[str, bool, s
     return lines + [(t, False, INK) for t in wrap(words, room, SIZE)]
 
 
-def _below(p: Sheet, card: Card, place: _Place, i: int, y: float, k: Scale) -> None:
+def _below(p: DrawnSheet, card: Card, place: _Place, i: int, y: float, k: Scale) -> None:
     down = [f for f in card.out if f.kind != "gas"]
     each = _out_room(place, card) + 6
     for j, f in enumerate(down):
@@ -229,7 +231,7 @@ def _height(card: Card, place: _Place) -> float:
     return head_h + 18 + danger_h + len(_notes(card, place)) * 8.5 * LEAD + 6
 
 
-def _card(p: Sheet, card: Card, box: Box) -> None:
+def _card(p: DrawnSheet, card: Card, box: Box) -> None:
     place = _Place((), box.w, 0.0)
     p.rect(box.x, box.y, box.w, box.h, WHITE, INK, 1.3, dashed=bool(card.missing))
     badge(p, card.number, box.x, box.y, 22, 13)
@@ -246,7 +248,7 @@ def _card(p: Sheet, card: Card, box: Box) -> None:
             within=box)  # fmt: skip
 
 
-def _strip(p: Sheet, said: Said, place: _Place, y: float) -> float:
+def _strip(p: DrawnSheet, said: DrawnRoute, place: _Place, y: float) -> float:
     """Temperature and time under the cards, on one scale for all; gives the y under it."""
     peak = max(60.0, *(c.high_C for c in said.cards))
     low = min(0.0, *(c.low_C for c in said.cards))

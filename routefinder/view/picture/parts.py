@@ -19,13 +19,13 @@ from routefinder.view.picture.pen import (
     RULE,
     WHITE,
     Box,
-    Sheet,
+    DrawnSheet,
     cut,
     shortest,
     width,
     wrap,
 )
-from routefinder.view.picture.said import Card, Flow, Risk, Said
+from routefinder.view.picture.said import Card, DrawnFlow, DrawnRoute, Risk
 
 HEAD = 7.0  # length of an arrow's head
 THREAD = 1.6  # the least width of a flow
@@ -40,20 +40,24 @@ def scale(cards: Sequence[Card], most: float) -> Scale:
     return lambda grams: max(grams / (top or 1.0) * most, 0.0)
 
 
-def halves(flow: Flow, k: Scale) -> tuple[float, float]:
+def halves(flow: DrawnFlow, k: Scale) -> tuple[float, float]:
     """Widths of the substance and of the water with it; a thread at least."""
     dry = max(k(flow.dry_g), THREAD) if flow.dry_g > 1e-9 else 0.0
     wet = max(k(flow.water_g), THREAD * 0.75) if flow.water_g > 0.5 else 0.0
     return (dry, wet) if dry or wet else (THREAD, 0.0)
 
 
-def breadth(flow: Flow, k: Scale) -> float:
+def breadth(flow: DrawnFlow, k: Scale) -> float:
     """The whole width of a flow."""
     return sum(halves(flow, k))
 
 
 def arrow(
-    p: Sheet, flow: Flow, k: Scale, points: Sequence[tuple[float, float]], head: bool = True
+    p: DrawnSheet,
+    flow: DrawnFlow,
+    k: Scale,
+    points: Sequence[tuple[float, float]],
+    head: bool = True,
 ) -> None:
     """A flow along points at right angles: dark the substance, pale the water, an arrowhead."""
     dry, wet = halves(flow, k)
@@ -89,7 +93,9 @@ def arrow(
         )  # fmt: skip
 
 
-def _band(p: Sheet, points: Sequence[tuple[float, float]], w: float, off: float, fill: str) -> None:
+def _band(
+    p: DrawnSheet, points: Sequence[tuple[float, float]], w: float, off: float, fill: str
+) -> None:
     """A line of that width as rectangles that overlap at the corners (right angles only)."""
     for i, ((x0, y0), (x1, y1)) in enumerate(pairwise(points)):
         dx, dy = (x1 > x0) - (x1 < x0), (y1 > y0) - (y1 < y0)
@@ -103,14 +109,14 @@ def _band(p: Sheet, points: Sequence[tuple[float, float]], w: float, off: float,
                fill)  # fmt: skip
 
 
-def tag(p: Sheet, number: int, x: float, y: float, r: float = 7.2, size: float = 8.5) -> None:
+def tag(p: DrawnSheet, number: int, x: float, y: float, r: float = 7.2, size: float = 8.5) -> None:
     """The number of a stream in its circle."""
     size = size if number < 100 else min(size, 8.0)
     p.disc(x, y, r, WHITE, INK, 0.9)
     p.text(x, y + size * 0.36, str(number), size, True, INK, "middle")
 
 
-def badge(p: Sheet, number: int, x: float, y: float, side: float, size: float) -> None:
+def badge(p: DrawnSheet, number: int, x: float, y: float, side: float, size: float) -> None:
     """The number of a step or a route: white on its square."""
     p.rect(x, y, side, side, BLUE)
     small = size if number < 10 else size * 0.85
@@ -118,7 +124,7 @@ def badge(p: Sheet, number: int, x: float, y: float, side: float, size: float) -
 
 
 def yield_bar(
-    p: Sheet, found: tuple[float, float, float], x: float, y: float, w: float, h: float
+    p: DrawnSheet, found: tuple[float, float, float], x: float, y: float, w: float, h: float
 ) -> None:
     """A bar filled to the typical yield, a bracket under it from low to high."""
     low, typical, high = (min(v, 1.0) for v in found)
@@ -130,7 +136,9 @@ def yield_bar(
         p.line((x + w * v, under - 1.8), (x + w * v, under + 1.8), sw=1)
 
 
-def time_bar(p: Sheet, card: Card, longest: float, x: float, y: float, w: float, h: float) -> None:
+def time_bar(
+    p: DrawnSheet, card: Card, longest: float, x: float, y: float, w: float, h: float
+) -> None:
     """Work black, waiting white, on one scale for all steps."""
     work = max(card.work_min / longest * w, 0.8)
     p.rect(x, y, work, h, INK)
@@ -138,14 +146,14 @@ def time_bar(p: Sheet, card: Card, longest: float, x: float, y: float, w: float,
         p.rect(x + work, y, card.wait_min / longest * w, h, WHITE, INK, 0.6)
 
 
-def squares(p: Sheet, points: int, x: float, y: float, side: float) -> float:
+def squares(p: DrawnSheet, points: int, x: float, y: float, side: float) -> float:
     """Four squares, black for points; gives the x behind them."""
     for i in range(POINTS):
         p.rect(x + i * side * 1.3, y, side, side, INK if i < points else WHITE, INK, 0.7)
     return x + POINTS * side * 1.3 + side * 0.4
 
 
-def sign(p: Sheet, risk: Risk, x: float, y: float, size: float) -> None:
+def sign(p: DrawnSheet, risk: Risk, x: float, y: float, size: float) -> None:
     """The pictogram; where GHS has none (heat, a hot furnace) a triangle with "!"."""
     if risk.pictogram:
         p.sign(risk.pictogram, x, y, size)
@@ -156,7 +164,7 @@ def sign(p: Sheet, risk: Risk, x: float, y: float, size: float) -> None:
 
 
 def danger(
-    p: Sheet, risk: Risk | None, card: Box, x: float, y: float, w: float, size: float,
+    p: DrawnSheet, risk: Risk | None, card: Box, x: float, y: float, w: float, size: float,
     pictogram: float, most: int,
 ) -> float:  # fmt: skip
     """The worst danger at (x, top y): pictogram, squares, words in at most ``most`` lines."""
@@ -175,7 +183,7 @@ def danger(
 
 
 def head(
-    p: Sheet, said: Said, x0: float, x1: float, y: float, *, big: float, small: float,
+    p: DrawnSheet, said: DrawnRoute, x0: float, x1: float, y: float, *, big: float, small: float,
     each: float, below: bool = False, what: str = "",
 ) -> float:  # fmt: skip
     """The title block: amount and name, four figures; gives the y of the rule under it."""
@@ -207,7 +215,7 @@ def head(
     return bottom
 
 
-def foot(p: Sheet, said: Said, x0: float, x1: float, y: float, size: float = 8) -> None:
+def foot(p: DrawnSheet, said: DrawnRoute, x0: float, x1: float, y: float, size: float = 8) -> None:
     """What it is and is not, and what the dagger means; its last line stands at ``y``."""
     text = DISCLAIMER
     if said.stricter:
@@ -216,13 +224,13 @@ def foot(p: Sheet, said: Said, x0: float, x1: float, y: float, size: float = 8) 
     p.lines(x0, y - (len(lines) - 1) * size * LEAD, lines, size, False, GREY)
 
 
-def foot_height(said: Said, x0: float, x1: float, size: float = 8) -> float:
+def foot_height(said: DrawnRoute, x0: float, x1: float, size: float = 8) -> float:
     """How much room ``foot`` takes."""
     text = DISCLAIMER + (" † by a stricter source than the label." if said.stricter else "")
     return len(wrap(text, x1 - x0, size)) * size * LEAD
 
 
-def key(p: Sheet, x: float, y: float, room: float, size: float = 8) -> float:
+def key(p: DrawnSheet, x: float, y: float, room: float, size: float = 8) -> float:
     """What width and tone of a flow mean; gives the y under it."""
     p.rect(x, y - 6, 14, 3.4, BLUE)
     p.rect(x, y - 2.6, 14, 5, PALE)
@@ -230,7 +238,7 @@ def key(p: Sheet, x: float, y: float, room: float, size: float = 8) -> float:
     return p.lines(x + 18, y + 1, wrap(text, room - 18, size), size, False, GREY)
 
 
-def flag(p: Sheet, number: int, x: float, y: float, words: str = "step") -> float:
+def flag(p: DrawnSheet, number: int, x: float, y: float, words: str = "step") -> float:
     """What does not go to the next step: the same flag at either end; gives its width."""
     text = f"{words} {number}"
     w = width(text, 8.5, True) + 14
@@ -240,7 +248,9 @@ def flag(p: Sheet, number: int, x: float, y: float, words: str = "step") -> floa
     return w
 
 
-def goal(p: Sheet, said: Said, x: float, y: float, room: float, big: float, small: float) -> float:
+def goal(
+    p: DrawnSheet, said: DrawnRoute, x: float, y: float, room: float, big: float, small: float
+) -> float:
     """Formula, name, amount, a double rule under them; gives the y under it."""
     size = big
     while size > 8 and any(width(w, size, True) > room for w in said.formula.split()):

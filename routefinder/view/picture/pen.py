@@ -101,7 +101,7 @@ class Words:
 
 
 @dataclass(frozen=True)
-class Sign:
+class DrawnSign:
     """A pictogram."""
 
     code: str
@@ -110,7 +110,7 @@ class Sign:
     size: float
 
 
-Item = Shape | Disc | Words | Sign
+Item = Shape | Disc | Words | DrawnSign
 
 
 @lru_cache(maxsize=1)
@@ -187,7 +187,7 @@ def cut(lines: list[str], room: float, size: float, most: int, bold: bool = Fals
 
 
 @dataclass
-class Sheet:
+class DrawnSheet:
     """A drawing of ``w`` by ``h`` points (``unit`` "pt") or pixels ("px"); ``alt`` says it all."""
 
     w: float
@@ -246,7 +246,7 @@ class Sheet:
 
     def sign(self, code: str, x: float, y: float, size: float) -> None:
         """A GHS pictogram."""
-        self.items.append(Sign(code, x, y, size))
+        self.items.append(DrawnSign(code, x, y, size))
 
     @property
     def words(self) -> list[Words]:
@@ -291,7 +291,7 @@ class Sheet:
 
         ``name`` goes before every id, so that several may stand on one page.
         """
-        used = sorted({i.code for i in self.items if isinstance(i, Sign)})
+        used = sorted({i.code for i in self.items if isinstance(i, DrawnSign)})
         out = [
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{self._size(self.w)}" '
             f'height="{self._size(self.h)}" viewBox="0 0 {self.w:g} {self.h:g}" role="img" '
@@ -348,7 +348,7 @@ def _as_svg(item: Item, name: str) -> str:
             f'<circle cx="{item.x:.2f}" cy="{item.y:.2f}" r="{item.r:.2f}" fill="{item.fill}" '
             f'stroke="{item.stroke}" stroke-width="{item.width:g}"/>'
         )
-    if isinstance(item, Sign):
+    if isinstance(item, DrawnSign):
         place = f'x="{item.x:.2f}" y="{item.y:.2f}" width="{item.size:.2f}"'
         return f'<use href="#{name}{item.code}" {place} height="{item.size:.2f}"/>'
     inner, down = "", False
@@ -390,7 +390,7 @@ def _as_xdot(item: Item, height: float) -> Iterator[str]:
             _pen(item.width, False) + _colours(item.fill, item.stroke)
             + f"E {item.x:.2f} {height - item.y:.2f} {item.r:.2f} {item.r:.2f} "
         )  # fmt: skip
-    elif isinstance(item, Sign):
+    elif isinstance(item, DrawnSign):
         for shape in _outlines(item.code):
             k = item.size / 100
             placed = tuple((item.x + x * k, item.y + y * k) for x, y in shape.points)

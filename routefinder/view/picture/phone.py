@@ -25,12 +25,12 @@ from routefinder.view.picture.pen import (
     LEAD,
     WHITE,
     Box,
-    Sheet,
+    DrawnSheet,
     shortest,
     width,
     wrap,
 )
-from routefinder.view.picture.said import Card, Flow, Said
+from routefinder.view.picture.said import Card, DrawnFlow, DrawnRoute
 
 WIDE = 390.0  # pixels
 X0, X1 = 14.0, 378.0
@@ -41,13 +41,13 @@ THICK = 24.0
 REACH = 48.0  # from the card's edge to words beside a number
 
 
-def sheet(said: Said) -> Sheet:
+def sheet(said: DrawnRoute) -> DrawnSheet:
     """The drawing."""
-    p = Sheet(WIDE, 100.0, said.alt, "px")
+    p = DrawnSheet(WIDE, 100.0, said.alt, "px")
     k = scale(said.cards, THICK)
     y = head(p, said, X0, X1, 16, big=20, small=SMALL, each=0, below=True) + 16
     places: list[tuple[Card, float, float]] = []  # a card's top and height
-    flows: list[tuple[Flow, float]] = []  # a stream of the trunk and where it begins
+    flows: list[tuple[DrawnFlow, float]] = []  # a stream of the trunk and where it begins
     begin = len(p.items)
     for card in said.cards:
         for f in (*_brought(said, card), *card.into):
@@ -81,7 +81,7 @@ def sheet(said: Said) -> Sheet:
     return p
 
 
-def _main(card: Card) -> Flow | None:
+def _main(card: Card) -> DrawnFlow | None:
     """What the trunk carries on."""
     for f in card.onward:
         if f.kind == "goal" or f.end == card.number + 1:
@@ -89,18 +89,18 @@ def _main(card: Card) -> Flow | None:
     return None
 
 
-def _brought(said: Said, card: Card) -> tuple[Flow, ...]:
+def _brought(said: DrawnRoute, card: Card) -> tuple[DrawnFlow, ...]:
     before = next((c for c in said.cards if c.number == card.number - 1), None)
     main = _main(before) if before is not None else None
     fed = tuple(f for f in said.back if f.end == card.number)
     return (*(f for f in card.brought if main is None or f.number != main.number), *fed)
 
 
-def _sent_back(said: Said, card: Card) -> tuple[Flow, ...]:
+def _sent_back(said: DrawnRoute, card: Card) -> tuple[DrawnFlow, ...]:
     return tuple(f for f in said.back if f.start == card.number)
 
 
-def _row(p: Sheet, f: Flow, y: float, into: bool, k: Scale) -> float:
+def _row(p: DrawnSheet, f: DrawnFlow, y: float, into: bool, k: Scale) -> float:
     """A stream beside the trunk; gives the y under it."""
     made = f.kind in {"on", "back"}
     name = f.title
@@ -123,7 +123,7 @@ def _row(p: Sheet, f: Flow, y: float, into: bool, k: Scale) -> float:
     return y + deep + 7
 
 
-def _handed_on(p: Sheet, f: Flow, y: float) -> float:
+def _handed_on(p: DrawnSheet, f: DrawnFlow, y: float) -> float:
     tag(p, f.number, TRUNK, y + 10, 9, 12)
     if f.kind == "goal":
         return y + 20
@@ -161,7 +161,7 @@ def _height(card: Card) -> float:
     )  # fmt: skip
 
 
-def _card(p: Sheet, card: Card, box: Box) -> None:
+def _card(p: DrawnSheet, card: Card, box: Box) -> None:
     p.rect(box.x, box.y, box.w, box.h, WHITE, INK, 1.3, dashed=bool(card.missing))
     badge(p, card.number, box.x, box.y, 30, 17)
     p.lines(box.x + 38, box.y + 20, _title(card), 15, True, within=box)

@@ -13,7 +13,7 @@ from routefinder.library.library import Library
 from routefinder.records.substance import Substance
 from routefinder.view import diagram
 from routefinder.view.picture import lanes, lying, phone, upright
-from routefinder.view.picture.pen import Sheet
+from routefinder.view.picture.pen import DrawnSheet
 from routefinder.view.picture.said import said
 from routefinder.view.route_words import alt_text
 
@@ -28,7 +28,7 @@ def route(
     fed_back: Sequence[FedBack] = (),
     shape: str = "fitting",
     date: str = "",
-) -> list[Sheet]:
+) -> list[DrawnSheet]:
     """The sheets of one route.
 
     ``shape``: "lying" or "upright" (A4), "phone" (390 pixels), "fitting" (lying where it has room,
@@ -56,7 +56,7 @@ def overview(
     routes: Sequence[tuple[int, Assessment]],
     shape: str = "fitting",
     date: str = "",
-) -> list[Sheet]:
+) -> list[DrawnSheet]:
     """Several routes as lanes; "phone": one under another."""
     if shape == "phone":
         return [lanes.narrow(library, target, routes, date)]
@@ -70,7 +70,7 @@ def check(path: Path, force: bool) -> None:
     files.check(path, force)
 
 
-def write(sheets: Sequence[Sheet], path: Path, force: bool = False) -> tuple[Path, ...]:
+def write(sheets: Sequence[DrawnSheet], path: Path, force: bool = False) -> tuple[Path, ...]:
     """Write sheets as .svg or .png, further ones as "name-2.svg"; all or none.
 
     Raises InputError for another ending or a file that is there (unless ``force``), OutOfReach when

@@ -53,7 +53,7 @@ class Risk:
 
 
 @dataclass(frozen=True)
-class Flow:
+class DrawnFlow:
     """A stream as it is said: ``dry_g`` and ``water_g`` are its widths.
 
     ``kind`` as of ``RouteStream``, or "back" for what is fed back. ``start`` and ``end`` are step
@@ -108,10 +108,10 @@ class Card:
     risk: Risk | None
     missing: tuple[str, ...]
     batches: int
-    into: tuple[Flow, ...]  # of the shelf and the air
-    brought: tuple[Flow, ...]  # of earlier steps
-    out: tuple[Flow, ...]  # gas, kept, left over
-    onward: tuple[Flow, ...]  # to later steps, and the goal
+    into: tuple[DrawnFlow, ...]  # of the shelf and the air
+    brought: tuple[DrawnFlow, ...]  # of earlier steps
+    out: tuple[DrawnFlow, ...]  # gas, kept, left over
+    onward: tuple[DrawnFlow, ...]  # to later steps, and the goal
 
     @property
     def window(self) -> str:
@@ -147,7 +147,7 @@ class Card:
 
 
 @dataclass(frozen=True)
-class Said:
+class DrawnRoute:
     """A route as it is said: head, cards, goal."""
 
     number: int
@@ -158,12 +158,12 @@ class Said:
     figures: tuple[tuple[str, str], ...]
     date: str
     cards: tuple[Card, ...]
-    goal: Flow
-    back: tuple[Flow, ...]
+    goal: DrawnFlow
+    back: tuple[DrawnFlow, ...]
     alt: str
 
     @property
-    def flows(self) -> tuple[Flow, ...]:
+    def flows(self) -> tuple[DrawnFlow, ...]:
         """Every numbered stream once, in order."""
         found = {f.number: f for c in self.cards for f in (*c.brought, *c.into, *c.out, *c.onward)}
         return tuple(found[n] for n in sorted(found))
@@ -181,7 +181,7 @@ def said(
     fed_back: Sequence[FedBack] = (),
     date: str = "",
     alt: str = "",
-) -> Said:
+) -> DrawnRoute:
     """A route in the words of its picture; ``date`` is the day on which it is drawn."""
     number_of = {s.id: i for i, s in enumerate(found.steps, start=1)}
     made = liquors(library, found.amounts)
@@ -196,7 +196,9 @@ def said(
         sid = amount.step.id
         here = streams[sid]
 
-        def flows(given: Sequence[RouteStream], owner: StepAmounts = amount) -> tuple[Flow, ...]:
+        def flows(
+            given: Sequence[RouteStream], owner: StepAmounts = amount
+        ) -> tuple[DrawnFlow, ...]:
             return tuple(_flow(library, s, number_of, owner) for s in given if s.number)
 
         record = amount.step.record
@@ -213,13 +215,13 @@ def said(
         )  # fmt: skip
     goal = next(f for c in cards for f in c.onward if f.kind == "goal")
     back = tuple(
-        Flow("back", 0, number_of[b.maker], number_of[b.taker], b.mass_g, 0.0,
+        DrawnFlow("back", 0, number_of[b.maker], number_of[b.taker], b.mass_g, 0.0,
              library.name(b.substance), library.substances[b.substance].label,
              digits.mass(b.mass_g))
         for b in fed_back
     )  # fmt: skip
     target = library.substances[found.amounts.target]
-    return Said(
+    return DrawnRoute(
         number, target.name, target.label, digits.mass(found.amounts.target_g), _comes_to(found),
         _figures(found), date, tuple(cards), goal, back, alt,
     )  # fmt: skip
@@ -274,10 +276,10 @@ def _risk(
 
 def _flow(
     library: Library, stream: RouteStream, number_of: dict[str, int], owner: StepAmounts
-) -> Flow:
+) -> DrawnFlow:
     start, end = number_of.get(stream.start, 0), number_of.get(stream.end, 0)
     name, formula, amount, note, of = _words(library, stream, owner)
-    return Flow(stream.kind, stream.number, start, end, stream.dry_g, stream.water_g, name,
+    return DrawnFlow(stream.kind, stream.number, start, end, stream.dry_g, stream.water_g, name,
                 formula, amount, note, of)  # fmt: skip
 
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from routefinder.view.picture.parts import mass_or_dash
-from routefinder.view.picture.pen import INK, LEAD, RULE, Sheet, cut, wrap
-from routefinder.view.picture.said import Flow
+from routefinder.view.picture.pen import INK, LEAD, RULE, DrawnSheet, cut, wrap
+from routefinder.view.picture.said import DrawnFlow
 
 ROW_SIZE, ROW_PAD = 8.5, 3.0
 LABELS = 62.0  # the heading of the columns
-MASSES: tuple[tuple[str, Callable[[Flow], float]], ...] = (
+MASSES: tuple[tuple[str, Callable[[DrawnFlow], float]], ...] = (
     ("of it dry", lambda f: f.dry_g), ("water", lambda f: f.water_g),
     ("together", lambda f: f.total_g),
 )  # fmt: skip
 
 
-def columns(p: Sheet, flows: Sequence[Flow], x0: float, x1: float, y: float) -> float:
+def columns(p: DrawnSheet, flows: Sequence[DrawnFlow], x0: float, x1: float, y: float) -> float:
     """A column a stream; gives the y under it."""
     wide = (x1 - x0 - LABELS) / len(flows)
     size = 8.5 if wide > 46 else 8.0
@@ -53,7 +53,7 @@ def _cells(x0: float, x1: float) -> list[tuple[float, str, str]]:
     ]  # fmt: skip
 
 
-def _lines(flow: Flow) -> tuple[list[str], list[str]]:
+def _lines(flow: DrawnFlow) -> tuple[list[str], list[str]]:
     of = "" if flow.of == flow.name else flow.of
     return (
         cut(wrap(flow.title, 146, ROW_SIZE), 146, ROW_SIZE, 2),
@@ -61,17 +61,17 @@ def _lines(flow: Flow) -> tuple[list[str], list[str]]:
     )
 
 
-def row_height(flow: Flow) -> float:
+def row_height(flow: DrawnFlow) -> float:
     """The height of a stream's row."""
     return max(map(len, _lines(flow)), default=1) * ROW_SIZE * LEAD + ROW_PAD
 
 
-def height(flows: Sequence[Flow]) -> float:
+def height(flows: Sequence[DrawnFlow]) -> float:
     """The height of a table of rows with its heading."""
     return 22 + sum(map(row_height, flows))
 
 
-def rows(p: Sheet, flows: Sequence[Flow], x0: float, x1: float, y: float) -> float:
+def rows(p: DrawnSheet, flows: Sequence[DrawnFlow], x0: float, x1: float, y: float) -> float:
     """A row a stream; gives the y under the table."""
     cells = _cells(x0, x1)
     for x, anchor, words in cells:

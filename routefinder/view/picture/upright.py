@@ -36,13 +36,13 @@ from routefinder.view.picture.pen import (
     RULE,
     WHITE,
     Box,
-    Sheet,
+    DrawnSheet,
     cut,
     shortest,
     width,
     wrap,
 )
-from routefinder.view.picture.said import Card, Flow, Said
+from routefinder.view.picture.said import Card, DrawnFlow, DrawnRoute
 
 WIDE, HIGH = 595.0, 842.0  # A4 in points
 X0, X1 = 26.0, 569.0
@@ -63,7 +63,7 @@ REACH = TAG + 10.0
 class _Side:
     """A stream beside a card in lines; ``other`` is the step of its flag, 0 for none."""
 
-    flow: Flow
+    flow: DrawnFlow
     lines: tuple[tuple[str, bool, str], ...]  # words, bold, colour
     other: int
 
@@ -71,7 +71,7 @@ class _Side:
         return max(len(self.lines) * LINE + 5.0, thick + 4.0, 18.0)
 
 
-def sheets(said: Said) -> list[Sheet]:
+def sheets(said: DrawnRoute) -> list[DrawnSheet]:
     """The sheets of a route."""
     k = scale(said.cards, THICK)
     pages = _pages(said)
@@ -79,7 +79,7 @@ def sheets(said: Said) -> list[Sheet]:
     for n, cards in enumerate(pages):
         more = f", sheet {n + 1} of {len(pages)}" if len(pages) > 1 else ""
         alt = said.alt if not n else f"Steps {cards[0].number} to {cards[-1].number}. {said.alt}"
-        p = Sheet(WIDE, HIGH, alt)
+        p = DrawnSheet(WIDE, HIGH, alt)
         top = head(p, said, X0, X1, 24, big=17, small=8.5, each=80, what=more)
         p.text(X0, top + 11, "goes in", SIZE, True, GREY)
         p.text(X1, top + 11, "comes out", SIZE, True, GREY, "end")
@@ -98,17 +98,19 @@ def sheets(said: Said) -> list[Sheet]:
     return out
 
 
-def _feet(p: Sheet, said: Said) -> None:
+def _feet(p: DrawnSheet, said: DrawnRoute) -> None:
     key(p, X0, HIGH - 14 - foot_height(said, X0, X1), X1 - X0)
     foot(p, said, X0, X1, HIGH - 12)
 
 
-def _tables(said: Said) -> list[Sheet]:
+def _tables(said: DrawnRoute) -> list[DrawnSheet]:
     """The table of streams on sheets of its own."""
-    out: list[Sheet] = []
+    out: list[DrawnSheet] = []
     flows = list(said.flows)
     while flows:
-        p = Sheet(WIDE, HIGH, f"The streams of route {said.number} to {said.amount} {said.name}.")
+        p = DrawnSheet(
+            WIDE, HIGH, f"The streams of route {said.number} to {said.amount} {said.name}."
+        )
         y = head(p, said, X0, X1, 24, big=17, small=8.5, each=80, what=", streams") + 18
         room = HIGH - 14 - foot_height(said, X0, X1) - 16 - y
         count = len(flows)
@@ -121,7 +123,7 @@ def _tables(said: Said) -> list[Sheet]:
     return out
 
 
-def _pages(said: Said) -> list[tuple[Card, ...]]:
+def _pages(said: DrawnRoute) -> list[tuple[Card, ...]]:
     """The cards of each sheet: as many as fit, evenly."""
     k = scale(said.cards, THICK)
     room = HIGH - 100 - 30 - foot_height(said, X0, X1) - 16
@@ -144,7 +146,7 @@ def _pages(said: Said) -> list[tuple[Card, ...]]:
         count += 1
 
 
-def _main(said: Said, card: Card) -> Flow | None:
+def _main(said: DrawnRoute, card: Card) -> DrawnFlow | None:
     """What goes on to the next card in the middle, or is the goal."""
     for f in card.onward:
         if f.kind == "goal" or f.end == card.number + 1:
@@ -152,7 +154,7 @@ def _main(said: Said, card: Card) -> Flow | None:
     return None
 
 
-def _sides(said: Said, card: Card) -> tuple[list[_Side], list[_Side]]:
+def _sides(said: DrawnRoute, card: Card) -> tuple[list[_Side], list[_Side]]:
     """What stands left and right of a card."""
     before = next((c for c in said.cards if c.number == card.number - 1), None)
     middle = _main(said, before) if before is not None else None
@@ -166,7 +168,7 @@ def _sides(said: Said, card: Card) -> tuple[list[_Side], list[_Side]]:
     return into, out
 
 
-def _side(flow: Flow, other: int) -> _Side:
+def _side(flow: DrawnFlow, other: int) -> _Side:
     room = min(LEFT - REACH - X0, X1 - RIGHT - REACH) - (46 if other else 0)
     strong = flow.kind in {"feed", "kept", "on"}
     colour = BLUE if other else INK
@@ -197,7 +199,7 @@ def _remarks(card: Card) -> list[str]:
     return [t for r in card.remarks for t in wrap(r, HALF - 12, SIZE)]
 
 
-def _height(said: Said, card: Card, k: Scale) -> float:
+def _height(said: DrawnRoute, card: Card, k: Scale) -> float:
     """How high a card is, with what stands beside it."""
     left = max(24.0, 8 + len(_title(card)) * TITLE * 1.15) + len(_remarks(card)) * LINE + 24
     right = 22 + 14 + (len(_danger_lines(card)) + 0.4) * SIZE * LEAD
@@ -216,7 +218,7 @@ def _danger_lines(card: Card) -> list[str]:
     return shortest(card.risk.texts, room, SIZE, 4)
 
 
-def _cards(p: Sheet, said: Said, cards: Sequence[Card], k: Scale, y: float) -> float:
+def _cards(p: DrawnSheet, said: DrawnRoute, cards: Sequence[Card], k: Scale, y: float) -> float:
     longest = max(c.total_min for c in said.cards) or 1.0
     for card in cards:
         h = _height(said, card, k)
@@ -241,7 +243,9 @@ def _cards(p: Sheet, said: Said, cards: Sequence[Card], k: Scale, y: float) -> f
     return y
 
 
-def _on_axis(p: Sheet, said: Said, flow: Flow, y: float, thick: float, off: bool) -> None:
+def _on_axis(
+    p: DrawnSheet, said: DrawnRoute, flow: DrawnFlow, y: float, thick: float, off: bool
+) -> None:
     """Number and words beside the main line; a flag where it goes on on the next sheet."""
     x = AXIS + max(thick, 8) / 2 + 11
     tag(p, flow.number, x, y + CONNECT / 2 - 1, 6.6, 8)
@@ -258,7 +262,7 @@ def _on_axis(p: Sheet, said: Said, flow: Flow, y: float, thick: float, off: bool
         flag(p, flow.end, x + 4, y + CONNECT / 2)
 
 
-def _beside(p: Sheet, side: _Side, y: float, left: bool, thick: float, k: Scale) -> None:
+def _beside(p: DrawnSheet, side: _Side, y: float, left: bool, thick: float, k: Scale) -> None:
     flow = side.flow
     if left:
         arrow(p, flow, k, [(LEFT - ARM, y), (LEFT, y)])
@@ -276,7 +280,7 @@ def _beside(p: Sheet, side: _Side, y: float, left: bool, thick: float, k: Scale)
         flag(p, side.other, X0 if left else X1 - width(words, SIZE, True) - 14, y)
 
 
-def _card(p: Sheet, card: Card, box: Box, longest: float) -> None:
+def _card(p: DrawnSheet, card: Card, box: Box, longest: float) -> None:
     p.rect(box.x, box.y, box.w, box.h, WHITE, INK, 1.2, dashed=bool(card.missing))
     badge(p, card.number, box.x, box.y, 20, 12)
     y = p.lines(box.x + 25, box.y + 12, _title(card), TITLE, True, within=box, lead=1.15)
