@@ -99,7 +99,7 @@ def test_mass_is_conserved_at_every_step(case, grams):
     # the whole route: what is drawn is the target, what is kept, and what is left over
     drawn = sum(d.as_weighed_g for d in found.draws)
     left = sum(x.mass_g for x in waste(found).leavings)
-    companions = sum(s.unnamed_g + s.unnamed_onward_g for s in found.steps)
+    companions = sum(s.unnamed_g + s.unnamed_onward_g + s.unnamed_used_g for s in found.steps)
     surplus = sum(s.product.mass_g for s in found.steps)
     used = sum(f.as_weighed_g for s in found.steps for f in s.feeds if isinstance(f.origin, str))
     co_used = sum(o.mass_g for s in found.steps for o in s.outcomes if o.fate == "used")

@@ -18,13 +18,6 @@ OXIDISERS = {"hypochlorite", "peroxide", "strong oxidiser"}
 REDUCERS = {"sulfite", "thiosulfate"}
 HOLDS = {"ammonia", "ammonium salt", "thiosulfate"}
 OIL = """
-- id: sodium-scraps
-  name: sodium scraps
-  formula: Na
-  hazards: {statements: [H260, H314], source: "published: CLP Annex VI"}
-  melting: 98 degC
-  storage: {how: "under mineral oil, closed", source: "common practice"}
-  sources: "from memory"
 - id: mineral-oil
   name: mineral oil
   cas: 8042-47-5
@@ -36,9 +29,9 @@ MELT = """
 - id: melt-sodium-together
   title: Melt scraps of sodium together under mineral oil
   kind: melting
-  equation: sodium-scraps(s) -> sodium-scraps(l)
-  product: sodium-scraps
-  limiting: sodium-scraps
+  equation: Na(s) -> Na(l)
+  product: sodium
+  limiting: sodium
   yield: {low: 80 %, typical: 90 %, high: 95 %, basis: "clean metal", source: common practice}
   temperature: {low: 110 degC, high: 130 degC}
   time: {hands_on: 1 h}
@@ -211,8 +204,8 @@ def test_metal_in_oil_is_one_sludge(make_library, shipped):
     amount = one_step(library, library.steps["melt-sodium-together"], 100.0)
     found = left.leavings(library, [amount])
     assert [(h.where, h.kind) for h in found] == [("sludge", "reactive")]
-    assert {w.substance for w in found[0].what} == {"sodium-scraps", "mineral-oil"}
-    what = [Left("sodium-scraps", "sodium", "s", 2.0), Left("mineral-oil", "mineral oil", "l", 50.0),
+    assert {w.substance for w in found[0].what} == {"sodium", "mineral-oil"}
+    what = [Left("sodium", "sodium", "s", 2.0), Left("mineral-oil", "mineral oil", "l", 50.0),
             Left("magnesium-oxide", "magnesium oxide", "s", 10.0)]  # fmt: skip
     kind, how, _ = left.judge(library, "sludge", what)
     assert kind == "reactive"

@@ -25,7 +25,7 @@ from routefinder.chem.responses import Response, response
 from routefinder.chem.solutions import WATER_G_ML
 from routefinder.library.densities import curve
 from routefinder.library.library import Library
-from routefinder.vessel.stream import Number, Stream
+from routefinder.vessel.stream import Number, Stream, filled
 
 GAS_ML_MOL = 24_055.0  # at 20 degC and 1 atm: R T / p, R from CODATA 2018
 SOLUBLE_G = 1.0  # g per 100 g of water: more counts as dissolving
@@ -115,7 +115,7 @@ def equivalents(library: Library, stream: Stream, what: str) -> Number:
         per = pick(of_substance(library, name))
         if per:
             found = found + grams * (per / library.substances[name].molar_mass_g)
-    return found / stream.mass_g
+    return found / filled(stream.mass_g)
 
 
 def density(library: Library, stream: Stream) -> Number:

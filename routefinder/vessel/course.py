@@ -58,7 +58,7 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.material import FATES
 from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel.stages import Stages, stages_of, wash_portions
-from routefinder.vessel.stream import NOTHING, REST, WATER, Number, Part, Stream, least, total
+from routefinder.vessel.stream import NOTHING, REST, WATER, Number, Part, Stream, filled, least, total
 
 STOPS = frozenset({
     "esterification", "causticising", "hydrolysis", "condensation", "saponification",
@@ -523,7 +523,7 @@ class _Work:
             mass = liquor.mass_g
             ratio = self._holds() if stage.holds is None else stage.holds
             held = least([solids.mass_g * ratio, mass])
-        share = held / mass if _any(mass) else 0.0 * mass
+        share = held / filled(mass)  # of no liquor nothing is held
         passing = liquor * (1 - share)
         if self.liquid_product:
             self.vessel = self.vessel - passing
@@ -561,7 +561,7 @@ class _Work:
         salts = self.vessel.only("aq")
         wanted = least([self.vessel.only("s").mass_g * share, salts.mass_g])
         if _any(salts.mass_g):
-            shut = salts * (wanted / salts.mass_g)
+            shut = salts * (wanted / filled(salts.mass_g))
             self.vessel = self.vessel - shut
             self.enclosed = Stream({(what, "s"): g for (what, _), g in shut.parts.items()})
 
@@ -647,8 +647,9 @@ class _Work:
         for text in stage.also:
             self._also(text)
         liquor = self.vessel.only("l", "aq")
-        self._book("washings", liquor * (1 - held_g / liquor.mass_g))
-        self.vessel = self.vessel - liquor * (1 - held_g / liquor.mass_g)
+        off = liquor * (1 - held_g / filled(liquor.mass_g))
+        self._book("washings", off)
+        self.vessel = self.vessel - off
 
     def _take_up(self) -> None:
         """Salts that lie beside the product dissolve in the liquor or the wash, as far as the
@@ -780,7 +781,7 @@ class _Work:
                     if (
                         key[1] == "aq" and way in {"filtrate", "washings"} and _any(grams)
                     ):  # liquor and all
-                        taken = stream.only("l", "aq") * (share / grams)
+                        taken = stream.only("l", "aq") * (share / filled(grams))
                     leavings[way] = leavings[way] - taken
                     out[what] = out.get(what, NOTHING) + taken
         return out

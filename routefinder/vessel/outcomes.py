@@ -54,12 +54,12 @@ def forwards(
         course = run(library, step, charge, how, collected)
         brought = _brought(library, feeds, courses)
         feeds = tuple(_with_companions(library, f, courses) for f in feeds)
-        outcomes, unnamed, onward_unnamed = _outcomes(library, step, course, demand)
+        outcomes, unnamed, onward_unnamed, used_unnamed = _outcomes(library, step, course, demand)
         courses[step.id] = course
         out.append(
             StepAmounts(
                 step, wanted.turns, wanted.yield_, feeds, outcomes, unnamed, course, brought,
-                onward_unnamed, _over_mol(wanted, demand),
+                onward_unnamed, _over_mol(wanted, demand), unnamed_used_g=used_unnamed,
                 times=amount_times(library, step, course),
             )
         )  # fmt: skip
@@ -160,17 +160,21 @@ def _brought(
 
 def _outcomes(
     library: Library, step: ResolvedStep, course: Course, demand: Demand
-) -> tuple[tuple[Outcome, ...], float, float]:
-    """What comes out; grams left over, and grams that go on, of what has no substance."""
+) -> tuple[tuple[Outcome, ...], float, float, float]:
+    """What comes out; of what has no substance the grams left over, that go on with the product,
+    and with what is recovered and used.
+    """
     main = step.main
     root = library.root(main.substance)
     sums: dict[tuple[str, str, str], float] = {}
-    unnamed = onward_unnamed = product = 0.0
+    unnamed = onward_unnamed = used_unnamed = product = 0.0
 
     def add(what: str, phase: str, grams: float, fate: str) -> None:
-        nonlocal unnamed, onward_unnamed
+        nonlocal unnamed, onward_unnamed, used_unnamed
         if what.startswith(OTHER) and fate == "along":
             onward_unnamed += grams
+        elif what.startswith(OTHER) and fate == "used":
+            used_unnamed += grams
         elif what.startswith(OTHER):
             unnamed += grams
         elif abs(grams) > 1e-12:
@@ -209,4 +213,4 @@ def _outcomes(
     for (what, phase, fate), grams in sums.items():
         moles = grams / library.substances[what].molar_mass_g
         rows.append(Outcome(what, phase, moles, grams, fate))
-    return tuple(rows), unnamed, onward_unnamed
+    return tuple(rows), unnamed, onward_unnamed, used_unnamed

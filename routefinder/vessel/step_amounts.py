@@ -52,6 +52,7 @@ class StepAmounts:
     brought: Mapping[str, Stream] = field(default_factory=dict)
     unnamed_onward_g: float = 0.0
     over_mol: float = 0.0
+    unnamed_used_g: float = 0.0
     times: StepTimes = field(kw_only=True)
 
     def __repr__(self) -> str:
@@ -93,7 +94,12 @@ class StepAmounts:
     @property
     def mass_out_g(self) -> float:
         """Everything that comes out."""
-        return sum(o.mass_g for o in self.outcomes) + self.unnamed_g + self.unnamed_onward_g
+        return (
+            sum(o.mass_g for o in self.outcomes)
+            + self.unnamed_g
+            + self.unnamed_onward_g
+            + self.unnamed_used_g
+        )
 
     @property
     def product(self) -> Outcome:

@@ -143,3 +143,12 @@ def least(values: Iterable[Number]) -> Number:
     for value in listed[1:]:
         out = np.minimum(out, value)
     return out
+
+
+def filled(mass: Number) -> Number:
+    """A mass to divide by: 1 where there is none."""
+    if isinstance(mass, float | int):
+        return mass if mass > 0 else 1.0
+    import numpy as np
+
+    return np.where(mass > 0, mass, 1.0)

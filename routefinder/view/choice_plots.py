@@ -21,7 +21,6 @@ from routefinder.choice import measures as named
 from routefinder.choice.dominance import dominated
 from routefinder.disclaimer import DISCLAIMER
 from routefinder.errors import InputError, OutOfReach
-from routefinder.vessel.route_streams import route_streams
 
 if TYPE_CHECKING:
     from routefinder.results.comparison import Comparison
@@ -419,11 +418,6 @@ def _ends(found: Assessment) -> dict[str, float]:
         out[kind] += leaving.mass_g
     for amount in found.amounts.steps:
         out["other leavings"] += amount.unnamed_g
-    for step in route_streams(found.amounts):  # what has no name, in what is kept and in the goal
-        for stream in step.of("kept", "goal"):
-            out["other leavings"] += sum(
-                float(grams)
-                for (what, _), grams in stream.contents.parts.items()
-                if what not in found.library.substances
-            )
+        over = 1.0 if amount.step.id == found.amounts.last else amount.over_share
+        out["other leavings"] += amount.unnamed_onward_g * over
     return out
