@@ -176,13 +176,17 @@ def test_what_is_no_choice_of_a_link(worked, said, why):
         lye(worked, said)
 
 
-def test_a_run_goes_on_as_a_slurry(folder, call, tmp_path):
+def test_a_run_goes_on_as_a_slurry(worked, folder, call, tmp_path):
     """Plan, sheet, weight and journal: nothing says "dry it", and what lies there all goes on."""
     (tmp_path / "lime.csv").write_text(
         "material,amount\ncrude lime,1 kg\npure soda,1 kg\n", "utf-8"
     )
+    found = rf.find("sodium hydroxide", "70.47 g", library=worked, shelf=tmp_path / "lime.csv",
+                    carry="slake-crude-lime = slurry", state="solution")  # fmt: skip
+    number = next(r.number for r in found.routes if set(r.ids) == set(IDS))
     asked = ("sodium hydroxide", "--amount", "70.47 g", "--shelf", str(tmp_path / "lime.csv"),
-             "--library", str(folder), "--carry", "slake-crude-lime = slurry", "--route", "2")  # fmt: skip
+             "--library", str(folder), "--carry", "slake-crude-lime = slurry", "--as", "solution",
+             "--route", number)  # fmt: skip
     sheet = " ".join(call("plan", *asked)[1].split())
     assert "Nothing is dried: the whole slurry weighs about 1.07 kg" in sheet
     assert "980 g of it water, 80.1 g" in sheet

@@ -149,7 +149,7 @@ def per_gram(library: Library, method: str, stream: Stream, first: bool = False)
         found: Number = 0.0
         for (name, _), grams in stream.parts.items():
             found = found + grams * ignition.left(library, name)
-        return found / stream.mass_g
+        return found / filled(stream.mass_g)
     if method in {"residue", "acid residue"}:
         rest: Number = 0.0
         for (name, phase), grams in stream.parts.items():

@@ -180,6 +180,8 @@ def _cut(library: Library, step: ResolvedStep, how: str) -> tuple[ResolvedStep, 
         ),
         None,
     )  # fmt: skip
+    if how == "slurry" and stages_of(library, step).crystals:
+        return "its crystals have to be parted from their liquor"
     if place is None:
         return "it is not dried" if how == "wet" else "nothing is filtered"
     if how == "wet" and not any(s.kind in SEPARATES for s in listed[:place]):
