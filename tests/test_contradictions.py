@@ -16,6 +16,7 @@ from routefinder.worksheet.contradictions import contradictions, page
 
 OIL = """
 - id: sodium
+  replaces: true
   name: sodium
   formula: Na
   cas: 7440-23-5

@@ -206,3 +206,15 @@ def test_chart_is_whole():
     assert {r["read_in"] for r in rows} == {"public copy", "one transcription"}
     assert len(pairs) == len(set(pairs)) > 250
     assert {g for pair in pairs for g in pair} <= groups
+
+
+def test_what_meets_does_not_hang_on_the_seed_of_the_hash():
+    """Rules come in the order of their table, whatever order a set has."""
+    from routefinder.hazards import meets
+
+    names = sorted({k for rule in meets.rules() for k in (*rule.a, *rule.b)})
+    place = {rule.id: i for i, rule in enumerate(meets.rules())}
+    both = meets.Kinds(frozenset(names), frozenset(), False)
+    found = [place[rule.id] for rule, _ in meets._candidates(both, both)]
+    assert found == sorted(found)
+    assert len(found) == len(place)

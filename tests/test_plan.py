@@ -339,13 +339,13 @@ def test_the_command_without_a_route(studio):
 
 
 def test_what_lies_there_is_told_beside_what_is_counted(shipped):
-    """A soap that keeps salt and glycerol is counted pure, and the page says what lies there: by the
+    """A soap that keeps its glycerol is counted pure, and the page says what lies there: by the
     course of its vessel, under "gives" and at the checkpoint alike."""
     from routefinder.worksheet.bench_work import bench_work
 
     found = rf.find("castile soap", "500 g", library=shipped, top=4)
     number = next(
-        r.number for r in found.routes if r.assessment.ids[-1] == "boil-and-salt-out-castile-soap"
+        r.number for r in found.routes if r.assessment.ids[-1] == "make-castile-soap-cold"
     )
     plan = found.plan(number)
     work = bench_work(plan)[-1]

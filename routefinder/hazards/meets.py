@@ -121,16 +121,14 @@ def _by_kinds() -> dict[tuple[str, str], tuple[Rule, ...]]:
 
 @lru_cache(maxsize=65536)
 def _candidates(a: Kinds, b: Kinds) -> tuple[tuple[Rule, bool], ...]:
-    """Rules between two sets of kinds; the flag says that they stand the other way round."""
+    """Rules between two sets of kinds, in the order of the table: never in that of a set.
+
+    The flag says that they stand the other way round.
+    """
     table = _by_kinds()
-    out: dict[str, tuple[Rule, bool]] = {}
-    for x in a.names:
-        for y in b.names:
-            for rule in table.get((x, y), ()):
-                out.setdefault(rule.id, (rule, False))
-            for rule in table.get((y, x), ()):
-                out.setdefault(rule.id, (rule, True))
-    return tuple(out.values())
+    found = {rule.id for x in a.names for y in b.names for rule in table.get((x, y), ())}
+    turned = {rule.id for x in a.names for y in b.names for rule in table.get((y, x), ())}
+    return tuple((r, r.id not in found) for r in rules() if r.id in found or r.id in turned)
 
 
 def _holds(rule: Rule, a: Present, b: Present, high_C: float, chloride: bool) -> bool:
@@ -466,16 +464,19 @@ def never_add(library: Library, leavings: Iterable[Present]) -> tuple[NeverAdd, 
         known = kinds(p.substance)
         for kind, words in NEVER_ADD:
             agent = Kinds(frozenset({kind, *_WITH.get(kind, ())}), frozenset(), False)
-            for rule, _ in _candidates(known, agent):
-                if p.state == "aq" and ("strong" in rule.when or "dry" in rule.when):
-                    continue
-                bad = {"GT", "E", "F"} & set(rule.effects) or (
-                    "GF" in rule.effects and "metal powder" in known
-                )
-                if bad and "concentrated" not in rule.when:
-                    out.append(NeverAdd(p.substance.id, words, rule.words, rule.source))
-                    break
+            bad = [r for r, _ in _candidates(known, agent) if _spoils(r, p, known)]
+            if bad:  # what may explode is told before what is only breathed
+                rule = min(bad, key=lambda r: "E" not in r.effects)
+                out.append(NeverAdd(p.substance.id, words, rule.words, rule.source))
     return tuple(dict.fromkeys(out))
+
+
+def _spoils(rule: Rule, p: Present, known: Kinds) -> bool:
+    """Whether a rule speaks against adding something to a leaving, as it lies in a jar."""
+    if p.state == "aq" and ("strong" in rule.when or "dry" in rule.when):
+        return False
+    bad = {"GT", "E", "F"} & set(rule.effects) or ("GF" in rule.effects and "metal powder" in known)
+    return bool(bad) and "concentrated" not in rule.when
 
 
 _WITH = {"caustic": ("strong alkali",)}
