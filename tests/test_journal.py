@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 import routefinder
 from routefinder.assessment.distribution import Distribution
 from routefinder.errors import InputError, JournalFault
-from routefinder.journal import learn, report, shelf_books
+from routefinder.journal import learn, report, shelf_books, student
 from routefinder.journal import replan as replans
 from routefinder.journal.account import verdict
 from routefinder.journal.book import open_book, plan_data
@@ -175,7 +175,7 @@ def test_update_against_monte_carlo():
     worth = learn.PRIOR_RUNS
     rng = np.random.default_rng(5)
     n = 2_000_000
-    scale0 = (learn.Z90 / learn._t90(worth)) ** 2 / (1 + 1 / worth)
+    scale0 = (learn.Z90 / student.quantile(0.9, worth)) ** 2 / (1 + 1 / worth)
     variance = worth * scale0 / rng.chisquare(worth, n)
     mu = rng.standard_normal(n) * np.sqrt(variance / worth)
     z = np.array([learn.score(prior, y) for y in values])
@@ -193,7 +193,7 @@ def test_prior_predictive_is_the_library():
     """The same draws without results give back the library's 10th and 90th percentile."""
     worth = learn.PRIOR_RUNS
     rng = np.random.default_rng(6)
-    scale0 = (learn.Z90 / learn._t90(worth)) ** 2 / (1 + 1 / worth)
+    scale0 = (learn.Z90 / student.quantile(0.9, worth)) ** 2 / (1 + 1 / worth)
     variance = worth * scale0 / rng.chisquare(worth, 1_000_000)
     mu = rng.standard_normal(len(variance)) * np.sqrt(variance / worth)
     drawn = mu + np.sqrt(variance) * rng.standard_normal(len(variance))

@@ -343,7 +343,7 @@ def test_what_lies_there_is_told_beside_what_is_counted(shipped):
     course of its vessel, under "gives" and at the checkpoint alike."""
     from routefinder.worksheet.bench_work import bench_work
 
-    found = rf.find("castile soap", "500 g", library=shipped, top=4)
+    found = rf.find("castile soap", "500 g", library=shipped, top=8)
     number = next(
         r.number for r in found.routes if r.assessment.ids[-1] == "make-castile-soap-cold"
     )

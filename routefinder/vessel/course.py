@@ -58,7 +58,17 @@ from routefinder.library.resolve import ResolvedStep
 from routefinder.records.material import FATES
 from routefinder.records.stage import SEPARATES, Stage
 from routefinder.vessel.stages import Stages, stages_of, wash_portions
-from routefinder.vessel.stream import NOTHING, REST, WATER, Number, Part, Stream, filled, least, total
+from routefinder.vessel.stream import (
+    NOTHING,
+    REST,
+    WATER,
+    Number,
+    Part,
+    Stream,
+    filled,
+    least,
+    total,
+)
 
 STOPS = frozenset({
     "esterification", "causticising", "hydrolysis", "condensation", "saponification",
