@@ -141,3 +141,15 @@ def test_changes_by_step_sets():
     assert found.library
     assert changes(before, before).none
     assert not changes(before, before).library
+
+
+def test_every_path_lies_beside_the_file(tmp_path):
+    """Whatever a key names as a file or a folder, the journal too, is looked for beside it."""
+    paths = [f.key for f in question_file.FIELDS if f.is_path]
+    assert {*paths} == {"shelf", "bench", "journal", "library"}
+    lines = [f"{key}: a/{key}" for key in paths]
+    (tmp_path / "question.yaml").write_text("\n".join(["target: salt", *lines]), encoding="utf-8")
+    given, _ = question_file.read(tmp_path / "question.yaml")
+    for key in paths:
+        wanted = str(tmp_path / "a" / key)
+        assert given[key] in (wanted, [wanted]), key
