@@ -50,14 +50,14 @@ def sheet(said: DrawnRoute) -> DrawnSheet:
     flows: list[tuple[DrawnFlow, float]] = []  # a stream of the trunk and where it begins
     begin = len(p.items)
     for card in said.cards:
-        for f in (*_brought(said, card), *card.into):
+        for f in (*said.from_afar(card), *said.fed_back_to(card), *card.into):
             y = _row(p, f, y, True, k)
         top = y + 2
         y = top + _height(card)
         places.append((card, top, y - top))
         y += 8
-        main = _main(card)
-        for f in (*card.out, *(f for f in card.onward if f is not main), *_sent_back(said, card)):
+        main = card.main
+        for f in (*card.out, *(f for f in card.onward if f is not main), *said.fed_back_from(card)):
             y = _row(p, f, y, False, k)
         if main is not None:
             flows.append((main, top + 20))
@@ -79,25 +79,6 @@ def sheet(said: DrawnRoute) -> DrawnSheet:
     p.h = y + foot_height(said, X0, X1, SMALL) + 12
     foot(p, said, X0, X1, p.h - 12, SMALL)
     return p
-
-
-def _main(card: Card) -> DrawnFlow | None:
-    """What the trunk carries on."""
-    for f in card.onward:
-        if f.kind == "goal" or f.end == card.number + 1:
-            return f
-    return None
-
-
-def _brought(said: DrawnRoute, card: Card) -> tuple[DrawnFlow, ...]:
-    before = next((c for c in said.cards if c.number == card.number - 1), None)
-    main = _main(before) if before is not None else None
-    fed = tuple(f for f in said.back if f.end == card.number)
-    return (*(f for f in card.brought if main is None or f.number != main.number), *fed)
-
-
-def _sent_back(said: DrawnRoute, card: Card) -> tuple[DrawnFlow, ...]:
-    return tuple(f for f in said.back if f.start == card.number)
 
 
 def _row(p: DrawnSheet, f: DrawnFlow, y: float, into: bool, k: Scale) -> float:

@@ -114,6 +114,14 @@ class Card:
     onward: tuple[DrawnFlow, ...]  # to later steps, and the goal
 
     @property
+    def main(self) -> DrawnFlow | None:
+        """What goes straight on to the next card, or is the goal; None where nothing does."""
+        for f in self.onward:
+            if f.kind == "goal" or f.end == self.number + 1:
+                return f
+        return None
+
+    @property
     def window(self) -> str:
         """Its temperatures."""
         return digits.window(self.low_C, self.high_C)
@@ -167,6 +175,20 @@ class DrawnRoute:
         """Every numbered stream once, in order."""
         found = {f.number: f for c in self.cards for f in (*c.brought, *c.into, *c.out, *c.onward)}
         return tuple(found[n] for n in sorted(found))
+
+    def from_afar(self, card: Card) -> tuple[DrawnFlow, ...]:
+        """What a card takes of steps, without what comes straight from the card before it."""
+        before = next((c for c in self.cards if c.number == card.number - 1), None)
+        main = before.main if before is not None else None
+        return tuple(f for f in card.brought if main is None or f.number != main.number)
+
+    def fed_back_to(self, card: Card) -> tuple[DrawnFlow, ...]:
+        """What later steps feed back to a card."""
+        return tuple(f for f in self.back if f.end == card.number)
+
+    def fed_back_from(self, card: Card) -> tuple[DrawnFlow, ...]:
+        """What a card feeds back."""
+        return tuple(f for f in self.back if f.start == card.number)
 
     @property
     def stricter(self) -> bool:

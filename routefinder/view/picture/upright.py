@@ -146,25 +146,14 @@ def _pages(said: DrawnRoute) -> list[tuple[Card, ...]]:
         count += 1
 
 
-def _main(said: DrawnRoute, card: Card) -> DrawnFlow | None:
-    """What goes on to the next card in the middle, or is the goal."""
-    for f in card.onward:
-        if f.kind == "goal" or f.end == card.number + 1:
-            return f
-    return None
-
-
 def _sides(said: DrawnRoute, card: Card) -> tuple[list[_Side], list[_Side]]:
     """What stands left and right of a card."""
-    before = next((c for c in said.cards if c.number == card.number - 1), None)
-    middle = _main(said, before) if before is not None else None
-    into = [_side(f, f.start) for f in card.brought if middle is None or f.number != middle.number]
+    into = [_side(f, f.start) for f in said.from_afar(card)]
     into += [_side(f, 0) for f in card.into]
-    into += [_side(f, f.start) for f in said.back if f.end == card.number]
-    mine = _main(said, card)
+    into += [_side(f, f.start) for f in said.fed_back_to(card)]
     out = [_side(f, 0) for f in card.out]
-    out += [_side(f, f.end) for f in card.onward if f is not mine]
-    out += [_side(f, f.end) for f in said.back if f.start == card.number]
+    out += [_side(f, f.end) for f in card.onward if f is not card.main]
+    out += [_side(f, f.end) for f in said.fed_back_from(card)]
     return into, out
 
 
@@ -229,7 +218,7 @@ def _cards(p: DrawnSheet, said: DrawnRoute, cards: Sequence[Card], k: Scale, y: 
             for s, deep in zip(sides, heights, strict=True):
                 _beside(p, s, at + deep / 2, left, breadth(s.flow, k), k)
                 at += deep
-        middle = _main(said, card)
+        middle = card.main
         last_here = card is cards[-1]
         if middle is not None:
             ends = middle.kind == "goal"
